@@ -1,0 +1,1 @@
+"""The window and the command line: they show and ask, and compute nothing."""
