@@ -1,0 +1,59 @@
+"""What a study is at one moment. Nothing here changes: an action makes a new one, so undo comes free."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from data.recording import About, Label
+from detect.frontend import FrontEnd
+from detect.settings import DEFAULTS, Settings
+
+
+@dataclass(frozen=True)
+class Item:
+    """A recording of the study without its samples: whereabouts, what is known of it, its labels.
+
+    `name` is unique in the study. `path` is absolute while the study is open. `reading` is how the file was told
+    to be read, as plain values. `refused` says why a file could not be read (it stays listed), `left_out` why a
+    readable one is kept out of the score; empty text means neither.
+    """
+
+    name: str
+    path: str
+    sha256: str = ""
+    about: About = field(default_factory=About)
+    labels: tuple[Label, ...] = ()
+    left_out: str = ""
+    refused: str = ""
+    reading: str = ""
+
+    @property
+    def scored(self) -> bool:
+        return not (self.left_out or self.refused)
+
+
+@dataclass(frozen=True)
+class Widening:
+    """How far from a fall's labelled interval an alarm may lie and still be that fall's, seconds."""
+
+    before_s: float = 0.5
+    after_s: float = 1.0
+
+
+@dataclass(frozen=True)
+class Study:
+    """Everything saved together. `mark` holds the settings of the last export, or those marked by hand."""
+
+    title: str = "New study"
+    items: tuple[Item, ...] = ()
+    front_end: FrontEnd = field(default_factory=FrontEnd)
+    settings: Settings = DEFAULTS
+    widening: Widening = field(default_factory=Widening)
+    mark: Settings | None = None
+    synthetic: bool = False
+
+    def item(self, name: str) -> Item | None:
+        return next((item for item in self.items if item.name == name), None)
+
+    def with_item(self, changed: Item) -> Study:
+        return replace(self, items=tuple(changed if item.name == changed.name else item for item in self.items))
