@@ -1,0 +1,72 @@
+"""Writing a file so that a crash leaves the old one or the new one, never half of one."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from pathlib import Path
+
+from data.problem import Problem, from_os_error
+
+
+def write_atomically(path: Path, content: bytes) -> None:
+    """Put `content` at `path`: a temporary file beside it, flushed to the disk, then renamed over it.
+
+    Raises Problem where the place can't be written; the old file is then untouched.
+    """
+    target = Path(os.path.realpath(path))
+    try:
+        _replace(target, content)
+    except OSError as error:
+        raise _not_saved(error, path) from error
+
+
+def _replace(target: Path, content: bytes) -> None:
+    handle, name = tempfile.mkstemp(prefix=f".{target.name[:40]}.", suffix=".part", dir=target.parent)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.chmod(name, _mode_for(target))
+        os.replace(name, target)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(name)
+        raise
+    _flush_folder(target.parent)
+
+
+def _mode_for(target: Path) -> int:
+    """The rights of the file that is replaced, else those that an ordinary new file would get."""
+    try:
+        return target.stat().st_mode & 0o777
+    except FileNotFoundError:
+        mask = os.umask(0)
+        os.umask(mask)
+        return 0o666 & ~mask
+
+
+def _flush_folder(folder: Path) -> None:
+    # The rename itself must reach the disk too. Windows has no handle on folders, and some file systems refuse.
+    if os.name != "posix":
+        return
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def _not_saved(error: OSError, path: Path) -> Problem:
+    problem = from_os_error(error, path.name, "save")
+    if problem.kind == "vanished":
+        return Problem(
+            "vanished",
+            f"The folder {path.parent} is not there any more.",
+            "Connect its drive, or choose another place. Nothing is lost while the window stays open.",
+            file=path.name,
+        )
+    return problem

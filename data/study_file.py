@@ -1,0 +1,263 @@
+"""The study on the disk: one JSON file of plain values. What they mean to the rule is not known here."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+
+from data.json_lines import line_of
+from data.plain import Fields, Where, where_text
+from data.problem import Problem, from_os_error
+from data.recipe import FrontEnd, Recipe, about_from, front_end_from, recipe_from, recipe_to_plain
+from data.recording import About, Label
+from data.saving import write_atomically
+
+VERSION = 1
+"""Of the layout. Raise it when an older program could no longer understand the file."""
+
+Setting = bool | int | float | str | list[float]
+"""A setting as it was asked for: a switch, a number in its physical unit, a choice, a vector."""
+
+
+@dataclass(frozen=True)
+class RecordingEntry:
+    """Where a recording is and what the study says about it.
+
+    `path`: absolute in memory; in the file relative to the file's own folder, so that both can move together.
+    `labels`: the study's own; tables were only read into it. `left_out`: the reason, empty where it counts.
+    `recipe`: how the file was read, complete, so that it reads the same again.
+    `rate_hz`: the nominal rate that a person decided on where the stamps left it open.
+    """
+
+    name: str
+    path: str
+    sha256: str
+    about: About = field(default_factory=About)
+    labels: tuple[Label, ...] = ()
+    left_out: str = ""
+    recipe: Recipe = field(default_factory=Recipe)
+    rate_hz: float | None = None
+
+
+@dataclass(frozen=True)
+class Mark:
+    """Settings that were set aside under a name, with the front end they were for and a digest of their score."""
+
+    name: str
+    settings: Mapping[str, Setting]
+    front_end: FrontEnd | None = None
+    score: Mapping[str, int | float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class StudyFile:
+    """Everything that is saved together.
+
+    `settings`: by the keys of the rule's table; `score`: the options of scoring; `view`: where the window was left;
+    `sealed`: people that nobody tunes on.
+    """
+
+    front_end: FrontEnd | None = None
+    settings: Mapping[str, Setting] = field(default_factory=dict)
+    score: Mapping[str, Setting] = field(default_factory=dict)
+    marks: tuple[Mark, ...] = ()
+    sealed: tuple[str, ...] = ()
+    recordings: tuple[RecordingEntry, ...] = ()
+    view: Mapping[str, Setting] = field(default_factory=dict)
+    notes: str = ""
+
+
+def save(study: StudyFile, path: Path) -> None:
+    """Write the study, whole or not at all. Raises Problem where the place can't be written."""
+    write_atomically(path, to_json(study, Path(os.path.abspath(path)).parent).encode())
+
+
+def load(path: Path) -> StudyFile:
+    """Read a study. Raises Problem, with the line, where it is cut short, edited into nonsense or too new."""
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise from_os_error(error, path.name, "read") from error
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise _broken(path.name, line, "There are bytes that are not UTF-8 text.") from error
+    return from_json(text, Path(os.path.abspath(path)).parent, path.name)
+
+
+def recovery_path(path: Path | None, state_folder: Path) -> Path:
+    """Where unsaved changes are kept: beside the study, or in the state folder for one that was never saved."""
+    return state_folder / "unsaved.recovery" if path is None else path.with_name(path.name + ".recovery")
+
+
+def to_json(study: StudyFile, folder: Path) -> str:
+    """The file's text, one recording a line; paths relative to `folder`."""
+    recipes: list[dict[str, object]] = []
+    rows = [_entry_to_plain(entry, folder, recipes) for entry in study.recordings]
+    top: dict[str, object] = {
+        "plumbfall_study": VERSION,
+        "notes": study.notes,
+        "front_end": asdict(study.front_end) if study.front_end else None,
+        "settings": dict(study.settings),
+        "score": dict(study.score),
+        "marks": [{**asdict(mark), "settings": dict(mark.settings), "score": dict(mark.score)} for mark in study.marks],
+        "sealed": list(study.sealed),
+        "view": dict(study.view),
+    }
+    parts = [f"{_compact(key)}: {_compact(value)}" for key, value in top.items()]
+    for key, values in (("recipes", recipes), ("recordings", rows)):
+        lines = ",\n  ".join(_compact(value) for value in values)
+        parts.append(f"{_compact(key)}: [\n  {lines}\n ]")
+    return "{\n " + ",\n ".join(parts) + "\n}\n"
+
+
+def _compact(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+
+def _entry_to_plain(entry: RecordingEntry, folder: Path, recipes: list[dict[str, object]]) -> dict[str, object]:
+    recipe = recipe_to_plain(entry.recipe)
+    if recipe not in recipes:
+        recipes.append(recipe)
+    return {
+        "name": entry.name,
+        "path": _relative(entry.path, folder),
+        "sha256": entry.sha256,
+        "about": {key: value for key, value in asdict(entry.about).items() if value},
+        "labels": [asdict(label) for label in entry.labels],
+        "left_out": entry.left_out,
+        "recipe": recipes.index(recipe),
+        "rate_hz": entry.rate_hz,
+    }
+
+
+def _relative(path: str, folder: Path) -> str:
+    try:
+        return Path(os.path.relpath(path, folder)).as_posix()
+    except ValueError:  # on another drive
+        return path
+
+
+def from_json(text: str, folder: Path, file: str = "") -> StudyFile:
+    """The study in a text; `folder` is where it lies, `file` names it in problems."""
+    plain = _parsed(text, file)
+
+    def fail(where: Where, message: str, remedy: str) -> Problem:
+        return Problem(
+            "study_broken", message, remedy, file=file, line=line_of(text, where), column=where_text(where)
+        )
+
+    _check_version(plain, file)
+    return _study(Fields(plain, (), fail), folder)
+
+
+def _parsed(text: str, file: str) -> object:
+    def refuse(constant: str) -> object:
+        raise ValueError(f"{constant} is not a number that a study can hold.")
+
+    def once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+        table = dict(pairs)
+        if len(table) < len(pairs):
+            keys = [key for key, _ in pairs]
+            twice = next(key for key in keys if keys.count(key) > 1)
+            raise ValueError(f'"{twice}" is given twice in one table.')
+        return table
+
+    try:
+        return json.loads(text, parse_constant=refuse, object_pairs_hook=once)
+    except json.JSONDecodeError as error:
+        cut = error.pos >= len(text.rstrip())
+        said = "The file ends in the middle: it was cut short." if cut else f"This is not JSON: {error.msg}."
+        raise _broken(file, error.lineno, said) from error
+    except ValueError as error:
+        raise _broken(file, None, str(error)) from error
+    except RecursionError as error:
+        raise _broken(file, None, "Tables are nested too deeply for a study.") from error
+
+
+def _broken(file: str, line: int | None, message: str) -> Problem:
+    remedy = "Correct the line by hand, or open the recovery copy or an older copy of the study."
+    return Problem("study_broken", message, remedy, file=file, line=line)
+
+
+def _check_version(plain: object, file: str) -> None:
+    version = plain.get("plumbfall_study") if isinstance(plain, dict) else None
+    if isinstance(version, bool) or not isinstance(version, int) or version < 1:
+        message = "This is not a study: it doesn't begin with a plumbfall_study version."
+        raise Problem("not_a_study", message, "Choose a file that was saved as a study.", file=file)
+    if version > VERSION:
+        message = f"This study was saved by a newer version of the program (layout {version}; known up to {VERSION})."
+        remedy = "Update the program, or save the study from the newer one in an older layout."
+        raise Problem("study_newer", message, remedy, file=file)
+
+
+def _study(top: Fields, folder: Path) -> StudyFile:
+    top.whole("plumbfall_study")
+    recipes = [recipe_from(part) for part in top.tables("recipes")]
+    study = StudyFile(
+        front_end=None if top.raw("front_end") is None else front_end_from(top.table("front_end")),
+        settings=_settings(top.table("settings")),
+        score=_settings(top.table("score")),
+        marks=tuple(_mark(part) for part in top.tables("marks")),
+        sealed=top.texts("sealed"),
+        recordings=tuple(_entry(part, folder, recipes) for part in top.tables("recordings")),
+        view=_settings(top.table("view")),
+        notes=top.text("notes"),
+    )
+    top.done()
+    return study
+
+
+def _entry(part: Fields, folder: Path, recipes: list[Recipe]) -> RecordingEntry:
+    chosen = part.whole("recipe")
+    if not 0 <= chosen < len(recipes):
+        raise part.fault("recipe", f"the number of one of the {len(recipes)} recipes")
+    entry = RecordingEntry(
+        name=part.text("name", None),
+        path=os.path.normpath(folder / part.text("path", None)),
+        sha256=part.text("sha256", None),
+        about=about_from(part.table("about")),
+        labels=tuple(_label(label) for label in part.tables("labels")),
+        left_out=part.text("left_out"),
+        recipe=recipes[chosen],
+        rate_hz=part.maybe_number("rate_hz"),
+    )
+    if entry.rate_hz is not None and entry.rate_hz <= 0:
+        raise part.fault("rate_hz", "above 0, or null")
+    part.done()
+    return entry
+
+
+def _label(part: Fields) -> Label:
+    label = Label(
+        kind=part.text("kind", None, ("fall", "other")),
+        name=part.text("name"),
+        onset_s=part.maybe_number("onset_s"),
+        end_s=part.maybe_number("end_s"),
+        comment=part.text("comment"),
+    )
+    if (label.onset_s is None) != (label.end_s is None):
+        raise part.fault("end_s", "given just where onset_s is")
+    if label.onset_s is not None and label.end_s is not None and label.end_s < label.onset_s:
+        raise part.fault("end_s", "no earlier than onset_s")
+    part.done()
+    return label
+
+
+def _mark(part: Fields) -> Mark:
+    mark = Mark(
+        name=part.text("name"),
+        settings=_settings(part.table("settings")),
+        front_end=None if part.raw("front_end") is None else front_end_from(part.table("front_end")),
+        score={key: part.table("score").number(key) for key in part.table("score")},
+    )
+    part.done()
+    return mark
+
+
+def _settings(part: Fields) -> dict[str, Setting]:
+    return {key: part.setting(key) for key in part}
