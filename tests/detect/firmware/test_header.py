@@ -1,0 +1,350 @@
+"""The header says exactly what was scored, compiles anywhere, and comes back as it went."""
+
+import dataclasses
+import subprocess
+import zlib
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from detect.firmware.fields import FIELDS, ring_words
+from detect.firmware.header import Provenance, canonical, identity, write_header
+from detect.firmware.read_header import HeaderRefused, read_header
+from detect.frontend import FrontEnd
+from detect.rule import COSINE_ONE, rule_of
+from detect.settings import DEFAULTS, PARAMETERS, BadSetting, Unit
+from tests.detect.firmware.toolchain import needs
+
+SCORED = Provenance("0123456789abcdef" * 4, "fedcba9876543210" * 4, 100, 40,
+                    ("sensitivity 41/45 = 0.91 (0.79 ... 0.96)",), synthetic=True)
+TEXT = write_header(DEFAULTS, FrontEnd(), SCORED)
+
+
+def values(row):
+    if row.unit is Unit.SWITCH:
+        return st.booleans()
+    if row.unit is Unit.CHOICE:
+        return st.sampled_from(row.choices)
+    if row.unit is Unit.VECTOR:
+        return st.tuples(*[st.floats(row.low, row.high)] * 3)
+    return st.floats(row.low, row.high)
+
+
+front_ends = st.builds(FrontEnd, st.floats(1.5, 24), st.integers(8, 16), st.floats(10, 400),
+                       st.none() | st.floats(30, 3000))
+all_settings = st.fixed_dictionaries({row.key: values(row) for row in PARAMETERS})
+
+
+@given(all_settings, front_ends)
+def test_a_header_comes_back_exactly(values, front_end):
+    settings = DEFAULTS
+    for key, value in values.items():
+        settings = settings.with_value(key, value)
+    try:
+        text = write_header(settings, front_end, SCORED)
+    except BadSetting:
+        return
+    read = read_header(text)
+    assert read.remarks == ()
+    assert (read.settings, read.front_end) == (settings, front_end)
+    assert (read.recordings_sha256, read.labels_sha256) == (SCORED.recordings_sha256, SCORED.labels_sha256)
+    assert write_header(read.settings, read.front_end, SCORED) == text
+
+
+def without_comments(text):
+    return "\n".join(line.split("/*")[0] if line.startswith("#define") else line for line in text.splitlines())
+
+
+@given(all_settings, front_ends)
+def test_the_integers_alone_are_enough_to_get_the_same_detector(values, front_end):
+    settings = DEFAULTS
+    for key, value in values.items():
+        settings = settings.with_value(key, value)
+    front_end = dataclasses.replace(front_end, range_g=round(front_end.range_g, 3),
+                                    rate_hz=round(front_end.rate_hz, 3), counts_per_g=round(front_end.k, 3))
+    try:
+        rule = rule_of(settings, front_end)
+    except BadSetting:
+        return
+    read = read_header(without_comments(write_header(settings, front_end, SCORED)))
+    assert rule_of(read.settings, read.front_end) == rule
+    assert len(read.remarks) >= len([row for row in PARAMETERS if row.unit in (Unit.G, Unit.MS, Unit.DEGREE)])
+
+
+def test_every_cosine_stands_for_an_angle_that_becomes_it():
+    for c in range(-COSINE_ONE, COSINE_ONE + 1, 61):
+        number = f"({c})" if c < 0 else str(c)
+        read = read_header(TEXT.replace("PLF_TILT_COSINE_Q14             11585", f"PLF_TILT_COSINE_Q14 {number}"))
+        assert rule_of(read.settings, read.front_end).tilt_cosine == c
+
+
+def test_nothing_but_its_input_is_in_the_header():
+    assert TEXT == write_header(DEFAULTS, FrontEnd(), SCORED)
+    assert TEXT.isascii()
+    assert TEXT.endswith("\n")
+    assert "\r" not in TEXT
+    assert max(map(len, TEXT.splitlines())) <= 120
+
+
+def test_identity_is_the_crc_of_the_canonical_text():
+    assert zlib.crc32(b"123456789") == 0xCBF43926  # the CRC catalogue's check value
+    rule = rule_of(DEFAULTS, FrontEnd())
+    text = canonical(rule, FrontEnd())
+    assert text.startswith("plumbfall settings 1\nPLF_RATE_MILLIHZ=50000\n")
+    assert f"PLF_IDENTITY_CRC32           0x{zlib.crc32(text.encode()):08X}U" in TEXT
+
+
+@pytest.mark.parametrize("field", FIELDS, ids=lambda f: f.macro)
+def test_every_integer_changes_the_identity(field):
+    rule = rule_of(DEFAULTS, FrontEnd())
+    value = getattr(rule, field.rule)
+    if field.axis is not None:
+        other = tuple(c + (i == field.axis) for i, c in enumerate(value))
+    else:
+        other = (not value) if isinstance(value, bool) else value + 1
+    assert identity(dataclasses.replace(rule, **{field.rule: other}), FrontEnd()) != identity(rule, FrontEnd())
+
+
+def test_a_value_that_rounds_to_the_same_integer_is_the_same_detector():
+    other = DEFAULTS.with_value("free_fall_g", 0.6001)
+    assert rule_of(other, FrontEnd()) == rule_of(DEFAULTS, FrontEnd())
+    assert identity(rule_of(other, FrontEnd()), FrontEnd()) == identity(rule_of(DEFAULTS, FrontEnd()), FrontEnd())
+    assert read_header(write_header(other, FrontEnd(), SCORED)).settings == other
+
+
+def test_caution_score_and_calibration_stand_above_the_numbers():
+    head = TEXT[:TEXT.index("#ifndef")]
+    for words in ("no medical device", "Local codes and licensed practice decide", "young volunteers flatter",
+                  "A recording's calibration makes its g true", "sensitivity 41/45", "synthetic"):
+        assert words in head
+    assert head.index("no medical device") < head.index("sensitivity 41/45")
+    assert "not scored on any recording" in write_header(DEFAULTS, FrontEnd(), Provenance())
+
+
+def test_text_of_the_score_can_not_end_the_comment():
+    nasty = Provenance(recordings=1, events=1, score=("*/ int x; /* ±5 ° ??/", "line\\", "a\nb"))
+    text = write_header(DEFAULTS, FrontEnd(), nasty)
+    assert text.isascii()
+    assert "int x; / * +/-5" in text
+    assert read_header(text).remarks == ()
+
+
+def test_a_digest_that_is_none_is_refused():
+    with pytest.raises(ValueError, match="labels_sha256 = 'abc'"):
+        Provenance(labels_sha256="abc")
+
+
+@pytest.mark.parametrize(("key", "value", "words"), [
+    ("free_fall_g", 0.0, "outside 1"), ("settle_ms", 1e9, "outside 1"), ("guard_ms", -100, "outside 0"),
+    ("impact_g", 0.5, "free fall and impact at once"), ("upright", (0, 0, 0), "must not be zero"),
+    ("tilt_deg", 181, "outside 0")])
+def test_settings_the_arithmetic_cannot_hold_are_not_exported(key, value, words):
+    with pytest.raises(BadSetting, match=words):
+        write_header(DEFAULTS.with_value(key, value), FrontEnd(), SCORED)
+
+
+def test_ring_of_the_design_page():
+    at_50 = rule_of(DEFAULTS, FrontEnd(rate_hz=50))
+    at_400 = rule_of(DEFAULTS, FrontEnd(rate_hz=400))
+    assert (2 * ring_words(at_50), 2 * ring_words(at_400)) == (450, 3600)
+    assert "Here: 450 bytes" in TEXT
+    busy = rule_of(DEFAULTS.with_value("busy_on", True), FrontEnd())
+    assert ring_words(busy) == 225 + 8  # 25 + 100 samples of a bit each are 7.8 words
+    assert ring_words(rule_of(DEFAULTS.with_value("tilt_on", False), FrontEnd())) == 1
+
+
+STRICT = ("-std=c99", "-Wall", "-Wextra", "-Wconversion", "-Wsign-conversion", "-Wpedantic", "-Werror")
+
+
+def compiled(tmp_path, text, compiler="cc"):
+    (tmp_path / "plumbfall_params.h").write_text(text)
+    (tmp_path / "one.c").write_text('#include "plumbfall_params.h"\n#include <stdio.h>\n'
+                                    'int main(void) { printf("%u", PLF_RING_WORDS); return 0; }\n')
+    program = tmp_path / "one"
+    done = subprocess.run([compiler, *STRICT, "-o", program, tmp_path / "one.c"], capture_output=True, text=True)
+    if done.returncode:
+        return done.stderr
+    return subprocess.run([program], capture_output=True, text=True, check=True).stdout
+
+
+@needs("cc")
+def test_the_header_compiles_and_computes_its_ring(tmp_path):
+    assert compiled(tmp_path, TEXT) == "225"
+    every_check = DEFAULTS.with_value("busy_on", True)
+    assert compiled(tmp_path, write_header(every_check, FrontEnd(), SCORED)) == "233"
+    none = every_check.with_value("busy_on", False).with_value("tilt_on", False)
+    assert compiled(tmp_path, write_header(none, FrontEnd(), Provenance())) == "1"
+    axes = DEFAULTS.with_value("free_fall_rule", "every_axis").with_value("upright", (-1, -1, -1))
+    assert compiled(tmp_path, write_header(axes, FrontEnd(), SCORED)) == "225"
+
+
+EDGES = [(f, edge) for f in FIELDS for edge in (f.least - 1, f.most + 1)
+         if f.macro != "PLF_PREFILTER_SAMPLES" and edge != -1]
+
+
+@needs("cc")
+@pytest.mark.parametrize(("field", "value"), EDGES, ids=lambda v: getattr(v, "macro", v))
+def test_a_bound_broken_by_hand_stops_the_compiler_and_the_reader(tmp_path, field, value):
+    text = changed(field.macro, str(value) if field.signed else f"{value}U")
+    assert f"plf_check_{field.member}" in compiled(tmp_path, text)
+    problem = refusal(text)[0]
+    assert (problem.line, problem.value.split()[0]) == (line_of(field.macro), field.macro)
+
+
+@needs("cc")
+@pytest.mark.parametrize(("check", "macros"), [
+    ("prefilter", {"PLF_PREFILTER_SAMPLES": "3U"}),
+    ("upright", {"PLF_UPRIGHT_Y_COUNTS": "0"}),
+    ("busy_most", {"PLF_BUSY_MOST_SAMPLES": "101U"}),
+    ("low_below_impact", {"PLF_FREE_FALL_COUNTS": "1025U"}),
+    ("low_below_impact", {"PLF_FREE_FALL_EVERY_AXIS": "1U", "PLF_FREE_FALL_COUNTS": "593U"}),
+    ("low_below_impact", {"PLF_FREE_FALL_EVERY_AXIS": "1U", "PLF_FREE_FALL_COUNTS": "56756U"}),
+])
+def test_what_must_hold_between_two_lines_is_checked_too(tmp_path, check, macros):
+    text = TEXT
+    for macro, value in macros.items():
+        text = changed(macro, value, text)
+    assert f"plf_check_{check}" in compiled(tmp_path, text)
+    assert refusal(text)
+
+
+@needs("cc")
+def test_low_just_below_impact_passes(tmp_path):
+    for macros in ({"PLF_FREE_FALL_COUNTS": "1024U"},
+                   {"PLF_FREE_FALL_EVERY_AXIS": "1U", "PLF_FREE_FALL_COUNTS": "592U"},
+                   {"PLF_FREE_FALL_ON": "0U", "PLF_FREE_FALL_COUNTS": "2000U"}):
+        text = TEXT
+        for macro, value in macros.items():
+            text = changed(macro, value, text)
+        assert compiled(tmp_path, text) == "225"
+        read_header(text)
+
+
+def line_of(macro, text=TEXT):
+    return next(i for i, line in enumerate(text.splitlines(), 1) if line.startswith(f"#define {macro} "))
+
+
+def changed(macro, value, text=TEXT):
+    lines = text.splitlines()
+    i = line_of(macro, text) - 1
+    comment = lines[i][lines[i].index("/*"):] if "/*" in lines[i] else ""
+    lines[i] = f"#define {macro} {value} {comment}"
+    return "\n".join(lines) + "\n"
+
+
+def refusal(text):
+    with pytest.raises(HeaderRefused) as caught:
+        read_header(text)
+    assert str(caught.value)
+    return caught.value.problems
+
+
+def test_a_changed_integer_is_taken_and_said():
+    read = read_header(changed("PLF_IMPACT_COUNTS", "1280U"))
+    assert read.settings == DEFAULTS.with_value("impact_g", 2.5)
+    impact, crc = sorted(read.remarks, key=lambda r: "CRC" in r.value)
+    assert (impact.line, impact.value) == (line_of("PLF_IMPACT_COUNTS"), "PLF_IMPACT_COUNTS 1280U")
+    assert "impact_g is now 2.5" in impact.message
+    assert crc.line == line_of("PLF_IDENTITY_CRC32")
+    assert "changed by hand" in crc.message
+
+
+@pytest.mark.parametrize("value", ["1280", "1280u", "1280UL", "0x500", "(1280U)"])
+def test_an_integer_may_be_written_as_c_allows(value):
+    assert read_header(changed("PLF_IMPACT_COUNTS", value)).settings["impact_g"] == 2.5
+
+
+@pytest.mark.parametrize(("value", "words"), [
+    ("", "not one integer"), ("2.5", "not one integer"), ("1000U + 24U", "not one integer"),
+    ("(1024U", "not one integer"), ("01024U", "octal"), ("-5", "outside 1 ... 56756"), ("four", "not one integer")])
+def test_what_is_no_integer_is_refused_with_its_line(value, words):
+    problem, = refusal(changed("PLF_IMPACT_COUNTS", value))
+    assert problem.line == line_of("PLF_IMPACT_COUNTS")
+    assert words in problem.message
+    assert problem.remedy
+
+
+def test_every_reason_is_told_at_once_in_the_order_of_lines():
+    text = changed("PLF_HOLD_OFF_SAMPLES", "0U", changed("PLF_IMPACT_COUNTS", "99999U", changed("PLF_TILT_ON", "2U")))
+    assert [p.value for p in refusal(text)] == ["PLF_IMPACT_COUNTS 99999U", "PLF_TILT_ON 2U", "PLF_HOLD_OFF_SAMPLES 0U"]
+
+
+def test_an_unknown_a_missing_and_a_double_define_are_refused():
+    lines = TEXT.splitlines(keepends=True)
+    at = line_of("PLF_IMPACT_COUNTS") - 1
+    unknown, = refusal("".join([*lines[:at], "#define PLF_SHOCK 3U\n", *lines[at:]]))
+    assert (unknown.line, unknown.value) == (at + 1, "PLF_SHOCK")
+    missing, = refusal("".join(lines[:at] + lines[at + 1:]))
+    assert (missing.value, missing.message) == ("PLF_IMPACT_COUNTS", "is missing.")
+    double, = refusal("".join([*lines[:at], lines[at], *lines[at:]]))
+    assert double.line == at + 2
+    assert f"first on line {at + 1}" in double.message
+
+
+@pytest.mark.parametrize("line", ["#undef PLF_IMPACT_COUNTS", "#if 0", "int x;", "#define PLF_RING_BITS 3U"])
+def test_a_line_that_was_not_exported_is_refused(line):
+    lines = TEXT.splitlines(keepends=True)
+    problem, = refusal("".join([*lines[:40], line + "\n", *lines[40:]]))
+    assert problem.line == 41
+
+
+def test_a_removed_check_is_refused():
+    lines = TEXT.splitlines(keepends=True)
+    problem, = refusal("".join(line for line in lines if "PLF_CHECK(settle" not in line))
+    assert problem.value.startswith("PLF_CHECK(settle_samples")
+    assert problem.message == "is missing."
+
+
+def test_comments_spaces_and_line_ends_are_free():
+    text = TEXT.replace("\n", "\r\n").replace("/* ---- Impact ---- */", "// mine /* not opened")
+    text = "\ufeff" + text.replace("#define PLF_SETTLE_SAMPLES ", "  #  define\tPLF_SETTLE_SAMPLES   ")
+    assert read_header(text).remarks == ()
+    at = TEXT.index("/* ---- Impact")
+    opened = refusal(TEXT[:at] + "/* open " + TEXT[at:].replace("*/", ""))
+    assert any("nothing closes" in p.message and p.line == line_of("PLF_IMPACT_COUNTS") - 3 for p in opened)
+
+
+def test_an_edited_front_end_moves_the_physical_values():
+    text = changed("PLF_RATE_MILLIHZ", "100000U")
+    read = read_header(text)
+    assert read.front_end == FrontEnd(rate_hz=100)
+    assert read.settings["settle_ms"] == 500  # 50 samples
+    wider = changed("PLF_RANGE_MG", "8000U")
+    problem, = refusal(wider)
+    assert problem.line == line_of("PLF_COUNTS_PER_1000_G")
+    assert "Write 256000U" in problem.remedy
+    wider = changed("PLF_COUNTS_PER_1000_G", "256000U", wider)
+    assert "change both" in refusal(wider)[0].remedy  # the band's ends lie no longer alike about 1 g
+    read = read_header(changed("PLF_BUSY_LOW_COUNTS", "179U", changed("PLF_BUSY_HIGH_COUNTS", "333U", wider)))
+    assert read.front_end == FrontEnd(range_g=8)
+    assert read.settings["impact_g"] == 4
+    assert refusal(changed("PLF_WIDTH_BITS", "7U"))[0].line == line_of("PLF_WIDTH_BITS")
+
+
+def test_a_scale_given_directly_stays_given():
+    direct = FrontEnd(counts_per_g=409.6)
+    read = read_header(write_header(DEFAULTS, direct, SCORED))
+    assert read.front_end == direct
+    same = FrontEnd(counts_per_g=512.0)
+    assert read_header(write_header(DEFAULTS, same, SCORED)).front_end == same
+
+
+def test_the_band_has_two_ends():
+    problem, = refusal(changed("PLF_BUSY_HIGH_COUNTS", "700U"))
+    assert "change both" in problem.remedy
+    both = changed("PLF_BUSY_LOW_COUNTS", "324U", changed("PLF_BUSY_HIGH_COUNTS", "700U"))
+    read = read_header(both)
+    rule = rule_of(read.settings, read.front_end)
+    assert (rule.busy_low, rule.busy_high) == (324, 700)
+
+
+def test_an_upright_reading_that_no_sensor_of_this_width_gives_is_refused():
+    problem, = refusal(changed("PLF_UPRIGHT_Y_COUNTS", "2048"))  # 12 bits end at 2047
+    assert "no value of upright" in problem.message
+
+
+@pytest.mark.parametrize("text", ["", "hello", "#define X 1\n"])
+def test_another_text_is_no_header(text):
+    problem, = refusal(text)
+    assert "is no plumbfall_params.h" in problem.message
