@@ -1,1 +1,1 @@
-"""What leaves for the firmware: the header, the C detector, its vectors, and the checks that they are the rule."""
+"""What leaves for the firmware: header, C detector, vectors, and the checks that they are the rule."""

@@ -1,4 +1,4 @@
-"""One row for each integer of the rule as firmware knows it: header, settings struct, vectors and twin are made of these.
+"""One row for each integer of the rule as firmware knows it: header, vectors and twin are made of these.
 
 The order is the order in the header and in the identity; the C struct `plf_settings` has the same members.
 """
@@ -109,8 +109,11 @@ BY_MACRO = {field.macro: field for field in FIELDS}
 
 
 def ring_words(rule: Rule) -> int:
-    """Words of 16 bits that the ring takes: three for each sample of guard and baseline, one bit for each of guard
-    and busy window, each as far as its check is on; at least one, for C has no empty arrays."""
+    """Words of 16 bits that the ring takes.
+
+    Three for each sample of guard and baseline, one bit for each of guard and busy window, each as far as its
+    check is on; at least one, for C has no empty arrays.
+    """
     vectors = rule.guard + rule.baseline if rule.tilt_on else 0
     bits = rule.guard + rule.busy_window if rule.busy_on else 0
     return max(3 * vectors + (bits + 15) // 16, 1)

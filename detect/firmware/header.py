@@ -1,6 +1,6 @@
-"""Write plumbfall_params.h: the rule's integers, what they stand for, what they were scored on, and checks of both.
+"""Write plumbfall_params.h: the rule's integers, what they stand for, and what they were scored on.
 
-The text depends on its input alone: no time, no user, no path. `detect/firmware/read_header.py` reads it back.
+The text depends on its input alone: no time, no user, no path. `read_header.py` beside this reads it back.
 """
 
 from __future__ import annotations
@@ -23,8 +23,10 @@ _DIGEST = re.compile(r"[0-9a-f]{64}\Z")
 
 @dataclass(frozen=True)
 class Provenance:
-    """What the settings were scored on: SHA-256 (64 hex digits) of the recordings and of their labels, how many there
-    were, and the score as lines of plain text. `synthetic` where the recordings are the demo's. All empty: not scored.
+    """What the settings were scored on; as it stands without arguments: not scored.
+
+    SHA-256 (64 hex digits) of the recordings and of their labels, how many recordings and events there were,
+    and the score as lines of plain text. `synthetic` where the recordings are the demo's.
     """
 
     recordings_sha256: str = NOT_SCORED
@@ -45,8 +47,8 @@ CAUTION = (
     "An engineering aid: no medical device, and no certification of any kind.",
     "Local codes and licensed practice decide what a product must meet.",
     "Simulated falls by young volunteers flatter a detector; expect it to do worse on the people it is for.",
-    "A recording's calibration makes its g true, and the thresholds below mean true g. A real device's own offset",
-    "and gain are its own business: calibrate before the samples reach the detector.",
+    "A recording's calibration makes its g true, and the thresholds below mean true g. A real device's own",
+    "offset and gain are its own business: calibrate before the samples reach the detector.",
 )
 
 _GROUPS = (
@@ -60,15 +62,15 @@ _GROUPS = (
 
 
 def write_header(settings: Settings, front_end: FrontEnd, provenance: Provenance) -> str:
-    """The header's text, ASCII, lines ended by newlines. BadSetting names a setting the detector has no integer for."""
+    """The header's text, in ASCII. BadSetting names a setting that the detector has no integer for."""
     rule = rule_of(settings, front_end)
     integers = front_end_integers(front_end)
     lines = [f"/* {NAME}: the numbers of one fall detector, in counts and samples.", " *"]
     lines += [f" * {line}" for line in CAUTION]
     lines += [" *", *(f" * {_plain(line)}" for line in _scored(provenance)), " */", ""]
     lines += ["#ifndef PLUMBFALL_PARAMS_H", "#define PLUMBFALL_PARAMS_H", "", "#include <stdint.h>", ""]
-    lines += ["/* Identity: CRC-32 of the settings below; SHA-256 of the recordings and labels they were scored on. */"]
-    lines += [_define("PLF_IDENTITY_CRC32", f"0x{identity(rule, front_end):08X}U"),
+    lines += ["/* CRC-32 of the settings below; SHA-256 of the recordings and labels they were scored on. */",
+              _define("PLF_IDENTITY_CRC32", f"0x{identity(rule, front_end):08X}U"),
               _define("PLF_RECORDINGS_SHA256", f'"{provenance.recordings_sha256}"'),
               _define("PLF_LABELS_SHA256", f'"{provenance.labels_sha256}"')]
     lines += ["", "/* ---- Front end: the sensor these integers are for ---- */", ""]
@@ -94,8 +96,11 @@ def literal(field: Field, value: int) -> str:
 
 
 def canonical(rule: Rule, front_end: FrontEnd) -> str:
-    """The text whose CRC-32 is the identity: a first line that names its version, then MACRO=integer a line, the front
-    end first, then the rule's fields in the header's order. Asked values are not in it: one detector, one identity."""
+    """The text whose CRC-32 is the identity.
+
+    A first line that names its version, then MACRO=integer a line: the front end, then the rule's fields in
+    the header's order. Asked values are not in it: one detector, one identity.
+    """
     rows = [*front_end_integers(front_end), *((f.macro, f.integer(rule)) for f in FIELDS)]
     return "plumbfall settings 1\n" + "".join(f"{macro}={value}\n" for macro, value in rows)
 
@@ -116,7 +121,8 @@ def front_end_integers(front_end: FrontEnd) -> list[tuple[str, int]]:
                                  strict=True):
         integer = math.floor(value + 0.5)
         if not 1 <= integer <= 0xFFFFFFFF:
-            raise BadSetting(key, getattr(front_end, key), f"becomes {macro} = {integer}, outside 1 ... 4294967295.",
+            raise BadSetting(key, getattr(front_end, key),
+                             f"becomes {macro} = {integer}, outside 1 ... 4294967295.",
                              "Choose a front end that firmware can name.")
         rows.append((macro, integer))
     return rows
@@ -141,7 +147,7 @@ _UNITS = {Unit.G: " g", Unit.MS: " ms", Unit.DEGREE: " degrees", Unit.PERCENT: "
 
 
 def comment_of(field: Field, settings: Settings, front_end: FrontEnd, rule: Rule) -> str:
-    """`key: asked VALUE unit, is VALUE unit`: the reader takes the asked value back, people read what the integer is."""
+    """`key: asked VALUE unit, is VALUE unit`: the asked value is read back, the other is for people."""
     asked = field.asked(settings)
     if isinstance(asked, bool):
         text = "on" if asked else "off"
@@ -173,7 +179,8 @@ def stands_for(field: Field, front_end: FrontEnd, rule: Rule) -> float | None:
 def derived_lines(ring_bytes: int) -> list[str]:
     """What the preprocessor computes from the settings."""
     return [
-        "/* ---- The detector's ring: guard and baseline as three int16, guard and busy window as a bit ---- */", "",
+        "/* ---- The ring: guard and baseline as three int16 a sample, guard and busy window as a bit ---- */",
+        "",
         "#define PLF_RING_VECTORS (PLF_TILT_ON ? PLF_GUARD_SAMPLES + PLF_BASELINE_SAMPLES : 0U)",
         "#define PLF_RING_BITS (PLF_BUSY_ON ? PLF_GUARD_SAMPLES + PLF_BUSY_WINDOW_SAMPLES : 0U)",
         "/* Words of 16 bits, at least one: C has no empty arrays. */",
@@ -186,7 +193,8 @@ def derived_lines(ring_bytes: int) -> list[str]:
 def check_lines() -> list[str]:
     """Bounds that the detector's arithmetic stands on; an array of a negative size stops the compiler."""
     prefilters = "\n    || ".join(f"PLF_PREFILTER_SAMPLES == {n}U" for n in PREFILTERS)
-    lines = ["/* ---- Bounds the arithmetic needs; a compiler that stops here has found one broken ---- */", "",
+    lines = ["/* ---- Bounds that the arithmetic needs: a compiler that stops here found one broken ---- */",
+             "",
              "#define PLF_CHECK(name, holds) typedef char plf_check_##name[(holds) ? 1 : -1]", "",
              _check("prefilter", prefilters)]
     for field in FIELDS:

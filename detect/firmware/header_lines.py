@@ -1,4 +1,4 @@
-"""From the text of plumbfall_params.h to its defines, line by line; whatever else a hand put there is a problem."""
+"""From the text of plumbfall_params.h to its defines; whatever else a hand put there is a problem."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ MACROS = (IDENTITY, *DIGESTS, *FRONT_END_MACROS, *BY_MACRO)
 
 @dataclass(frozen=True)
 class HeaderProblem:
-    """One line of a header that is not as it was written: what was found, what is wrong with it, what to do."""
+    """One line of a header that is not as exported: what was found, what is wrong with it, what to do."""
 
     line: int
     value: str
@@ -69,14 +69,19 @@ class _Line:
 
 
 _DEFINE = re.compile(r"# ?define (?P<macro>\w+)(?P<rest>.*)\Z")
-_INTEGER = re.compile(r"(?P<open>\(?)(?P<digits>-?(?:0[xX][0-9a-fA-F]+|[0-9]+))[uU]?[lL]{0,2}(?P<close>\)?)\Z")
+_INTEGER = re.compile(r"(?P<open>\(?)(?P<digits>-?(0[xX][0-9a-fA-F]+|[0-9]+))[uU]?[lL]{0,2}(?P<close>\)?)\Z")
 _DIGEST = re.compile(rf'"([0-9a-f]{{64}}|{NOT_SCORED})"\Z')
 _COMMENT = re.compile(r"/\*|//")
 
+_RESTORE = "Restore the line from a fresh export."
+
 
 def parse(text: str) -> Parsed:
-    """Every define by its macro. A line that is neither a known define nor one that the writer writes is a problem,
-    and so is one of the writer's that is missing."""
+    """Every define by its macro.
+
+    A line that is neither a known define nor one that the writer writes is a problem, and so is one of the
+    writer's that is missing.
+    """
     parsed = Parsed()
     lines = [line for line in _without_comments(text, parsed.problems) if line.code]
     fixed = _fixed_lines()
@@ -93,11 +98,10 @@ def parse(text: str) -> Parsed:
                                                  "Remove the line."))
         else:
             parsed.problems.append(HeaderProblem(line.number, _short(line.code), "is not as it was exported.",
-                                                 "Restore the line from a fresh export; change integers only."))
+                                                 f"{_RESTORE[:-1]}; change integers only."))
     last = lines[-1].number if lines else 1
     missing += [macro for macro in MACROS if macro not in parsed.seen]
-    parsed.problems += [HeaderProblem(last, _short(code), "is missing.", "Restore the line from a fresh export.")
-                        for code in missing]
+    parsed.problems += [HeaderProblem(last, _short(code), "is missing.", _RESTORE) for code in missing]
     return parsed
 
 
@@ -126,7 +130,8 @@ def _without_comments(text: str, problems: list[HeaderProblem]) -> list[_Line]:
                 code, rest, opened = f"{code}{rest[:start.start()]} ", rest[start.end():], number
         lines.append(_Line(number, " ".join(code.split()), note))
     if opened:
-        problems.append(HeaderProblem(opened, "/*", "opens a comment that nothing closes.", "Close it with */."))
+        problems.append(HeaderProblem(opened, "/*", "opens a comment that is never closed.",
+                                      "Close it with */."))
     return lines
 
 

@@ -1,7 +1,7 @@
 """Read plumbfall_params.h back: ours exactly, a hand-edited one line by line.
 
-The integers are the authority. The value asked for, in the comment of the same line, stands while it still becomes the
-integer beside it; else the physical value is computed from the integer, and a remark says so.
+The integers are the authority. The value asked for, in the comment of the same line, stands while it still
+becomes the integer beside it; else the physical value is computed from the integer, and a remark says so.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ Defines = Mapping[str, Define]
 
 @dataclass(frozen=True)
 class ReadHeader:
-    """What a header says. Remarks are no obstacles: an integer changed by hand, an identity that no longer matches."""
+    """What a header says. Remarks are no obstacles: an integer or the identity no longer matches."""
 
     settings: Settings
     front_end: FrontEnd
@@ -54,8 +54,9 @@ def read_header(text: str) -> ReadHeader:
     settings = _settings(defines, front_end, remarks)
     stated, found = defines[IDENTITY], identity(rule_of(settings, front_end), front_end)
     if stated.value != found:
-        remarks.append(stated.problem("is not the identity of these settings: the header was changed by hand, and the "
-                                      "score in it is not theirs.", f"Export again; the identity is 0x{found:08X}U."))
+        remarks.append(stated.problem("is not the identity of these settings: the header was changed by hand, "
+                                      "and the score in it is not theirs.",
+                                      f"Export again; the identity is 0x{found:08X}U."))
     return ReadHeader(settings, front_end, parsed.digests[DIGESTS[0]], parsed.digests[DIGESTS[1]],
                       tuple(sorted(remarks, key=lambda r: r.line)))
 
@@ -66,7 +67,8 @@ def _out_of_bounds(defines: Defines) -> list[HeaderProblem]:
     bounds += [(IDENTITY, 0, 0xFFFFFFFF), *((macro, 1, 0xFFFFFFFF) for macro in FRONT_END_MACROS)]
     for macro, least, most in bounds:
         if macro in defines and not least <= defines[macro].value <= most:
-            problems.append(defines[macro].problem(f"is outside {least} ... {most}.", "Write an integer inside."))
+            problem = defines[macro].problem(f"is outside {least} ... {most}.", "Write an integer inside.")
+            problems.append(problem)
     length = defines.get("PLF_PREFILTER_SAMPLES")
     if length and length.value not in PREFILTERS:
         problems.append(length.problem("is no length of the pre-filter.",
@@ -166,7 +168,7 @@ def _not_these_integers(settings: Settings, front_end: FrontEnd, defines: Define
 
 
 def _value(fields: list[Field], defines: Defines, front_end: FrontEnd) -> tuple[Value | None, list[Define]]:
-    """The value of a setting that becomes its integers, and the lines whose asked value did not; None: no value does."""
+    """The value that becomes a setting's integers, or None; and the lines whose asked value did not."""
     found = [defines[field.macro] for field in fields]
     key, integer = fields[0].key, found[0].value
     if fields[0].unit is Unit.SWITCH:
@@ -216,7 +218,7 @@ def _physical(field: Field, integer: int, front_end: FrontEnd, window: int) -> f
 
 
 def _band(low: Define, high: Define, front_end: FrontEnd) -> tuple[float | None, list[Define]]:
-    """The half width of the band about 1 g that has both ends: asked, or computed from one, the other, or half way."""
+    """The half width of the band that has both ends: as asked, or from one, the other, or half way."""
     def fits(band: float) -> bool:
         return (max(front_end.counts(1 - band), 0), front_end.counts(1 + band)) == (low.value, high.value)
 

@@ -53,7 +53,8 @@ def test_a_header_comes_back_exactly(values, front_end):
 
 
 def without_comments(text):
-    return "\n".join(line.split("/*")[0] if line.startswith("#define") else line for line in text.splitlines())
+    lines = text.splitlines()
+    return "\n".join(line.split("/*")[0] if line.startswith("#define") else line for line in lines)
 
 
 @given(all_settings, front_ends)
@@ -75,12 +76,12 @@ def test_the_integers_alone_are_enough_to_get_the_same_detector(values, front_en
 def test_every_cosine_stands_for_an_angle_that_becomes_it():
     for c in range(-COSINE_ONE, COSINE_ONE + 1, 61):
         number = f"({c})" if c < 0 else str(c)
-        read = read_header(TEXT.replace("PLF_TILT_COSINE_Q14             11585", f"PLF_TILT_COSINE_Q14 {number}"))
+        read = read_header(changed("PLF_TILT_COSINE_Q14", number))
         assert rule_of(read.settings, read.front_end).tilt_cosine == c
 
 
 def test_nothing_but_its_input_is_in_the_header():
-    assert TEXT == write_header(DEFAULTS, FrontEnd(), SCORED)
+    assert write_header(DEFAULTS, FrontEnd(), SCORED) == TEXT
     assert TEXT.isascii()
     assert TEXT.endswith("\n")
     assert "\r" not in TEXT
@@ -103,13 +104,13 @@ def test_every_integer_changes_the_identity(field):
         other = tuple(c + (i == field.axis) for i, c in enumerate(value))
     else:
         other = (not value) if isinstance(value, bool) else value + 1
-    assert identity(dataclasses.replace(rule, **{field.rule: other}), FrontEnd()) != identity(rule, FrontEnd())
+    other_rule = dataclasses.replace(rule, **{field.rule: other})
+    assert identity(other_rule, FrontEnd()) != identity(rule, FrontEnd())
 
 
 def test_a_value_that_rounds_to_the_same_integer_is_the_same_detector():
-    other = DEFAULTS.with_value("free_fall_g", 0.6001)
-    assert rule_of(other, FrontEnd()) == rule_of(DEFAULTS, FrontEnd())
-    assert identity(rule_of(other, FrontEnd()), FrontEnd()) == identity(rule_of(DEFAULTS, FrontEnd()), FrontEnd())
+    other, front_end = DEFAULTS.with_value("free_fall_g", 0.6001), FrontEnd()
+    assert identity(rule_of(other, front_end), front_end) == identity(rule_of(DEFAULTS, front_end), front_end)
     assert read_header(write_header(other, FrontEnd(), SCORED)).settings == other
 
 
@@ -162,7 +163,8 @@ def compiled(tmp_path, text, compiler="cc"):
     (tmp_path / "one.c").write_text('#include "plumbfall_params.h"\n#include <stdio.h>\n'
                                     'int main(void) { printf("%u", PLF_RING_WORDS); return 0; }\n')
     program = tmp_path / "one"
-    done = subprocess.run([compiler, *STRICT, "-o", program, tmp_path / "one.c"], capture_output=True, text=True)
+    command = [compiler, *STRICT, "-o", program, tmp_path / "one.c"]
+    done = subprocess.run(command, capture_output=True, text=True)
     if done.returncode:
         return done.stderr
     return subprocess.run([program], capture_output=True, text=True, check=True).stdout
@@ -257,7 +259,8 @@ def test_an_integer_may_be_written_as_c_allows(value):
 
 @pytest.mark.parametrize(("value", "words"), [
     ("", "not one integer"), ("2.5", "not one integer"), ("1000U + 24U", "not one integer"),
-    ("(1024U", "not one integer"), ("01024U", "octal"), ("-5", "outside 1 ... 56756"), ("four", "not one integer")])
+    ("(1024U", "not one integer"), ("01024U", "octal"), ("-5", "outside 1 ... 56756"),
+    ("four", "not one integer")])
 def test_what_is_no_integer_is_refused_with_its_line(value, words):
     problem, = refusal(changed("PLF_IMPACT_COUNTS", value))
     assert problem.line == line_of("PLF_IMPACT_COUNTS")
@@ -266,8 +269,11 @@ def test_what_is_no_integer_is_refused_with_its_line(value, words):
 
 
 def test_every_reason_is_told_at_once_in_the_order_of_lines():
-    text = changed("PLF_HOLD_OFF_SAMPLES", "0U", changed("PLF_IMPACT_COUNTS", "99999U", changed("PLF_TILT_ON", "2U")))
-    assert [p.value for p in refusal(text)] == ["PLF_IMPACT_COUNTS 99999U", "PLF_TILT_ON 2U", "PLF_HOLD_OFF_SAMPLES 0U"]
+    broken = ["PLF_IMPACT_COUNTS 99999U", "PLF_TILT_ON 2U", "PLF_HOLD_OFF_SAMPLES 0U"]
+    text = TEXT
+    for define in reversed(broken):
+        text = changed(*define.split(), text)
+    assert [p.value for p in refusal(text)] == broken
 
 
 def test_an_unknown_a_missing_and_a_double_define_are_refused():
@@ -302,7 +308,7 @@ def test_comments_spaces_and_line_ends_are_free():
     assert read_header(text).remarks == ()
     at = TEXT.index("/* ---- Impact")
     opened = refusal(TEXT[:at] + "/* open " + TEXT[at:].replace("*/", ""))
-    assert any("nothing closes" in p.message and p.line == line_of("PLF_IMPACT_COUNTS") - 3 for p in opened)
+    assert any("never closed" in p.message and p.line == line_of("PLF_IMPACT_COUNTS") - 3 for p in opened)
 
 
 def test_an_edited_front_end_moves_the_physical_values():

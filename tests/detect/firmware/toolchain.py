@@ -1,4 +1,4 @@
-"""Tests that need a compiler or an emulator skip without it and say so; under PLUMBFALL_CI they fail instead."""
+"""Tests that need a compiler or an emulator skip without it and say so; under PLUMBFALL_CI they fail."""
 
 import os
 import shutil
