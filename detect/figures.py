@@ -17,7 +17,17 @@ from detect.intervals import (
     proportion,
     rate,
 )
-from detect.score import SETTINGS, Events, Matrix, Score
+from detect.score import (
+    CAUGHT,
+    FALSE_ALARM,
+    MISSED,
+    OUTCOMES,
+    QUIET,
+    SETTINGS,
+    Events,
+    Matrix,
+    Score,
+)
 
 METHODS = {
     "sensitivity": "Wilson score interval; the exact one is Clopper–Pearson",
@@ -165,3 +175,9 @@ def latency(found: Score, alarm_impact: np.ndarray, alarm_decided: np.ndarray, e
     alarm = mine[first]
     return Latency(event, (alarm_decided[alarm] - alarm_impact[alarm]) / rate_hz,
                    (alarm_decided[alarm] - events.onset[event]) / rate_hz)
+
+
+def counts_by(group: np.ndarray, outcome: np.ndarray, groups: int) -> np.ndarray:
+    """(groups, 4) counts of caught, missed, false alarm, quiet; `group` numbers each event's person."""
+    flat = np.bincount(group * len(OUTCOMES) + outcome, minlength=groups * len(OUTCOMES))
+    return flat.reshape(groups, len(OUTCOMES))[:, [CAUGHT, MISSED, FALSE_ALARM, QUIET]]

@@ -132,12 +132,6 @@ def matrix_of(outcome: np.ndarray) -> Matrix:
     return Matrix(int(n[CAUGHT]), int(n[MISSED]), int(n[FALSE_ALARM]), int(n[QUIET]))
 
 
-def counts_by(group: np.ndarray, outcome: np.ndarray, groups: int) -> np.ndarray:
-    """(groups, 4) counts of caught, missed, false alarm, quiet; `group` numbers each event's person."""
-    flat = np.bincount(group * len(OUTCOMES) + outcome, minlength=groups * len(OUTCOMES))
-    return flat.reshape(groups, len(OUTCOMES))[:, [CAUGHT, MISSED, FALSE_ALARM, QUIET]]
-
-
 @dataclass(frozen=True, eq=False)
 class Score:
     """`outcome`: a code for each event. `event`: for each alarm its event, STRAY or UNSCORED.

@@ -4,9 +4,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sklearn.metrics import cohen_kappa_score, f1_score, matthews_corrcoef
 
-from detect.figures import METHODS, f1, figures, figures_of, kappa, latency, mcc
+from detect.figures import METHODS, counts_by, f1, figures, figures_of, kappa, latency, mcc
 from detect.intervals import clopper_pearson, wilson
-from detect.score import Matrix, counts_by, events_from, score
+from detect.score import Matrix, events_from, score
 from detect.timeline import even
 
 
