@@ -1,6 +1,7 @@
 """The mechanics falls are built from: free flight, the toppling rod, the half-sine of a landing.
 
-Classical mechanics throughout; readings are specific force in g, so free flight reads nothing and rest reads one g up.
+Classical mechanics throughout; readings are specific force in g, so free flight reads nothing and rest
+reads one g up.
 """
 
 from __future__ import annotations
@@ -13,14 +14,14 @@ import numpy as np
 from data.recording import STANDARD_GRAVITY as GRAVITY
 
 
-def flight_s(height_m: float, support: float = 0.0) -> float:
-    """How long a drop from rest takes: t = √(2h/g); a support carries its share of the weight all the way."""
-    return math.sqrt(2 * height_m / (GRAVITY * (1 - support)))
+def flight_s(height_m: float, support: float = 0.0, start_mps: float = 0.0) -> float:
+    """How long a drop takes, t = √(2h/g) from rest; a support carries its share of the weight all the way."""
+    return (arrival_mps(height_m, support, start_mps) - start_mps) / (GRAVITY * (1 - support))
 
 
-def arrival_mps(height_m: float, support: float = 0.0) -> float:
-    """How fast it arrives: v = √(2gh), less what the support takes."""
-    return math.sqrt(2 * GRAVITY * (1 - support) * height_m)
+def arrival_mps(height_m: float, support: float = 0.0, start_mps: float = 0.0) -> float:
+    """How fast it arrives, v = √(2gh) from rest, less what the support takes."""
+    return math.sqrt(start_mps**2 + 2 * GRAVITY * (1 - support) * height_m)
 
 
 def half_sine(area: float, seconds: float, rate_hz: float) -> np.ndarray:
@@ -37,8 +38,8 @@ def half_sine(area: float, seconds: float, rate_hz: float) -> np.ndarray:
 class Rod:
     """A rigid uniform rod that topples about its foot, with a sensor at some height along it.
 
-    θ'' = 3g/(2L)·sin θ. At two thirds of its length the sensor reads nothing across the rod, and falls as fast as
-    a free body dropped from the same height.
+    θ'' = 3g/(2L)·sin θ. At two thirds of its length the sensor reads nothing across the rod, and falls as
+    fast as a free body dropped from the same height.
     """
 
     length_m: float
@@ -56,7 +57,8 @@ class Rod:
 
     def topple(self, start_rad: float, start_radps: float, end_rad: float,
                rate_hz: float) -> tuple[np.ndarray, np.ndarray]:
-        """Angle and angular speed on an even grid from start to end; start_rad or start_radps must not be zero.
+        """Angle and angular speed on an even grid from start to end; start_rad or start_radps must not be
+        zero.
 
         Time is the integral of dθ/ω, taken over √(θ − θ₀) so that a start from rest has no pole.
         """
@@ -69,7 +71,9 @@ class Rod:
         return theta, self.omega(theta, start_rad, start_radps)
 
     def reading(self, theta: np.ndarray, omega: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """What the sensor reads in g along the rod (up is positive) and across it (the way it falls is positive)."""
+        """What the sensor reads in g along the rod (up is positive) and across it (the way it falls is
+        positive).
+        """
         along = np.cos(theta) - self.sensor_m * omega**2 / GRAVITY
         across = np.sin(theta) * (3 * self.sensor_m / (2 * self.length_m) - 1)
         return along, across

@@ -1,4 +1,6 @@
-"""Everyday pieces of movement at the waist, 50 samples a second: rest, turns of posture, gait, work with the arms."""
+"""Everyday pieces of movement at the waist, 50 samples a second: rest, turns of posture, gait, work with
+the arms.
+"""
 
 from __future__ import annotations
 
@@ -51,7 +53,8 @@ def rest(scene: Scene, seconds: float, unrest: float = 1.0) -> None:
 def stir(scene: Scene, seconds: float, size_g: float = 0.06, swing_deg: float = 6.0) -> None:
     """Move about without going anywhere: shift weight, reach, look for something."""
     rng, n = scene.rng, samples(seconds)
-    base = tilted(scene.up, wander(rng, n, 0.7, np.radians(swing_deg)), wander(rng, n, 0.9, np.radians(swing_deg)))
+    swing = np.radians(swing_deg)
+    base = tilted(scene.up, wander(rng, n, 0.7, swing), wander(rng, n, 0.9, swing))
     scene.add(base + jerks(rng, n, size_g))
 
 
@@ -86,6 +89,19 @@ def between(a: Vector, b: Vector, fraction: np.ndarray) -> np.ndarray:
     return np.asarray(weights @ np.stack((a, b)))
 
 
+def strides(rng: np.random.Generator, n: int, steps_hz: float,
+            spread: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Uneven steps over n samples: the number of each sample's step, seconds since its heel strike, share
+    of it.
+    """
+    count = int(n / RATE_HZ * steps_hz * 1.2) + 4
+    durations = np.clip(rng.normal(1, spread, count), 0.6, None) / steps_hz
+    starts = np.cumsum(durations) - durations[0] * (1 + rng.random())
+    t = np.arange(n) / RATE_HZ
+    step = np.searchsorted(starts, t, side="right") - 1
+    return step, t - starts[step], (t - starts[step]) / durations[step]
+
+
 def walk(scene: Scene, seconds: float, pace: float = 1.0, vigour: float = 1.0, heel: float = 1.0,
          posture: Vector | None = None, rumble_g: float = 0.0, halts: str = "both") -> None:
     """Steps: the waist rises and falls once a step, sways once a stride, and the heel sends a shock up.
@@ -95,15 +111,9 @@ def walk(scene: Scene, seconds: float, pace: float = 1.0, vigour: float = 1.0, h
     """
     rng, person, n = scene.rng, scene.person, samples(seconds)
     upright = lean(4.0 * pace) if posture is None else posture
-    t = np.arange(n) / RATE_HZ
-    mean_step = 1 / (person.steps_hz * pace)
-    durations = np.clip(rng.normal(mean_step, 0.03 * mean_step, int(seconds / mean_step * 1.2) + 4), 0.2, None)
-    starts = np.cumsum(durations) - durations[0] * (1 + rng.random())
-    step = np.searchsorted(starts, t, side="right") - 1
-    since = t - starts[step]
-    s = since / durations[step]
+    t, (step, since, s) = np.arange(n) / RATE_HZ, strides(rng, n, person.steps_hz * pace, 0.03)
     side = np.where(step % 2 == 0, 1.0, -1.0)
-    force = (1 + 0.08 * rng.normal(size=len(starts)))[step] * (1 + person.limp * side) * vigour * pace**1.5
+    force = (1 + 0.08 * rng.normal(size=step[-1] + 1))[step] * (1 + person.limp * side) * vigour * pace**1.5
 
     bob = person.vigour_g * (np.cos(2 * np.pi * (s - 0.17)) + 0.38 * np.cos(4 * np.pi * (s - 0.10)))
     strike = person.heel_g * heel * np.exp(-since / 0.032) * np.sin(2 * np.pi * 11.0 * since)
@@ -120,27 +130,24 @@ def walk(scene: Scene, seconds: float, pace: float = 1.0, vigour: float = 1.0, h
                   side * np.radians(2.0) * np.sin(np.pi * s) + wander(rng, n, 2.5, np.radians(1.2)))
     moved = np.stack((sway, bob + strike, push - 0.3 * strike), axis=1) * force[:, None]
     if rumble_g:
-        moved += rng.normal(0.0, rumble_g, (n, 3)) * (swell * (0.7 + np.abs(wander(rng, n, 0.8, 0.5))))[:, None]
+        uneven = swell * (0.7 + np.abs(wander(rng, n, 0.8, 0.5)))
+        moved += rng.normal(0.0, rumble_g, (n, 3)) * uneven[:, None]
     scene.up = upright
     scene.add(base + moved)
 
 
 def jog(scene: Scene, seconds: float, steps_hz: float = 2.7, stance_share: float = 0.66) -> None:
-    """Jogging: off the ground between steps, and a half-sine while on it that carries the weight of the whole step.
+    """Jogging: off the ground between steps, and a half-sine while on it that carries the weight of the
+    whole step.
 
     Its mean over a step is 1 g, so its peak is π/(2·share).
     """
     rng, person, n = scene.rng, scene.person, samples(seconds)
-    t = np.arange(n) / RATE_HZ
-    durations = np.clip(rng.normal(1 / steps_hz, 0.02 / steps_hz, int(seconds * steps_hz * 1.2) + 4), 0.2, None)
-    starts = np.cumsum(durations) - durations[0] * 1.5
-    step = np.searchsorted(starts, t, side="right") - 1
-    since = t - starts[step]
-    s = since / durations[step]
+    t, (step, since, s) = np.arange(n) / RATE_HZ, strides(rng, n, steps_hz, 0.02)
     side = np.where(step % 2 == 0, 1.0, -1.0)
     swell = np.clip(np.minimum(t, t[-1] - t) / 1.0 + 0.25, 0, 1)
     stance = np.where(s < stance_share, np.pi / (2 * stance_share) * np.sin(np.pi * s / stance_share), 0.0)
-    force = (1 + 0.07 * rng.normal(size=len(starts)))[step] * (1 + person.limp * side)
+    force = (1 + 0.07 * rng.normal(size=step[-1] + 1))[step] * (1 + person.limp * side)
     upright = lean(9.0)
     base = tilted(upright, np.radians(2.5) * np.sin(2 * np.pi * s) + wander(rng, n, 2.0, np.radians(2)),
                   side * np.radians(3.0) * np.sin(np.pi * s))
@@ -153,7 +160,8 @@ def jog(scene: Scene, seconds: float, steps_hz: float = 2.7, stance_share: float
 
 def work(scene: Scene, seconds: float, strokes_hz: float, swing_deg: float, pull_g: float,
          twist_deg: float = 5.0, posture: Vector | None = None, bump_g: float = 0.0) -> None:
-    """Strokes with both arms: the trunk swings forward slowly and back with a pull; raking, sweeping, digging.
+    """Strokes with both arms: the trunk swings forward slowly and back with a pull; raking, sweeping,
+    digging.
 
     `bump_g`: a short shock once a stroke, the spade hitting the ground.
     """

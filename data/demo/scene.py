@@ -1,8 +1,10 @@
-"""A recording while it grows: what the waist feels, piece after piece, with labels and the mechanics of each fall.
+"""A recording while it grows: what the waist feels, piece after piece, with labels and the mechanics of
+each fall.
 
-Axes of the wearer: x to the left, y up, z forward. `up` is what a sensor at rest would read, a unit vector; upright
-it is (0, 1, 0), on the back (0, 0, 1). Quick pieces are made 20 times finer and each sample is the mean over its
-step, as in a sensor that averages: no pulse is lost between two samples, and areas stay what they were.
+Axes of the wearer: x to the left, y up, z forward. `up` is what a sensor at rest would read, a unit vector;
+upright it is (0, 1, 0), on the back (0, 0, 1). Quick pieces are made 20 times finer and each sample is the
+mean over its step, as in a sensor that averages: no pulse is lost between two samples, and areas stay what
+they were.
 """
 
 from __future__ import annotations
@@ -40,10 +42,11 @@ ON_LEFT, ON_RIGHT = lean(6, 83), lean(-4, -84)
 class Descent:
     """How one fall went down, as it was staged: the facts its samples must bear out.
 
-    `height_m`: how far the waist drops until the ground takes it. `support`: the share of the weight something
-    carries on the way; 0 is a free fall. `start_mps`: how fast the waist moves down or over at the start.
-    `push`: the way the ground pushes, in the sensor's axes; `gravity_share` of gravity points against it.
-    `topples`: a rod about its foot rather than a body in the air.
+    `topples`: a rod about its foot rather than a body in the air. `height_m`: how far the waist drops until
+    the ground takes it. `support`: the share of the weight something carries on the way; 0 is a free fall.
+    `start_mps`: how fast the waist moves at the start. The way down lasts from `from_s` to `ground_s`, the
+    landing from there to `end_s`. `push`: which way the ground pushes, in the sensor's axes;
+    `gravity_share` of gravity points against it.
     """
 
     topples: bool
@@ -61,11 +64,12 @@ class Descent:
 
 @dataclass
 class Scene:
-    """One wearer, one recording. Pieces ask for `up` and leave it as they found or turned it."""
+    """One wearer, one recording. Pieces start from the posture `up` and leave the one they end in."""
 
     person: Person
     rng: np.random.Generator
     up: Vector = field(default_factory=lambda: UPRIGHT)
+    worn: bool = True
     labels: list[Label] = field(default_factory=list)
     descents: list[Descent] = field(default_factory=list)
     _parts: list[np.ndarray] = field(default_factory=list)
@@ -78,9 +82,15 @@ class Scene:
         return self._samples / RATE_HZ + sum(len(part) for part in self._fine) / FINE_HZ
 
     def add(self, readings: np.ndarray) -> None:
-        """Samples at 50 Hz, (n, 3) in g, led over from the last reading within 0.12 s."""
+        """Samples at 50 Hz, (n, 3) in g, led over from the last reading within 0.12 s, with the wearer's
+        tremor.
+        """
         self._end_fine()
-        self._append(_led_over(readings, self._last, round(0.12 * RATE_HZ)))
+        led = _led_over(readings, self._last, round(0.12 * RATE_HZ))
+        if self.worn:
+            self._append(led + self._tremor(len(led)))
+        else:
+            self._append(led)
 
     def add_fine(self, readings: np.ndarray, led_over_s: float = 0.0) -> None:
         """Readings at 1 kHz, (n, 3) in g."""
@@ -90,15 +100,24 @@ class Scene:
 
     @contextmanager
     def happens(self, kind: str, name: str) -> Iterator[None]:
-        """Label what is added inside, to 10 ms."""
-        onset = self.now_s
+        """Label what is added inside, to 10 ms, with what it drops in the comment."""
+        onset, before = self.now_s, len(self.descents)
         yield
-        self.labels.append(Label(kind, name, round(onset, 2), round(self.now_s, 2)))
+        drops = [f"{d.height_m:.2f} m" for d in self.descents[before:]]
+        dropped = f"; the waist drops {' and '.join(drops)}" if drops and kind == "fall" else ""
+        self.labels.append(Label(kind, name, round(onset, 2), round(self.now_s, 2), "synthetic" + dropped))
 
     def readings(self) -> np.ndarray:
         """Everything so far, (n, 3) in g on the wearer's axes."""
         self._end_fine()
         return np.concatenate(self._parts)
+
+    def _tremor(self, n: int) -> np.ndarray:
+        t = self._samples / RATE_HZ + np.arange(n) / RATE_HZ
+        size = self.person.tremor_g * (0.6 + 0.4 * np.sin(2 * np.pi * 0.37 * t))
+        phase = 2 * np.pi * self.person.tremor_hz * t
+        shake = np.stack((0.7 * np.sin(phase), 0.4 * np.sin(phase + 1.0), np.cos(phase)), axis=1)
+        return np.asarray(shake * size[:, None])
 
     def _end_fine(self) -> None:
         if not self._fine:

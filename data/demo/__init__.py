@@ -1,0 +1,1 @@
+"""The demo study's generator."""
