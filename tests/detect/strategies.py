@@ -1,8 +1,8 @@
 """Rules and signals made to disagree on: everything sits on a bound or one count beside it.
 
-Windows are a few samples long, so that every state is passed through within some hundred samples. What is drawn is
-written once, against `Dice`; hypothesis rolls them in the tests (and shrinks what it finds), a seeded generator in
-long runs. A signal is a recording: its stretches, each (n, 3) int16, with a gap between every two.
+Windows are a few samples long, so that every state is passed through within some hundred samples. What is
+drawn is written once, against `Dice`; hypothesis rolls them in the tests (and shrinks what it finds), a seeded
+generator in long runs. A signal is a recording: its stretches, each (n, 3) int16, with a gap between every two.
 """
 
 from __future__ import annotations
@@ -125,25 +125,25 @@ def _thresholds(dice: Dice, scale: str) -> tuple[int, int, int]:
     if scale == "twelve bits":
         free_fall = dice.between(200, 500)
         return free_fall, dice.between(600, 2600), dice.between(10, 300)
-    return (dice.pick((1, 20000, 32767, 32768)), dice.pick((32768, 40000, LARGEST_THRESHOLD - 1, LARGEST_THRESHOLD)),
-            dice.pick((1, 30000, LARGEST_THRESHOLD)))
+    impact = dice.pick((32768, 40000, LARGEST_THRESHOLD - 1, LARGEST_THRESHOLD))
+    return dice.pick((1, 20000, 32767, 32768)), impact, dice.pick((1, 30000, LARGEST_THRESHOLD))
 
 
 def _cosine(dice: Dice) -> int:
-    return dice.pick((cosine(45), 0, COSINE_ONE, COSINE_ONE - 1, -COSINE_ONE, 1 - COSINE_ONE, 1, -1, cosine(60),
-                      cosine(90.01), cosine(135)))
+    return dice.pick((cosine(45), 0, COSINE_ONE, COSINE_ONE - 1, -COSINE_ONE, 1 - COSINE_ONE, 1, -1,
+                      cosine(60), cosine(90.01), cosine(135)))
 
 
 def _upright(dice: Dice) -> Vector:
-    return dice.pick(((0, 1, 0), (0, 512, 0), (1, 1, 1), (-COSINE_ONE, 0, 0), (COSINE_ONE, -COSINE_ONE, COSINE_ONE),
-                      (3, -2, 7), (0, 0, 16383)))
+    one = COSINE_ONE
+    return dice.pick(((0, 1, 0), (0, 512, 0), (1, 1, 1), (-one, 0, 0), (one, -one, one), (3, -2, 7), (0, 0, 16383)))
 
 
 # Signals
 
 
 def make_signal(rule: Rule, dice: Dice, pieces: int = 14) -> Signal:
-    """A recording in one or a few stretches: rows of low samples, impacts, rests and shakes of telling lengths."""
+    """A recording in one or a few stretches: low rows, impacts, rests and shakes of telling lengths."""
     stretches: Signal = []
     rows: list[Vector] = []
     for _ in range(dice.between(0, pieces)):
@@ -176,20 +176,20 @@ def _impact(rule: Rule, dice: Dice) -> list[Vector]:
 def _fall(rule: Rule, dice: Dice) -> list[Vector]:
     """Low, an impact near the deadline, a rest that ends near the end of settling or observing."""
     wait = dice.pick((0, rule.impact_within - 1, rule.impact_within, rule.impact_within - 2, 1))
-    return [*_rest(rule, dice), *_low(rule, dice), *[_rest_vector(rule, dice)] * max(wait - rule.prefilter + 1, 0),
-            *_impact(rule, dice), *_rest(rule, dice)]
+    between = [_rest_vector(rule, dice)] * max(wait - rule.prefilter + 1, 0)
+    return [*_rest(rule, dice), *_low(rule, dice), *between, *_impact(rule, dice), *_rest(rule, dice)]
 
 
 def _rest(rule: Rule, dice: Dice) -> list[Vector]:
     """One reading held for a length that ends near the end of a state."""
     whole = rule.settle + (rule.observe if rule.observes else 0)
     length = dice.pick((1, rule.settle, whole, rule.impact_within, whole + rule.hold_off,
-                        rule.guard + rule.baseline, rule.guard + rule.busy_window)) + dice.pick((0, -1, 1, -2))
-    return [_rest_vector(rule, dice)] * max(length, 0)
+                        rule.guard + rule.baseline, rule.guard + rule.busy_window))
+    return [_rest_vector(rule, dice)] * max(length + dice.pick((0, -1, 1, -2)), 0)
 
 
 def _bigger(rule: Rule, dice: Dice) -> list[Vector]:
-    """An impact, and one as big, bigger by a count or smaller, on or beside the last sample of settling or observing."""
+    """An impact, then one as big, bigger by a count or smaller, about the last sample of settling or observing."""
     first = vector_of(rule.impact ** 2 + dice.between(0, 9), 0)
     square = first[0] ** 2 + first[1] ** 2 + first[2] ** 2
     wait = dice.pick((0, 1, rule.settle, rule.settle + rule.observe)) + dice.pick((0, -1, 1, -2))
@@ -233,7 +233,8 @@ def _low_vector(rule: Rule, dice: Dice) -> Vector:
     f = rule.free_fall
     if rule.every_axis:
         return dice.pick(((f - 1, 1 - f, f - 1), (0, 0, 0), (f - 1, 0, 0), (f, 0, 0), (0, -f, 0), (0, 0, f)))
-    return dice.pick((vector_of(f ** 2 - 1, 0), (0, 0, 0), (f - 1, 0, 0), (f, 0, 0), vector_of(f ** 2 - 1, 1)))
+    below = f ** 2 - 1
+    return dice.pick((vector_of(below, 0), (0, 0, 0), (f - 1, 0, 0), (f, 0, 0), vector_of(below, 1)))
 
 
 def _rest_vector(rule: Rule, dice: Dice) -> Vector:
@@ -243,7 +244,7 @@ def _rest_vector(rule: Rule, dice: Dice) -> Vector:
 
 
 def _turned(v: Vector, dice: Dice) -> Vector:
-    """The same length along another axis: angles of 0, 90 and 180 degrees make their bounds be met exactly."""
+    """The same length along another axis: at 0, 90 and 180 degrees the bounds of angles are met exactly."""
     x, y, z = v
     return dice.pick(((x, y, z), (y, x, z), (z, y, x), (-x, y, z), (y, -x, z), (y, z, -x)))
 
