@@ -2,7 +2,7 @@
 
 Windows are a few samples long, so that every state is passed through within some hundred samples. What is
 drawn is written once, against `Dice`; hypothesis rolls them in the tests (and shrinks what it finds), a
-seeded generator in long runs. A signal is a recording: its stretches, each (n, 3) int16, a gap between any two.
+seeded generator in long runs. A signal is a recording: its stretches, each (n, 3) int16, gaps between.
 """
 
 from __future__ import annotations
@@ -190,7 +190,7 @@ def _rest(rule: Rule, dice: Dice) -> list[Vector]:
 
 
 def _bigger(rule: Rule, dice: Dice) -> list[Vector]:
-    """An impact, then one as big, a count bigger or smaller, about the last sample of settling or observing."""
+    """An impact, then one as big, bigger or smaller by a count, about the last sample that can restart."""
     first = vector_of(rule.impact ** 2 + dice.between(0, 9), 0)
     square = first[0] ** 2 + first[1] ** 2 + first[2] ** 2
     wait = dice.pick((0, 1, rule.settle, rule.settle + rule.observe)) + dice.pick((0, -1, 1, -2))
