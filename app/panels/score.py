@@ -1,0 +1,259 @@
+"""The score: the confusion matrix, figures with their intervals, strays, what changed since the mark."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFont, QGuiApplication, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QButtonGroup,
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QScrollArea,
+    QSizePolicy,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.panels.outcomes import paint_sign
+from app.study.shown import ScoreView
+from app.theme import LIGHT, Theme
+from app.words import decimal
+
+CELLS = (
+    ("tp", "caught", "caught", 0, 0),
+    ("fn", "missed", "missed", 0, 1),
+    ("fp", "false alarm", "false alarms", 1, 0),
+    ("tn", "quiet", "quiet", 1, 1),
+)
+"""Count's key, outcome of the rows behind it, its words, row and column of the matrix."""
+
+
+class ScorePanel(QWidget):
+    """Shows a ScoreView; a click on a cell asks for the recordings behind it."""
+
+    cell_clicked = Signal(str)
+    """The outcome behind the cell; empty where a chosen cell was clicked again."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setAccessibleName("Score")
+        self._view: ScoreView | None = None
+        self.cells: dict[str, MatrixCell] = {}
+        self._figures: list[tuple[QLabel, ...]] = []
+        inside = QWidget()
+        inside.setObjectName("panel")
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(12, 0, 12, 8)
+        column.setSpacing(6)
+        column.addLayout(self._matrix())
+        self._grid = QGridLayout()
+        self._grid.setHorizontalSpacing(12)
+        self._grid.setVerticalSpacing(3)
+        self._grid.setColumnStretch(3, 1)
+        column.addLayout(self._grid)
+        self.remarks = QLabel(wordWrap=True)
+        self.remarks.setProperty("role", "aside")
+        self.remarks.setAccessibleName("Remarks on the score")
+        self.remarks.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        column.addWidget(self.remarks)
+        column.addStretch(1)
+        scroll = QScrollArea()
+        scroll.setWidget(inside)
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.setSpacing(0)
+        whole.addLayout(self._header())
+        whole.addWidget(scroll, 1)
+        self.show_score(None)
+
+    def show_score(self, view: ScoreView | None) -> None:
+        """None where there is nothing to score yet."""
+        self._view = view
+        for key, *_ in CELLS:
+            self.cells[key].show_count(None if view is None else view.counts[key])
+        self.falls.setText("fall" if view is None else f"fall\n{_events(view.falls)}")
+        self.others.setText("other\nactivity" if view is None else f"other\nactivity\n{_events(view.others)}")
+        self.widening.setText("" if view is None else view.widening)
+        self._show_figures(view)
+        lines = () if view is None else (view.strays and f"Strays: {view.strays}", view.left_out, *view.cautions)
+        self.remarks.setText("\n".join(line for line in lines if line))
+        self.remarks.setVisible(bool(self.remarks.text()))
+
+    def show_stale(self, stale: bool) -> None:
+        """Numbers of settings no longer in hand are shown faint, with the word."""
+        self.stale.setVisible(stale)
+        for cell in self.cells.values():
+            cell.set_stale(stale)
+
+    def show_chosen(self, outcome: str) -> None:
+        """Frame the cell whose recordings are being shown; empty for none."""
+        for _, behind, *_ in CELLS:
+            self._cell_of(behind).setChecked(behind == outcome)
+
+    def counts(self) -> dict[str, int] | None:
+        """What stands in the cells; None where they are empty."""
+        return None if self._view is None else dict(self._view.counts)
+
+    def as_text(self) -> str:
+        """The panel as tab-separated text."""
+        view = self._view
+        if view is None:
+            return "no data\n"
+        rows = [("", "alarm", "no alarm"),
+                ("fall", str(view.counts["tp"]), str(view.counts["fn"])),
+                ("other activity", str(view.counts["fp"]), str(view.counts["tn"])), ()]
+        rows += [(c.name, c.text, c.interval, c.by_person) for c in view.cells]
+        rows += [("strays", view.strays), ("since the mark", view.since_mark), ("left out", view.left_out),
+                 ("intervals widened", view.widening), *((caution,) for caution in view.cautions)]
+        return "".join("\t".join(row).rstrip() + "\n" for row in rows)
+
+    def copy_text(self) -> None:
+        QGuiApplication.clipboard().setText(self.as_text())
+
+    def set_theme(self, theme: Theme) -> None:
+        for cell in self.cells.values():
+            cell.set_theme(theme)
+
+    def _cell_of(self, outcome: str) -> MatrixCell:
+        return next(self.cells[key] for key, behind, *_ in CELLS if behind == outcome)
+
+    def _header(self) -> QHBoxLayout:
+        line = QHBoxLayout()
+        line.setContentsMargins(12, 8, 8, 4)
+        title = QLabel("Score")
+        title.setProperty("role", "title")
+        self.stale = QLabel("being scored…", visible=False)
+        self.stale.setProperty("role", "wrong")
+        self.widening = QLabel()
+        self.widening.setProperty("role", "aside")
+        copy = QToolButton()
+        copy.setText("Copy")
+        copy.setToolTip("Copy matrix and figures as text")
+        copy.setAccessibleName("Copy the score as text")
+        copy.clicked.connect(self.copy_text)
+        line.addWidget(title)
+        line.addWidget(self.stale)
+        line.addStretch(1)
+        line.addWidget(self.widening)
+        line.addWidget(copy)
+        return line
+
+    def _matrix(self) -> QGridLayout:
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(5)
+        grid.setVerticalSpacing(4)
+        for column, text in enumerate(("alarm", "no alarm"), 1):
+            label = QLabel(text)
+            label.setProperty("role", "aside")
+            grid.addWidget(label, 0, column)
+        self.falls, self.others = QLabel(), QLabel()
+        for row, label in enumerate((self.falls, self.others), 1):
+            label.setProperty("role", "aside")
+            label.setFixedWidth(72)
+            grid.addWidget(label, row, 0)
+        group = QButtonGroup(self)
+        group.setExclusive(False)
+        for key, outcome, words, row, column in CELLS:
+            cell = MatrixCell(outcome, words)
+            cell.clicked.connect(lambda on, outcome=outcome: self._clicked(outcome, on))
+            group.addButton(cell)
+            self.cells[key] = cell
+            grid.addWidget(cell, row + 1, column + 1)
+        grid.setColumnStretch(1, 1)
+        grid.setColumnStretch(2, 1)
+        return grid
+
+    def _clicked(self, outcome: str, on: bool) -> None:
+        self.show_chosen(outcome if on else "")
+        self.cell_clicked.emit(outcome if on else "")
+
+    def _show_figures(self, view: ScoreView | None) -> None:
+        rows = [] if view is None else [(c.name, c.text, c.interval, c.by_person, c.tip) for c in view.cells]
+        if view is not None and view.since_mark:
+            changed = "\n".join([*(f"fixed: {name}" for name in view.fixed),
+                                 *(f"broken: {name}" for name in view.broken)])
+            rows.append(("since the mark", view.since_mark, "", "", changed))
+        while len(self._figures) < len(rows):
+            labels = tuple(QLabel() for _ in range(4))
+            for column, (label, role) in enumerate(zip(labels, ("", "strong", "aside", "aside"), strict=True)):
+                label.setProperty("role", role)
+                self._grid.addWidget(label, len(self._figures), column)
+            self._figures.append(labels)
+        for at, labels in enumerate(self._figures):
+            texts = rows[at] if at < len(rows) else ("", "", "", "", "")
+            for label, text in zip(labels, texts, strict=False):
+                label.setText(text)
+                label.setToolTip(texts[4])
+                label.setVisible(at < len(rows))
+
+
+class MatrixCell(QAbstractButton):
+    """Count, sign and word of one cell."""
+
+    def __init__(self, outcome: str, words: str) -> None:
+        super().__init__()
+        self.outcome, self.words = outcome, words
+        self.count: int | None = None
+        self._theme = LIGHT
+        self._stale = False
+        self.setCheckable(True)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setCursor(Qt.CursorShape.PointingHandCursor)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setToolTip(f"Show the recordings with this outcome: {outcome}")
+
+    def show_count(self, count: int | None) -> None:
+        self.count = count
+        self.setAccessibleName(f"{self.words}: {'no data' if count is None else count}")
+        self.update()
+
+    def set_theme(self, theme: Theme) -> None:
+        self._theme = theme
+        self.update()
+
+    def set_stale(self, stale: bool) -> None:
+        if stale != self._stale:
+            self._stale = stale
+            self.update()
+
+    def sizeHint(self) -> QSize:
+        return QSize(116, 56)
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(84, 56)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        theme = self._theme
+        right = self.outcome in ("caught", "quiet")
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(theme.selection if right else theme.sunk))
+        box = QRectF(self.rect()).adjusted(1, 1, -1, -1)
+        painter.drawRoundedRect(box, 5, 5)
+        if self.isChecked() or self.hasFocus() or self.underMouse():
+            painter.setPen(QPen(QColor(theme.touch), 2 if self.isChecked() else 1))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRoundedRect(box, 5, 5)
+        painter.setPen(QColor(theme.muted_deep if self._stale else theme.ink))
+        font = QFont(self.font())
+        small = QFont(font)
+        font.setPixelSize(20)
+        font.setWeight(QFont.Weight.DemiBold)
+        painter.setFont(font)
+        text = "–" if self.count is None else decimal(self.count)
+        painter.drawText(QRectF(10, 4, self.width() - 16, 28), Qt.AlignmentFlag.AlignVCenter, text)
+        painter.setFont(small)
+        paint_sign(painter, self.outcome, QPointF(15, 41), theme)
+        painter.drawText(QRectF(25, 31, self.width() - 28, 20), Qt.AlignmentFlag.AlignVCenter, self.words)
+
+
+def _events(count: int) -> str:
+    return f"{decimal(count)} event" + ("" if count == 1 else "s")

@@ -1,0 +1,139 @@
+"""How ordinary widgets look under a theme: palette and style sheet."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from pathlib import Path
+from string import Template
+
+from PySide6.QtGui import QColor, QPalette
+
+from app.theme import Theme
+
+BODY_PX = 13
+SMALL_PX = 12
+ICONS = Path(__file__).parent / "icons"
+
+
+def palette(theme: Theme) -> QPalette:
+    """The theme as Qt's roles; what we paint ourselves takes its colours from these."""
+    role = QPalette.ColorRole
+    colours = {
+        role.Window: theme.panel,
+        role.Base: theme.panel,
+        role.AlternateBase: theme.ground,
+        role.Button: theme.panel,
+        role.ToolTipBase: theme.panel,
+        role.WindowText: theme.ink,
+        role.Text: theme.ink,
+        role.ButtonText: theme.ink,
+        role.ToolTipText: theme.ink,
+        role.BrightText: theme.wrong,
+        role.PlaceholderText: theme.muted_deep,
+        role.Highlight: theme.touch,
+        role.HighlightedText: theme.touch_ink,
+        role.Link: theme.touch,
+        role.LinkVisited: theme.touch,
+        role.Accent: theme.touch,
+        role.Light: theme.panel,
+        role.Midlight: theme.sunk,
+        role.Mid: theme.hairline,
+        role.Dark: theme.frame,
+        role.Shadow: theme.hairline,
+    }
+    made = QPalette()
+    for where, colour in colours.items():
+        made.setColor(where, QColor(colour))
+    for where in (role.Text, role.ButtonText, role.WindowText):
+        made.setColor(QPalette.ColorGroup.Disabled, where, QColor(theme.frame))
+    return made
+
+
+def stylesheet(theme: Theme) -> str:
+    colours = {field.name: getattr(theme, field.name) for field in fields(theme)}
+    return _SHEET.substitute(colours, body=BODY_PX, small=SMALL_PX, icons=ICONS.as_posix())
+
+
+_SHEET = Template("""
+QWidget { color: $ink; font-size: ${body}px; }
+QMainWindow, QDialog, #panel, QScrollArea { background: $panel; }
+#toolbar, #status { background: $ground; }
+#toolbar { border-bottom: 1px solid $hairline; }
+#status { border-top: 1px solid $hairline; }
+QLabel { background: transparent; }
+#status QLabel { color: $muted_deep; font-size: ${small}px; }
+QLabel[role="title"] { font-weight: 600; }
+QLabel[role="study"] { font-weight: 600; font-size: 15px; }
+QLabel[role="strong"] { font-weight: 600; }
+QLabel[role="muted"] { color: $muted; }
+QLabel[role="aside"] { color: $muted; font-size: ${small}px; }
+QLabel[role="aside_deep"] { color: $muted_deep; }
+QLabel[role="pair"] { color: $muted; font-size: 10px; }
+QLabel[role="wrong"] { color: $wrong; font-size: ${small}px; }
+QFrame[role="group"] { border: none; border-bottom: 1px solid $hairline; }
+QToolTip { color: $ink; background: $panel; border: 1px solid $frame; padding: 4px; font-size: ${small}px; }
+
+QPushButton { background: $panel; border: 1px solid $hairline; border-radius: 5px; padding: 4px 11px; }
+QPushButton:hover { border-color: $touch; }
+QPushButton:pressed { background: $selection; }
+QPushButton:focus { border-color: $touch; }
+QPushButton:disabled { color: $frame; }
+QPushButton[role="main"] { background: $touch; color: $touch_ink; border-color: $touch; font-weight: 600; }
+QPushButton[role="main"]:hover, QPushButton[role="main"]:focus { border-color: $ink; }
+QPushButton[role="main"]:disabled { background: $sunk; color: $frame; border-color: $hairline; }
+QToolButton { background: transparent; border: 1px solid transparent; border-radius: 5px; padding: 2px 6px;
+    color: $muted; font-size: ${small}px; }
+QToolButton:hover, QToolButton:focus { border-color: $touch; color: $ink; }
+QToolButton[role="menu"] { color: $ink; padding: 4px 6px; }
+QToolButton::menu-indicator { image: none; width: 0; }
+
+QLineEdit, QAbstractSpinBox, QPlainTextEdit, QTextEdit, QTextBrowser {
+    background: $ground; border: 1px solid $hairline; border-radius: 4px; padding: 1px 5px;
+    selection-background-color: $touch; selection-color: $touch_ink; }
+QLineEdit { padding: 4px 7px; }
+QAbstractSpinBox { padding: 0 4px; }
+QAbstractSpinBox::up-button, QAbstractSpinBox::down-button { subcontrol-origin: border; width: 0px; }
+QAbstractSpinBox QLineEdit { padding: 0; border: none; background: transparent; }
+QLineEdit:focus, QAbstractSpinBox:focus, QPlainTextEdit:focus, QTextBrowser:focus { border-color: $touch; }
+QComboBox { background: $ground; border: 1px solid $hairline; border-radius: 4px; padding: 1px 6px; }
+QComboBox:focus, QComboBox:hover { border-color: $touch; }
+QComboBox::drop-down { border: none; width: 18px; }
+QComboBox::down-arrow { image: url("$icons/down-$name.svg"); width: 9px; height: 9px; }
+QComboBox QAbstractItemView, QMenu { background: $panel; border: 1px solid $hairline; }
+QComboBox QAbstractItemView { selection-background-color: $selection; selection-color: $ink; }
+QMenu { padding: 4px; }
+QMenu::item { padding: 5px 22px 5px 14px; border-radius: 4px; }
+QMenu::item:selected { background: $selection; color: $ink; }
+QMenu::item:disabled { color: $frame; }
+QMenu::separator { height: 1px; background: $hairline; margin: 4px 8px; }
+
+QTableView { background: $panel; border: none; gridline-color: transparent;
+    selection-background-color: $selection; selection-color: $ink; outline: none; }
+QTableView::item { padding: 0 6px; border: none; }
+QTableView::item:selected { background: $selection; color: $ink; }
+QHeaderView, QHeaderView::section { background: $panel; }
+QHeaderView::section { color: $muted; border: none; border-bottom: 1px solid $hairline; padding: 2px 6px;
+    font-size: ${small}px; font-weight: 400; }
+QHeaderView::section:hover { color: $touch; }
+QTableCornerButton::section { background: $panel; border: none; }
+
+QTabBar { qproperty-drawBase: 0; }
+QTabBar::tab { background: transparent; color: $muted; border: 1px solid transparent; border-radius: 5px;
+    padding: 3px 10px; margin-right: 4px; }
+QTabBar::tab:selected { background: $selection; color: $ink; font-weight: 600; }
+QTabBar::tab:hover, QTabBar::tab:focus { border-color: $touch; }
+QTabWidget::pane { border: none; }
+
+QProgressBar { background: $sunk; border: 1px solid $hairline; border-radius: 4px; height: 8px; text-align: center; }
+QProgressBar::chunk { background: $touch; border-radius: 3px; }
+QSplitter::handle { background: $hairline; }
+QSplitter::handle:hover { background: $touch; }
+QScrollBar:vertical { background: transparent; width: 10px; margin: 0; }
+QScrollBar:horizontal { background: transparent; height: 10px; margin: 0; }
+QScrollBar::handle { background: $frame; border-radius: 3px; margin: 2px; }
+QScrollBar::handle:vertical { min-height: 28px; }
+QScrollBar::handle:horizontal { min-width: 28px; }
+QScrollBar::handle:hover { background: $touch; }
+QScrollBar::add-line, QScrollBar::sub-line { width: 0; height: 0; }
+QScrollBar::add-page, QScrollBar::sub-page { background: transparent; }
+""")
