@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 import tomllib
 from collections.abc import Mapping
@@ -40,7 +41,8 @@ class Columns:
 class Table:
     """How the text is laid out; empty or None where the content is to tell.
 
-    `missing`: the values that mean "no sample here"; an empty list says that there are none, None that nobody said.
+    `missing`: the values that mean "no sample here", "nan" for an empty cell; an empty list says that there are
+    none, None that nobody said.
     """
 
     delimiter: str = ""
@@ -48,7 +50,7 @@ class Table:
     encoding: str = ""
     header: bool | None = None
     skip_lines: int = 0
-    missing: tuple[float, ...] | None = None
+    missing: tuple[float | str, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -88,11 +90,12 @@ class LabelTable:
 
 @dataclass(frozen=True)
 class FrontEnd:
-    """Range ±g, width in bits and rate of the device that a study is for."""
+    """Range ±g, width in bits and rate of the device that a study is for; its scale where that is given directly."""
 
     range_g: float
     bits: int
     rate_hz: float
+    counts_per_g: float | None = None
 
 
 @dataclass(frozen=True)
@@ -183,7 +186,7 @@ def _said(part: object, unsaid: object) -> dict[str, object]:
     said = {}
     for f in fields(part):  # type: ignore[arg-type]
         value = getattr(part, f.name)
-        if unsaid is None or value != getattr(unsaid, f.name):
+        if value is not None and (unsaid is None or value != getattr(unsaid, f.name)):
             said[f.name] = list(value) if isinstance(value, tuple) else value
     return said
 
@@ -250,12 +253,21 @@ def _table(section: Fields) -> Table:
         encoding=encoding,
         header=section.flag("header", None),
         skip_lines=skip_lines,
-        missing=section.numbers("missing") if "missing" in section else None,
+        missing=_missing(section) if "missing" in section else None,
     )
     if table.decimal and table.decimal == table.delimiter:
         raise section.fault("decimal", "another sign than the delimiter")
     section.done()
     return table
+
+
+def _missing(section: Fields) -> tuple[float | str, ...]:
+    values = section.raw("missing")
+    if not isinstance(values, list) or any(isinstance(v, bool) or not isinstance(v, int | float | str) for v in values):
+        raise section.fault("missing", 'a list of numbers, or of "nan" for empty cells')
+    if any(isinstance(v, str) and v != "nan" or isinstance(v, float) and not math.isfinite(v) for v in values):
+        raise section.fault("missing", 'a list of numbers, or of "nan" for empty cells')
+    return tuple(v if isinstance(v, str) else float(v) for v in values)
 
 
 def _units(section: Fields) -> Units:
@@ -297,7 +309,14 @@ def _labels(section: Fields) -> LabelTable:
 
 def front_end_from(section: Fields) -> FrontEnd:
     """A front end from a table of plain values."""
-    front_end = FrontEnd(section.number("range_g"), section.whole("bits"), section.number("rate_hz"))
+    front_end = FrontEnd(
+        section.number("range_g"),
+        section.whole("bits"),
+        section.number("rate_hz"),
+        section.maybe_number("counts_per_g"),
+    )
+    if front_end.counts_per_g is not None and front_end.counts_per_g <= 0:
+        raise section.fault("counts_per_g", "above 0, or left out")
     if front_end.range_g <= 0:
         raise section.fault("range_g", "above 0")
     if not 8 <= front_end.bits <= 16:

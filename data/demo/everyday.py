@@ -6,7 +6,7 @@ import numpy as np
 
 from data.demo.motion import clap, jog, rest, stir, turn, walk, work
 from data.demo.scene import RATE_HZ, UPRIGHT, Scene, lean
-from data.demo.tumble import CUSHION, FEET, SEAT, Ground, fly, land, let_go, sink
+from data.demo.tumble import CUSHION, FEET, SEAT, Ground, fly, land, let_go, sink, stub
 
 BARROW = lean(11)
 
@@ -25,18 +25,18 @@ def long(scene: Scene) -> float:
 def rake(scene: Scene, name: str) -> None:
     with scene.happens("other", name):
         for _ in range(3):
-            work(scene, long(scene) / 3, scene.rng.uniform(0.55, 0.75), 12, 0.22, 7)
+            work(scene, long(scene) / 3, scene.rng.uniform(0.55, 0.75), 13, 0.38, 9)
             walk(scene, 2.2, pace=0.75)
 
 
 def sweep(scene: Scene, name: str) -> None:
     with scene.happens("other", name):
-        work(scene, long(scene), scene.rng.uniform(0.8, 1.0), 5, 0.14, 11)
+        work(scene, long(scene), scene.rng.uniform(0.8, 1.0), 6, 0.24, 12)
 
 
 def dig(scene: Scene, name: str) -> None:
     with scene.happens("other", name):
-        work(scene, long(scene), scene.rng.uniform(0.3, 0.4), 22, 0.25, 10, lean(24), bump_g=0.45)
+        work(scene, long(scene), scene.rng.uniform(0.3, 0.4), 24, 0.40, 12, lean(24), bump_g=0.8)
 
 
 def push_wheelbarrow(scene: Scene, name: str) -> None:
@@ -161,6 +161,7 @@ def stumble(scene: Scene, name: str) -> None:
     """Catch the foot on a hose and save oneself with two quick steps."""
     with scene.happens("other", name):
         walk(scene, 6, halts="start")
+        stub(scene)
         land(scene, fly(scene, 0.06, lean(26)), Ground(((1.0, 0.0, 0.13),), 0.03))
         turn(scene, lean(12), 0.3, effort_g=0.25)
         walk(scene, 7, pace=1.1, halts="end")

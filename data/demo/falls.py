@@ -25,6 +25,7 @@ from data.demo.tumble import (
     land,
     let_go,
     sink,
+    stub,
     topple,
 )
 
@@ -53,8 +54,8 @@ class Way:
 
 
 WAYS = {
-    "forward": Way((50, -30), ON_FRONT, -28),
-    "back": Way((-52, 30), ON_BACK, 155),
+    "forward": Way((50, -30), ON_FRONT, -36),
+    "back": Way((-50, 32), ON_BACK, 148),
     "left": Way((-22, 55), ON_LEFT, 62),
     "right": Way((24, -56), ON_RIGHT, -118),
 }
@@ -68,7 +69,7 @@ def approach(scene: Scene) -> None:
     else:
         rest(scene, rng.uniform(3, 7), unrest=2.0)
     scene.up = UPRIGHT
-    walk(scene, rng.uniform(6, 11), pace=rng.uniform(0.85, 1.0))
+    walk(scene, rng.uniform(6, 11), pace=rng.uniform(0.85, 1.0), halts="start")
 
 
 def stand_on_it(scene: Scene) -> None:
@@ -131,10 +132,10 @@ def trip(scene: Scene, name: str, way: str, ground: Ground) -> None:
     """Walk into a kerb: the feet stay, the body goes over them like a rod."""
     through = WAYS[way]
     approach(scene)
-    walk(scene, scene.rng.uniform(3, 5), halts="start")
     with scene.happens("fall", name):
+        stub(scene, scene.rng.uniform(0.7, 1.3))
         start_deg, start_radps = scene.rng.uniform(7, 11), scene.rng.uniform(0.5, 0.9)
-        end_deg, length = scene.rng.uniform(76, 82), scene.rng.uniform(0.66, 0.80)
+        end_deg, length = scene.rng.uniform(76, 82), scene.rng.uniform(0.60, 0.72)
         land(scene, topple(scene, through.towards(scene), start_deg, start_radps, end_deg, length), ground)
     aftermath(scene, through.stays)
 
@@ -231,6 +232,7 @@ def miss_the_seat(scene: Scene, name: str) -> None:
     turn(scene, lean(-18, 6), 0.6)
     rest(scene, 9.0)
     turn(scene, lean(30), 1.6, 0.35, 0.08)
+    turn(scene, lean(3), 0.9, 0.10, 0.06)
     recover(scene)
 
 

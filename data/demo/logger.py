@@ -16,6 +16,11 @@ DECIMALS = 3
 NOISE_G = 0.0025
 """White, each axis, root mean square."""
 
+BELT_G = 0.06
+"""The belt gives: a jolt of 1 g from one sample to the next shakes the device by this, a smaller one by its
+root.
+"""
+
 LOWEST, HIGHEST = -(2 ** (BITS - 1)), 2 ** (BITS - 1) - 1
 
 
@@ -32,7 +37,8 @@ def worn(person: Person) -> np.ndarray:
 def logged(readings: np.ndarray, person: Person, rng: np.random.Generator) -> np.ndarray:
     """(n, 3) int16 counts from what the wearer's waist felt, (n, 3) in g."""
     seen = readings @ worn(person).T + np.array(person.offset_mg) / 1000
-    seen += rng.normal(0.0, NOISE_G, seen.shape)
+    jolt = np.linalg.norm(np.diff(readings, axis=0, prepend=readings[:1]), axis=1)
+    seen += rng.normal(0.0, 1.0, seen.shape) * (NOISE_G + BELT_G * np.sqrt(jolt))[:, None]
     return np.clip(np.floor(seen * COUNTS_PER_G + 0.5), LOWEST, HIGHEST).astype(np.int16)
 
 

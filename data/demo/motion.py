@@ -44,8 +44,9 @@ def rest(scene: Scene, seconds: float, unrest: float = 1.0) -> None:
     rng, person, n = scene.rng, scene.person, samples(seconds)
     t = np.arange(n) / RATE_HZ
     breath = np.sin(2 * np.pi * np.cumsum(person.breaths_hz * (1 + wander(rng, n, 6, 0.08))) / RATE_HZ)
-    nod = np.radians(0.55) * breath + wander(rng, n, 2.5, np.radians(0.5 * unrest))
-    roll = wander(rng, n, 3.0, np.radians(0.5 * unrest))
+    nod = np.radians(0.6) * breath + wander(rng, n, 2.5, np.radians(0.6 * unrest))
+    nod += wander(rng, n, 0.35, np.radians(0.18 * unrest))
+    roll = wander(rng, n, 3.0, np.radians(0.6 * unrest)) + wander(rng, n, 0.4, np.radians(0.15 * unrest))
     heart = 0.003 * np.sin(2 * np.pi * (1.15 * t + rng.random())) ** 9
     scene.add(tilted(scene.up, nod, roll) + heart[:, None] * UPRIGHT)
 
@@ -115,10 +116,11 @@ def walk(scene: Scene, seconds: float, pace: float = 1.0, vigour: float = 1.0, h
     side = np.where(step % 2 == 0, 1.0, -1.0)
     force = (1 + 0.08 * rng.normal(size=step[-1] + 1))[step] * (1 + person.limp * side) * vigour * pace**1.5
 
-    bob = person.vigour_g * (np.cos(2 * np.pi * (s - 0.17)) + 0.38 * np.cos(4 * np.pi * (s - 0.10)))
-    strike = person.heel_g * heel * np.exp(-since / 0.032) * np.sin(2 * np.pi * 11.0 * since)
-    push = 0.5 * person.vigour_g * (-np.sin(2 * np.pi * (s + 0.04)) + 0.4 * np.sin(4 * np.pi * (s - 0.05)))
-    sway = side * 0.42 * person.vigour_g * (np.sin(np.pi * s) - 0.35 * np.sin(3 * np.pi * s + 0.4))
+    bob = person.vigour_g * (np.cos(2 * np.pi * (s - 0.17)) + 0.50 * np.cos(4 * np.pi * (s - 0.12))
+                             + 0.16 * np.cos(6 * np.pi * (s - 0.05)))
+    strike = person.heel_g * heel * np.exp(-since / 0.035) * np.sin(2 * np.pi * 10.0 * since)
+    push = 0.55 * person.vigour_g * (-np.sin(2 * np.pi * (s + 0.04)) + 0.5 * np.sin(4 * np.pi * (s - 0.05)))
+    sway = side * 0.50 * person.vigour_g * (np.sin(np.pi * s) - 0.45 * np.sin(3 * np.pi * s + 0.4))
 
     swell = np.ones(n)
     if halts in ("both", "start"):
@@ -128,7 +130,8 @@ def walk(scene: Scene, seconds: float, pace: float = 1.0, vigour: float = 1.0, h
     force *= swell
     base = tilted(upright, np.radians(1.5) * np.sin(2 * np.pi * s) + wander(rng, n, 2.0, np.radians(1.5)),
                   side * np.radians(2.0) * np.sin(np.pi * s) + wander(rng, n, 2.5, np.radians(1.2)))
-    moved = np.stack((sway, bob + strike, push - 0.3 * strike), axis=1) * force[:, None]
+    felt = np.stack((sway + 0.25 * side * strike, bob + strike, push - 0.5 * strike), axis=1)
+    moved = felt * force[:, None]
     if rumble_g:
         uneven = swell * (0.7 + np.abs(wander(rng, n, 0.8, 0.5)))
         moved += rng.normal(0.0, rumble_g, (n, 3)) * uneven[:, None]
@@ -152,8 +155,9 @@ def jog(scene: Scene, seconds: float, steps_hz: float = 2.7, stance_share: float
     base = tilted(upright, np.radians(2.5) * np.sin(2 * np.pi * s) + wander(rng, n, 2.0, np.radians(2)),
                   side * np.radians(3.0) * np.sin(np.pi * s))
     carried = 1 + swell * (stance * force - 1)
-    shock = swell * person.heel_g * 1.2 * np.exp(-since / 0.025) * np.sin(2 * np.pi * 12.0 * since)
-    cross = np.stack((side * 0.20 * np.sin(np.pi * s), shock, -0.28 * np.sin(2 * np.pi * (s - 0.02))), axis=1)
+    shock = person.heel_g * 2.2 * np.exp(-since / 0.030) * np.sin(2 * np.pi * 9.0 * since)
+    brake = -0.35 * np.sin(2 * np.pi * (s - 0.02)) - 0.5 * shock
+    cross = np.stack((side * (0.25 * np.sin(np.pi * s) + 0.3 * shock), shock, brake), axis=1)
     scene.up = upright
     scene.add(base * carried[:, None] + cross * swell[:, None])
 
@@ -177,7 +181,7 @@ def work(scene: Scene, seconds: float, strokes_hz: float, swing_deg: float, pull
     bump = bump_g * np.exp(-since / 0.04) * np.sin(2 * np.pi * 9.0 * since)
     scene.up = lean(14.0) if posture is None else posture
     moved = np.stack((0.35 * pull * np.sin(2 * np.pi * s), bump + 0.25 * pull, pull * size), axis=1)
-    scene.add(tilted(scene.up, nod, roll) + moved + jerks(rng, n, 0.025))
+    scene.add(tilted(scene.up, nod, roll) + moved + jerks(rng, n, 0.04))
 
 
 def clap(scene: Scene, seconds: float, claps_hz: float = 3.4) -> None:
@@ -185,10 +189,10 @@ def clap(scene: Scene, seconds: float, claps_hz: float = 3.4) -> None:
     rng, n = scene.rng, samples(seconds)
     rhythm = np.cumsum(claps_hz * (1 + wander(rng, n, 1.0, 0.05))) / RATE_HZ
     since = (rhythm % 1.0) / claps_hz
-    knock = 0.10 * np.exp(-since / 0.03) * np.cos(2 * np.pi * 12.0 * since)
+    knock = 0.22 * np.exp(-since / 0.03) * np.cos(2 * np.pi * 12.0 * since)
     on = np.clip(wander(rng, n, 2.5, 1.5) + 0.8, 0, 1)
-    moved = np.stack((0.2 * knock, 0.4 * knock, knock + 0.03 * np.sin(2 * np.pi * rhythm)), axis=1)
-    scene.add(tilted(scene.up, wander(rng, n, 2.0, 0.02), wander(rng, n, 2.0, 0.02)) + moved * on[:, None])
+    moved = np.stack((0.3 * knock, 0.5 * knock, knock + 0.05 * np.sin(2 * np.pi * rhythm)), axis=1)
+    scene.add(tilted(scene.up, wander(rng, n, 1.5, 0.03), wander(rng, n, 1.5, 0.03)) + moved * on[:, None])
 
 
 def thrash(scene: Scene, seconds: float, size_g: float = 0.35) -> None:

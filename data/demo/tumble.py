@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from data.demo.motion import between, stir, turn
 from data.demo.scene import FINE_HZ, UPRIGHT, Descent, Scene, Vector, lean
 from data.recording import STANDARD_GRAVITY as GRAVITY
 
-OFF_CENTRE_M = np.array([0.06, 0.0, 0.09])
+OFF_CENTRE_M = np.array([0.05, 0.0, 0.08])
 """From the middle of the body to the device on the belt: a spin in the air pulls it outwards."""
 
 
@@ -27,6 +27,13 @@ class Ground:
 
     parts: tuple[tuple[float, float, float], ...]
     rebound: float
+
+    def uneven(self, rng: np.random.Generator) -> Ground:
+        """The same kind of ground at another spot, up to a tenth harder or softer."""
+        stretch = rng.uniform(0.9, 1.1)
+        parts = tuple((share, round(stretch * start, 3), round(stretch * lasts, 3))
+                      for share, start, lasts in self.parts)
+        return replace(self, parts=parts)
 
     @property
     def seconds(self) -> float:
@@ -43,9 +50,9 @@ class Ground:
 
 
 PAVING = Ground(((0.45, 0.0, 0.16), (0.55, 0.06, 0.12)), 0.08)
-LAWN = Ground(((0.45, 0.0, 0.20), (0.55, 0.07, 0.15)), 0.06)
-SOIL = Ground(((0.50, 0.0, 0.22), (0.50, 0.08, 0.18)), 0.04)
-FLOOR = Ground(((0.40, 0.0, 0.18), (0.60, 0.06, 0.13)), 0.08)
+LAWN = Ground(((0.45, 0.0, 0.20), (0.55, 0.08, 0.16)), 0.06)
+SOIL = Ground(((0.50, 0.0, 0.22), (0.50, 0.09, 0.19)), 0.04)
+FLOOR = Ground(((0.40, 0.0, 0.18), (0.60, 0.07, 0.14)), 0.08)
 FEET = Ground(((0.35, 0.0, 0.10), (0.65, 0.05, 0.22)), 0.02)
 SOFT_KNEES = Ground(((0.5, 0.0, 0.32), (0.5, 0.2, 0.32)), 0.0)
 CUSHION = Ground(((1.0, 0.0, 0.24),), 0.06)
@@ -81,6 +88,12 @@ def steps(n: int) -> np.ndarray:
     return (np.arange(n) + 0.5) / n
 
 
+def stub(scene: Scene, size_g: float = 0.9) -> None:
+    """The foot hits the kerb: a short knock from the front and below."""
+    knock = half_sine(size_g * 0.05, 0.08, FINE_HZ)[:, None] * lean(-50)
+    scene.add_fine(scene.up + knock, led_over_s=0.03)
+
+
 def let_go(scene: Scene, seconds: float = 0.20) -> None:
     """From standing on something to standing on nothing, with the small hop of a step.
 
@@ -95,8 +108,9 @@ def fly(scene: Scene, height_m: float, to: Vector, support: float = 0.0, start_m
     """Drop through height_m, turning on the way; `support` of the weight is carried, 0 in the air."""
     started = scene.now_s
     s = steps(max(2, round(flight_s(height_m, support, start_mps) * FINE_HZ)))
-    ups = between(scene.up, to, turning(s))
-    spin = np.gradient(turning(s), 1 / FINE_HZ) * math.acos(np.clip(scene.up @ to, -1.0, 1.0))
+    swing = 0.6 * s + 0.4 * turning(s)
+    ups = between(scene.up, to, swing)
+    spin = np.gradient(swing, 1 / FINE_HZ) * math.acos(np.clip(scene.up @ to, -1.0, 1.0))
     outwards = (spin**2)[:, None] * OFF_CENTRE_M / GRAVITY * (1 - support)
     scene.add_fine(support * ups - outwards + flail(scene.rng, len(s), 0.03))
     scene.up = to
@@ -137,11 +151,11 @@ def land(scene: Scene, arrival: Arrival, ground: Ground) -> None:
     pull of the swing dies with the swing. The ringing, 1 − e^(−t/τ)·cos(2πft), starts from nothing, where
     the hop left off.
     """
-    start = scene.now_s
+    start, ground = scene.now_s, ground.uneven(scene.rng)
     rebound = ground.rebound * arrival.speed_mps
     pulse = ground.pulse((arrival.speed_mps + rebound) / GRAVITY + arrival.gravity_share * ground.seconds)
-    shaken = flail(scene.rng, len(pulse), 0.12)
-    shaken -= np.outer(shaken @ arrival.push, arrival.push)
+    shaken = _rattle(scene.rng, pulse)
+    shaken -= np.outer(np.full(len(pulse), shaken.mean(axis=0) @ arrival.push), arrival.push)
     scene.add_fine(pulse[:, None] * arrival.push + _swing(scene, arrival, ground) + shaken)
     push = (float(arrival.push[0]), float(arrival.push[1]), float(arrival.push[2]))
     scene.descents.append(Descent(
@@ -153,6 +167,14 @@ def land(scene: Scene, arrival: Arrival, ground: Ground) -> None:
     aside = scene.rng.normal(0, 0.25, 3) * min(1.0, arrival.speed_mps / 2)
     ringing = (1 - decay * np.cos(phase))[:, None] * scene.up + (decay * np.sin(phase))[:, None] * aside
     scene.add_fine(ringing, led_over_s=0.02)
+
+
+def _rattle(rng: np.random.Generator, pulse: np.ndarray) -> np.ndarray:
+    """(n, 3): limbs and clothes knocking about under the pulse, as strong as the root of it, up to 25 Hz."""
+    width = round(0.02 * FINE_HZ)
+    noise = rng.normal(0.0, 1.0, (len(pulse) + width - 1, 3))
+    smooth = np.stack([np.convolve(axis, np.full(width, width**-0.5), "valid") for axis in noise.T], axis=1)
+    return np.asarray(smooth * 0.22 * np.sqrt(pulse)[:, None])
 
 
 def _swing(scene: Scene, arrival: Arrival, ground: Ground) -> np.ndarray:

@@ -1,0 +1,163 @@
+"""How a table of text is laid out: delimiter, decimal sign, header. Taken from the content only where it leaves no doubt."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections import Counter
+from dataclasses import dataclass
+
+from data.problem import Problem, shown
+from data.recipe import DELIMITERS, Table
+from data.text import Text, lines_of
+
+HEAD_BYTES = 64 * 1024
+_ROWS = 100
+_NUMBER = re.compile(r"\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?\s*")
+_NOTHING = re.compile(r"\s*([-+]?(nan|inf|infinity)|n/?a|null|none|-*)\s*", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Layout:
+    """`names`: the header's, empty without one. `first_row`: the line, from 1, where the rows begin.
+
+    `sample`: the cells of the first rows, for whoever must look at them. `skipped`: lines before the table.
+    """
+
+    delimiter: str
+    decimal: str
+    columns: int
+    names: tuple[str, ...]
+    first_row: int
+    sample: tuple[tuple[str, ...], ...]
+    skipped: int
+
+    def numeric(self, column: int) -> bool:
+        """Whether most cells of a column (from 0) are numbers, in the sample."""
+        cells = [row[column] for row in self.sample if column < len(row)]
+        return _mostly_numbers(cells, self.decimal)
+
+
+def is_number(cell: str, decimal: str) -> bool:
+    """Whether a cell is a finite number with this decimal sign."""
+    if decimal != ".":
+        if "." in cell:
+            return False
+        cell = cell.replace(decimal, ".")
+    return _NUMBER.fullmatch(cell) is not None
+
+
+def split_row(line: str, delimiter: str) -> list[str]:
+    """The cells of one line, quotes taken off."""
+    if delimiter == " ":
+        return line.split()
+    return next(csv.reader([line], delimiter=delimiter), [])
+
+
+def find_layout(text: Text, table: Table) -> Layout:
+    """The one layout that fits. Raises Problem where none does, or where there are no rows."""
+    rows = _rows(text.head(HEAD_BYTES), table.skip_lines)
+    if not rows:
+        raise Problem("empty", "There is nothing in the file but blank lines.", "Copy it from the logger again.")
+    fits = [fit for d, s in _ways(table) if (fit := _fit(rows, d, s, table)) is not None]
+    if not fits:
+        raise _no_fit(rows, table)
+    most = max(_numeric_columns(fit) for fit in fits)
+    best = [fit for fit in fits if _numeric_columns(fit) == most]
+    if len({fit.delimiter for fit in best}) > 1:
+        said = " and ".join(f'"{fit.delimiter}"' for fit in best)
+        raise Problem(
+            "layout", f"More than one delimiter fits every row: {said}.", "Name it: delimiter under [table] in a recipe."
+        )
+    return _decimal_settled(best, text)
+
+
+def _ways(table: Table) -> list[tuple[str, str]]:
+    delimiters = [table.delimiter] if table.delimiter else list(DELIMITERS)
+    decimals = [table.decimal] if table.decimal else [".", ","]
+    return [(d, s) for d in delimiters for s in decimals]
+
+
+def _rows(head: str, skip: int) -> list[tuple[int, str]]:
+    """Line numbers from 1 and lines, without blank lines and comments."""
+    numbered = enumerate(lines_of(head), 1)
+    return [(n, line) for n, line in numbered if n > skip and line.strip() and not line.startswith("#")]
+
+
+def _fit(rows: list[tuple[int, str]], delimiter: str, decimal: str, table: Table) -> Layout | None:
+    if all(len(split_row(line, delimiter)) < 3 for _, line in rows[:3] + rows[-1:]):
+        return None
+    cells = [(n, tuple(split_row(line, delimiter))) for n, line in rows[: _ROWS + 20]]
+    count, times = Counter(len(row) for _, row in cells).most_common(1)[0]
+    if count < 3 or times < 0.5 * len(cells):
+        return None
+    while cells and len(cells[0][1]) != count:  # lines about the recording, before the table
+        cells = cells[1:]
+    names: tuple[str, ...] = ()
+    if table.header or (table.header is None and _is_header(cells, decimal)):
+        names = tuple(name.strip() for name in cells[0][1])
+        cells = cells[1:]
+    if not cells:
+        return None
+    layout = Layout(
+        delimiter, decimal, count, names, cells[0][0], tuple(row for _, row in cells[:_ROWS]), rows[0][0] - 1
+    )
+    return layout if _numeric_columns(layout) >= 3 else None
+
+
+def _is_header(cells: list[tuple[int, tuple[str, ...]]], decimal: str) -> bool:
+    """A first row that is text where the rows below are numbers."""
+    below = list(zip(*(row for _, row in cells[1:]), strict=False))
+    return any(
+        not is_number(top, decimal) and not _NOTHING.fullmatch(top) and (not column or _mostly_numbers(column, decimal))
+        for top, column in zip(cells[0][1], below or [()] * len(cells[0][1]), strict=False)
+    )
+
+
+def _mostly_numbers(cells: list[str] | tuple[str, ...], decimal: str) -> bool:
+    numbers = sum(is_number(cell, decimal) for cell in cells)
+    nothing = sum(_NOTHING.fullmatch(cell) is not None for cell in cells)
+    return numbers > 0 and numbers > 0.5 * (len(cells) - nothing)
+
+
+def _numeric_columns(layout: Layout) -> int:
+    return sum(layout.numeric(i) for i in range(layout.columns))
+
+
+def _decimal_settled(best: list[Layout], text: Text) -> Layout:
+    """Of two that differ in the decimal sign only: whole numbers so far, so look whether a comma comes later."""
+    if len(best) == 1:
+        return best[0]
+    later_comma = best[0].delimiter != "," and b"," in text.utf8 and b"." not in text.utf8
+    return next(fit for fit in best if (fit.decimal == ",") == later_comma)
+
+
+def _no_fit(rows: list[tuple[int, str]], table: Table) -> Problem:
+    delimiters = [table.delimiter] if table.delimiter else list(DELIMITERS)
+    widest = max(delimiters, key=lambda d: len(split_row(rows[0][1], d)))
+    first = split_row(rows[0][1], widest)
+    line = rows[0][0]
+    if len(first) >= 3 and len(rows) == 1:
+        return Problem("header_only", "There is a header but no row below it.", "Record again.", line=line)
+    fits = [_two_columns(rows, d, s) for d, s in _ways(table)]
+    if any(fits):
+        return Problem(
+            "column_missing",
+            "There are fewer than three columns of numbers: an axis is missing.",
+            "Export x, y and z.",
+            line=line,
+        )
+    return Problem(
+        "not_a_table",
+        f"This is not a table of numbers: it begins with \"{shown(rows[0][1], 40)}\".",
+        "Export the recording from its logger as a table of text (CSV) with columns x, y and z.",
+        line=line,
+    )
+
+
+def _two_columns(rows: list[tuple[int, str]], delimiter: str, decimal: str) -> bool:
+    body = [split_row(line, delimiter) for _, line in rows[1:_ROWS]]
+    widths = {len(row) for row in body}
+    if len(widths) != 1 or not body:
+        return False
+    return any(_mostly_numbers(column, decimal) for column in zip(*body, strict=True))

@@ -1,0 +1,339 @@
+"""Back from stamps to the even grid on which a logger took its samples.
+
+A stamp is as good as what wrote it. Some loggers stamp each sample; others empty a buffer now and then and stamp
+the reading, so a burst of samples has stamps close together, each late by as long as it waited. Both know the
+order of samples and, on average, the time. So the grid is a straight line of stamp against sample number:
+
+* **Through the middle** of the stamps, by least absolute deviations. Lateness is one-sided, but labels are put on
+  by people who look at stamps, and the line through the middle brings a stamped time to the sample that carries
+  that stamp, give or take half a burst; a line under the freshest stamps would be late by that much for every
+  label. One slow read-out of many samples doesn't move the middle, as it would move a mean.
+* **One step for the whole recording**, as it has one clock, and a start for each stretch between gaps.
+* **A gap** is where stamps leave the line for good. It is looked for with the freshest stamps on both sides (for
+  bursts): after a late reading the freshest are on the line again, after a loss they never are.
+
+Nothing is resampled here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from data.problem import Problem
+from data.recording import Remark, Stretch
+
+BURST_GAP_S = 0.150
+"""Bursts: stamps that leave the line by more than this for good are a gap."""
+
+STAMPED_GAP_STEPS = 0.5
+"""Stamped one by one: samples are missing where later stamps are late by more than this many steps for good."""
+
+RATE_TOLERANCE = 0.03
+"""A fitted rate this close to a nominal one is that one."""
+
+EVEN_TOLERANCE = 0.02
+"""Stamps no farther from the line than this many steps (or than their own rounding) are even."""
+
+_FIT_POINTS = 20_000
+_LOCAL_S = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class TimeBase:
+    """What the stamps come to.
+
+    `order`: (n,) sample numbers as stored, in the order they were taken; None where that is the stored order.
+    """
+
+    order: np.ndarray | None
+    stretches: tuple[Stretch, ...]
+    fitted_rate_hz: float
+    rate_hz: float
+    rate_known: bool
+    remarks: tuple[Remark, ...]
+
+
+def even(
+    samples: int, rates_hz: tuple[float, ...], stamps: np.ndarray | None = None, rows: np.ndarray | None = None
+) -> TimeBase:
+    """A grid that ignores the stamps, but for the choice among several nominal rates and for where it starts.
+
+    `rows`: (n,) the row of each sample, where rows without a sample were left out between them.
+    Raises Problem where no rate was named, or several and there are no stamps to tell which.
+    """
+    if len(rates_hz) == 1:
+        rate = rates_hz[0]
+    elif rates_hz and stamps is not None and samples > 1:
+        measured = (samples - 1) / max(float(stamps.max() - stamps.min()), 1e-9)
+        rate = min(rates_hz, key=lambda r: abs(measured / r - 1))
+    else:
+        raise rate_missing()
+    start = float(stamps[0]) if stamps is not None else 0.0
+    said = "stamps were not used" if stamps is not None else "there are no stamps"
+    remark = Remark("even", f"Taken as samples at exactly {rate:g} Hz; {said}.")
+    if rows is None:
+        stretches: tuple[Stretch, ...] = (Stretch(0, start, 1 / rate),)
+    else:
+        firsts = np.concatenate([[0], np.flatnonzero(np.diff(rows) > 1) + 1])
+        stretches = tuple(Stretch(int(f), start + float(rows[f] - rows[0]) / rate, 1 / rate) for f in firsts)
+    return TimeBase(None, stretches, rate, rate, True, (remark, *_gap_remarks(stretches)))
+
+
+def rate_missing() -> Problem:
+    """Nothing says how fast the samples were taken."""
+    return Problem(
+        "rate_unknown",
+        "Nothing says at which rate the samples were taken.",
+        'Name it: --rate HZ, or rates_hz under [time] in a recipe. With a column of times: --columns TIME,X,Y,Z.',
+    )
+
+
+def as_stamped(stamps: np.ndarray, rates_hz: tuple[float, ...] = (), resolution_s: float = 0.0) -> TimeBase:
+    """The grid of samples that were stamped one by one. `stamps`: (n,) seconds, rising.
+
+    `resolution_s`: what the stamps are rounded to. Without named rates, even stamps name the rate themselves.
+    Raises Problem (with `value` the stamp; `line` is the 0-based sample, for the reader to translate) where they
+    don't rise.
+    """
+    _require_rising(stamps)
+    step = _typical_step(stamps)
+    stretches = _grid(stamps, step, STAMPED_GAP_STEPS * step, freshest=False)
+    fitted = 1 / stretches[0].step_s
+    remarks = _gap_remarks(stretches)
+    if rates_hz:
+        return _with_rate(None, stretches, fitted, rates_hz, remarks)
+    if _unevenness(stamps, stretches) <= EVEN_TOLERANCE * stretches[0].step_s + resolution_s:
+        rate = _plain_rate(fitted)
+        said = Remark("rate_from_stamps", f"The stamps are even: taken as {rate:g} Hz ({fitted:.4g} Hz fitted).")
+        return TimeBase(None, stretches, fitted, rate, True, (*remarks, said))
+    return _with_rate(None, stretches, fitted, (), remarks)
+
+
+def from_bursts(stamps: np.ndarray, rates_hz: tuple[float, ...] = ()) -> TimeBase:
+    """The grid behind stamps of a buffer's read-outs. `stamps`: (n,) seconds, rising within each burst.
+
+    Whole bursts may be stored out of order; they are put back by a stable sort on their first stamp.
+    Raises Problem where going back in time is not that, but a clock that started again.
+    """
+    order = _burst_order(stamps)
+    ranked = stamps if order is None else stamps[order]
+    step = _typical_step(ranked)
+    stretches = _grid(ranked, step, BURST_GAP_S, freshest=True)
+    remarks = _gap_remarks(stretches)
+    if order is not None:
+        back = int(np.count_nonzero(np.diff(stamps) < 0))
+        times = "once" if back == 1 else f"{back} times"
+        remarks = (
+            Remark("order", f"The stamps jump back {times}: bursts were stored out of order and are put back."),
+            *remarks,
+        )
+    return _with_rate(order, stretches, 1 / stretches[0].step_s, rates_hz, remarks)
+
+
+def look_like_bursts(stamps: np.ndarray) -> bool:
+    """Whether most stamps come much closer together than their average step: those can't be sampling times."""
+    if len(stamps) < 8:
+        return False
+    steps = np.diff(np.sort(stamps, kind="stable"))
+    mean = float(stamps.max() - stamps.min()) / (len(stamps) - 1)
+    return float(np.median(steps)) < 0.5 * mean
+
+
+def nominal_rate(fitted_hz: float, rates_hz: tuple[float, ...]) -> float | None:
+    """The nominal rate that a fitted one is within 3 % of, None where there is none."""
+    if not rates_hz:
+        return None
+    nearest = min(rates_hz, key=lambda rate: abs(fitted_hz / rate - 1))
+    return nearest if abs(fitted_hz / nearest - 1) <= RATE_TOLERANCE else None
+
+
+def _with_rate(
+    order: np.ndarray | None,
+    stretches: tuple[Stretch, ...],
+    fitted: float,
+    rates_hz: tuple[float, ...],
+    remarks: tuple[Remark, ...],
+) -> TimeBase:
+    nominal = nominal_rate(fitted, rates_hz)
+    if nominal is not None:
+        return TimeBase(order, stretches, fitted, nominal, True, remarks)
+    named = " or ".join(f"{rate:g}" for rate in rates_hz)
+    why = f"within 3 % of none of the rates named ({named} Hz)" if named else "and no nominal rate was named"
+    said = f"The stamps say {fitted:.2f} Hz, {why}: not scored until someone decides (--rate, or rates_hz)."
+    return TimeBase(order, stretches, fitted, fitted, False, (*remarks, Remark("rate", said)))
+
+
+def _require_rising(stamps: np.ndarray) -> None:
+    if len(stamps) < 2:
+        raise rate_missing()
+    steps = np.diff(stamps)
+    if steps.min() > 0:
+        return
+    at = int(np.argmax(steps <= 0)) + 1
+    same = steps[at - 1] == 0
+    message = (
+        f"The time {stamps[at]:g} s is that of the sample before it too."
+        if same
+        else f"The time goes back from {stamps[at - 1]:g} s to {stamps[at]:g} s."
+    )
+    remedy = (
+        'Remove the line; or declare stamps = "bursts" where the logger empties a buffer and stamps the reading, '
+        'or "even" to ignore the stamps (--stamps, or [time] in a recipe).'
+    )
+    kind = "time_duplicate" if same else "time_order"
+    raise Problem(kind, message, remedy, line=at, value=f"{stamps[at]:g}")
+
+
+def _burst_order(stamps: np.ndarray) -> np.ndarray | None:
+    """The order in which the samples were taken; None where they are stored so."""
+    steps = np.diff(stamps)
+    back = int(np.count_nonzero(steps < 0))
+    if back == 0:
+        return None
+    # Splitting a burst in two does no harm to a stable sort; joining two would. So cut at every average step.
+    average = float(stamps.max() - stamps.min()) / (len(stamps) - 1)
+    begins = np.concatenate([[0], np.flatnonzero((steps < 0) | (steps > average)) + 1])
+    lengths = np.diff(np.append(begins, len(stamps)))
+    ranks = np.argsort(stamps[begins], kind="stable")
+    # A block that was misplaced leaves three seams once put back. Two runs of a clock interleave: seams everywhere.
+    seams = int(np.count_nonzero(np.diff(ranks) != 1))
+    if seams > 4 * back:
+        at = int(np.argmax(steps < 0)) + 1
+        raise Problem(
+            "time_restart",
+            f"The time starts again: it goes back from {stamps[at - 1]:g} s to {stamps[at]:g} s.",
+            "This is more than bursts out of order. Split the file here, one recording a file.",
+            line=at,
+            value=f"{stamps[at]:g}",
+        )
+    ends = np.cumsum(lengths[ranks])
+    return np.arange(len(stamps)) + np.repeat(begins[ranks] - (ends - lengths[ranks]), lengths[ranks])
+
+
+def _typical_step(stamps: np.ndarray) -> float:
+    """A step that neither bursts nor a few gaps disturb: the median slope over a lag of many bursts.
+
+    Raises Problem where the stamps don't tell samples apart at all.
+    """
+    lag = min(max(1, len(stamps) // 3), 2000)
+    step = float(np.median(stamps[lag:] - stamps[:-lag])) / lag if len(stamps) > 1 else 0.0
+    if step <= 0:
+        raise Problem(
+            "time_still",
+            "The time doesn't go on from sample to sample.",
+            'Choose another column of times, or declare stamps = "even" and a rate (--stamps even --rate HZ).',
+        )
+    return step
+
+
+def _grid(stamps: np.ndarray, step: float, threshold: float, freshest: bool) -> tuple[Stretch, ...]:
+    """The lines between gaps. A gap that the lines themselves don't show was a slow recovery, and is dropped."""
+    gaps = _gaps(stamps, step, threshold, freshest)
+    while True:
+        stretches = _fit(stamps, step, gaps)
+        shown = [s.first for s, missing in zip(stretches[1:], _missing(stretches), strict=True) if missing > threshold]
+        if len(shown) == len(gaps):
+            return stretches
+        gaps = shown
+
+
+def _missing(stretches: tuple[Stretch, ...]) -> list[float]:
+    """Seconds without samples before each stretch but the first."""
+    return [
+        after.start_s - before.start_s - before.step_s * (after.first - before.first)
+        for before, after in zip(stretches, stretches[1:], strict=False)
+    ]
+
+
+def _gaps(stamps: np.ndarray, step: float, threshold: float, freshest: bool) -> list[int]:
+    """The first sample after each gap. Only a step that itself exceeds the threshold can begin one."""
+    jumps = np.diff(stamps)
+    begins = np.flatnonzero(jumps > threshold + (0 if freshest else step)) + 1
+    window = max(4, round(_LOCAL_S / step))
+    found: list[int] = []
+    for place, at in enumerate(begins):
+        later = begins[place + 1] if place + 1 < len(begins) else len(stamps)
+        earlier = found[-1] if found else 0
+        # A reading that was late empties what had piled up meanwhile: look past it.
+        piled_up = int(jumps[at - 1] / step)
+        before = _local_lateness(stamps, step, max(earlier, at - window), int(at), int(at), freshest)
+        after = _local_lateness(stamps, step, int(at), min(int(later), at + window + piled_up), int(at), freshest)
+        if after - before > threshold:
+            found.append(int(at))
+    return found
+
+
+def _local_lateness(stamps: np.ndarray, step: float, first: int, end: int, origin: int, freshest: bool) -> float:
+    """How far the stamps of samples first … end − 1 lie above a line of this step through sample `origin`."""
+    late = stamps[first:end] - step * np.arange(first - origin, end - origin)
+    return float(late.min() if freshest else np.median(late))
+
+
+def _fit(stamps: np.ndarray, step: float, gaps: list[int]) -> tuple[Stretch, ...]:
+    """One step for all and a start for each stretch, by least absolute deviations (iterated reweighting)."""
+    bounds = np.array([0, *gaps, len(stamps)])
+    picked = _spread_out(len(stamps))
+    stretch = np.searchsorted(bounds, picked, side="right") - 1
+    number = (picked - bounds[stretch]).astype(float)
+    time = stamps[picked]
+    starts = np.zeros(len(gaps) + 1)
+    weight = np.ones(len(picked))
+    for _ in range(25):
+        step, starts = _weighted_line(number, time, weight, stretch, len(starts), step)
+        off = np.abs(time - starts[stretch] - step * number)
+        weight = 1 / np.maximum(off, 0.05 * step)
+    for i, (first, end) in enumerate(zip(bounds[:-1], bounds[1:], strict=True)):
+        if not np.any(stretch == i):  # too short to have been picked from
+            starts[i] = np.median(stamps[first:end] - step * np.arange(end - first))
+    return tuple(Stretch(int(b), float(s), float(step)) for b, s in zip(bounds[:-1], starts, strict=True))
+
+
+def _spread_out(samples: int) -> np.ndarray:
+    """Sample numbers to fit on: all, or many spread evenly but out of step with bursts of any length."""
+    if samples <= _FIT_POINTS:
+        return np.arange(samples)
+    slot = samples / _FIT_POINTS
+    turn = np.arange(_FIT_POINTS) * 0.6180339887498949 % 1
+    return ((np.arange(_FIT_POINTS) + turn) * slot).astype(np.int64)
+
+
+def _weighted_line(
+    number: np.ndarray, time: np.ndarray, weight: np.ndarray, stretch: np.ndarray, stretches: int, step: float
+) -> tuple[float, np.ndarray]:
+    total = np.bincount(stretch, weight, stretches)
+    filled = np.maximum(total, 1e-300)
+    mean_number = np.bincount(stretch, weight * number, stretches) / filled
+    mean_time = np.bincount(stretch, weight * time, stretches) / filled
+    run = number - mean_number[stretch]
+    spread = float(np.sum(weight * run * run))
+    if spread > 0:
+        step = float(np.sum(weight * run * (time - mean_time[stretch])) / spread)
+    return step, mean_time - step * mean_number
+
+
+def _unevenness(stamps: np.ndarray, stretches: tuple[Stretch, ...]) -> float:
+    """The farthest that a stamp lies off its line, in seconds."""
+    ends = [s.first for s in stretches[1:]] + [len(stamps)]
+    worst = 0.0
+    for s, end in zip(stretches, ends, strict=True):
+        off = stamps[s.first : end] - (s.start_s + s.step_s * np.arange(end - s.first))
+        worst = max(worst, float(np.abs(off).max()))
+    return worst
+
+
+def _plain_rate(fitted: float) -> float:
+    """The simplest decimal number within 0.1 % of the fitted rate: 49.99 is 50, 31.248 is 31.25."""
+    for digits in range(6):
+        rate = round(fitted, digits)
+        if rate > 0 and abs(rate / fitted - 1) <= 0.001:
+            return rate
+    return fitted
+
+
+def _gap_remarks(stretches: tuple[Stretch, ...]) -> tuple[Remark, ...]:
+    return tuple(
+        Remark("gap", f"Samples are missing for {missing:.2f} s before {after.start_s:.2f} s.")
+        for after, missing in zip(stretches[1:], _missing(stretches), strict=True)
+    )

@@ -1,0 +1,160 @@
+"""What the numbers are in: conversion to g, the check against gravity at rest, and where the sensor clipped."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from data.problem import Problem
+from data.recipe import FrontEnd
+from data.recording import STANDARD_GRAVITY, Remark
+
+PER_G = {"g": 1.0, "mg": 1000.0, "m/s2": STANDARD_GRAVITY}
+"""How many of a unit are one g."""
+
+REST_LOW_G, REST_HIGH_G = 0.75, 1.25
+"""At rest |a| is 1 g; offsets and gains of a sensor that was never calibrated stay within this."""
+
+CUSTOMARY_RANGES_G = (2, 4, 8, 16, 32)
+"""Full scales that accelerometers commonly have: common practice, no source."""
+
+SENTINELS = (-32768.0, 9999.0, -9999.0, 99999.0, -99999.0, 999.0, -999.0)
+"""Values that loggers write for "no sample": common practice, no source."""
+
+_BLOCK = 25
+_BLOCKS = 4000
+
+
+def to_g(columns: list[np.ndarray], unit: str) -> np.ndarray:
+    """(n, 3) float64 in g from three columns in g, mg or m/s²."""
+    samples = np.column_stack(columns)
+    if PER_G[unit] != 1.0:
+        samples /= PER_G[unit]
+    return samples
+
+
+def to_counts(columns: list[np.ndarray], names: list[str], front_end: FrontEnd | None) -> np.ndarray:
+    """(n, 3) int16. Raises Problem (`line` is the 0-based row) where a count is no whole number or too wide."""
+    bits = front_end.bits if front_end else 16
+    low, high = -(1 << (bits - 1)), (1 << (bits - 1)) - 1
+    for column, name in zip(columns, names, strict=True):
+        broken = column != np.floor(column)
+        wide = (column < low) | (column > high)
+        for fault, kind, said in (
+            (broken, "counts_broken", "is not a whole number of counts"),
+            (wide, "counts_too_wide", f"doesn't fit in {bits} bits ({low} to {high})"),
+        ):
+            if fault.any():
+                row = int(np.argmax(fault))
+                value = f"{column[row]:g}"
+                raise Problem(
+                    kind,
+                    f"{value} in column {name} {said}.",
+                    "Name the unit that it is in (--unit), or the width of the front end ([front_end] bits).",
+                    line=row,
+                    column=name,
+                    value=value,
+                )
+    return np.column_stack(columns).astype(np.int16)
+
+
+def find_sentinel(column: np.ndarray, name: str) -> Problem | None:
+    """A value that means "no sample" and stands far outside all others; `line` is the 0-based row."""
+    for extreme in (float(column.min()), float(column.max())):
+        if extreme not in SENTINELS:
+            continue
+        others = column[column != extreme]
+        if others.size and np.abs(others).max() > 0.5 * abs(extreme):
+            continue
+        row = int(np.argmax(column == extreme))
+        times = int(np.count_nonzero(column == extreme))
+        return Problem(
+            "sentinel",
+            f"{extreme:g} in column {name} ({times} times) looks like a value that means \"no sample\".",
+            f"Declare missing = [{extreme:g}] under [table] in a recipe if it does, or missing = [] if it is a reading.",
+            line=row,
+            column=name,
+            value=f"{extreme:g}",
+        )
+    return None
+
+
+def at_rest(samples: np.ndarray) -> float:
+    """The median |a| over the quietest tenth of the recording, in the unit of `samples`."""
+    block = min(_BLOCK, len(samples))
+    blocks = len(samples) // block
+    chosen = np.unique(np.linspace(0, blocks - 1, min(blocks, _BLOCKS)).astype(int))
+    rows = (chosen[:, None] * block + np.arange(block)).ravel()
+    size = np.sqrt(np.sum(np.square(samples[rows], dtype=np.float64), axis=1)).reshape(-1, block)
+    quietest = np.argsort(size.std(axis=1), kind="stable")[: max(1, len(chosen) // 10)]
+    return float(np.median(size[quietest]))
+
+
+def check_rest(samples: np.ndarray, unit: str) -> Remark | None:
+    """Whether |a| at rest is 1 g, `samples` being in g as the unit says.
+
+    Raises Problem where another unit fits, naming it, or where none can be right.
+    """
+    rest = at_rest(samples)
+    if REST_LOW_G <= rest <= REST_HIGH_G:
+        return None
+    raw = rest * PER_G[unit]
+    fits = next((other for other, per_g in PER_G.items() if REST_LOW_G <= raw / per_g <= REST_HIGH_G), "")
+    message = f"At rest |a| is {raw:.4g} {unit}, {rest:.3g} g; gravity alone would be 1 g."
+    if fits:
+        raise Problem(
+            "unit_doubtful", message, f"It is 1 g if the unit is {fits}: --unit {fits}.", value=f"{raw:.4g}"
+        )
+    if not 0.5 <= rest <= 2.0:
+        remedy = (
+            "Name the unit (--unit), or export the acceleration with gravity in it."
+            if rest < 0.5
+            else "Name the unit (--unit); for raw counts that is --unit counts."
+        )
+        raise Problem("unit_doubtful", message, remedy, value=f"{raw:.4g}")
+    return Remark("rest", message + " The wearer may never have been at rest, or the sensor is off.")
+
+
+def check_rest_counts(samples: np.ndarray, front_end: FrontEnd) -> Remark | None:
+    """The same for counts of a front end; a factor of a power of two says how the integers are justified."""
+    per_g = (1 << (front_end.bits - 1)) / front_end.range_g
+    rest = at_rest(samples) / per_g
+    if REST_LOW_G <= rest <= REST_HIGH_G:
+        return None
+    shift = round(np.log2(rest)) if rest > 0 else 0
+    message = f"At rest |a| is {rest * per_g:.4g} counts, {rest:.3g} g on this front end; gravity alone would be 1 g."
+    if shift and REST_LOW_G <= rest / 2.0**shift <= REST_HIGH_G:
+        side = f"{shift} bits farther left" if shift > 0 else f"{-shift} bits farther right"
+        remedy = f"It is 1 g if the integers stand {side}, or if the range is another: correct [front_end]."
+    else:
+        remedy = "Correct the front end's range and bits, or name another unit (--unit)."
+    if 0.5 <= rest <= 2.0:
+        return Remark("rest", f"{message} {remedy}")
+    raise Problem("unit_doubtful", message, remedy, value=f"{rest * per_g:.4g}")
+
+
+def clipping_limits(samples: np.ndarray, range_g: float = 0.0) -> tuple[float, float]:
+    """The lowest and highest reading at which the logger clipped, in g; infinite where nothing says that it did.
+
+    It did where the extreme of all axes stands at the range named, or else at a customary one: within a
+    thousandth, or within a hundredth if three samples running are there.
+    """
+    low, high = float(samples.min()), float(samples.max())
+    ranges = (range_g,) if range_g else CUSTOMARY_RANGES_G
+    largest = max(high, -low)
+    full = min(ranges, key=lambda r: abs(largest - r))
+    return (
+        low if _at_limit(-low, full, samples <= low) else -np.inf,
+        high if _at_limit(high, full, samples >= high) else np.inf,
+    )
+
+
+def _at_limit(extreme: float, full: float, there: np.ndarray) -> bool:
+    off = abs(extreme - full) / full
+    return off <= 0.001 or (off <= 0.01 and bool((there[2:] & there[1:-1] & there[:-2]).any()))
+
+
+def count_clipped(samples: np.ndarray, low: float, high: float) -> int:
+    """Samples with at least one axis at or beyond a limit."""
+    if low < samples.min() and high > samples.max():
+        return 0
+    return int(np.count_nonzero(((samples >= high) | (samples <= low)).any(axis=1)))
