@@ -1,0 +1,319 @@
+"""Tables of labels: which row belongs to which recording, and what is wrong with the others."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import PurePosixPath
+
+from data.file_names import match
+from data.layout import is_number, split_row
+from data.problem import Problem, shown
+from data.recipe import LabelTable
+from data.recording import Label, Recording
+from data.text import decode, lines_of
+
+EVENTS = LabelTable(key="recording", onset="onset", duration="duration", name="trial_type", comment="comment")
+"""The columns of an events table in the style of BIDS; `recording` only where one table is for many."""
+
+_EDGE_S = 0.5
+"""A label may reach this far past an end: people read times off plots."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of a label table, not yet anybody's. Times are seconds; both None for a whole recording.
+
+    `kind`: "fall", "other", or empty where the table doesn't say. `folder`: where an unkeyed table lies.
+    """
+
+    key: str
+    onset_s: float | None
+    end_s: float | None
+    name: str
+    comment: str
+    kind: str
+    line: int
+    file: str
+
+
+def read_label_table(
+    raw: bytes, file: str, spec: LabelTable, key: str = ""
+) -> tuple[list[Row], list[Problem]]:
+    """The rows of a table and the problems of rows that can't be used.
+
+    `spec` without columns stands for an events table. `key`: whose labels these are, for a table without keys.
+    Raises Problem where the table itself can't be used.
+    """
+    spec = spec if spec.onset else replace(EVENTS, falls=spec.falls, key_pattern=spec.key_pattern)
+    try:
+        lines = [(n, line) for n, line in enumerate(lines_of(decode(raw).utf8.decode()), 1) if line.strip()]
+        places, delimiter = _places(lines, spec, bool(key))
+    except Problem as problem:
+        raise problem.at(file) from problem
+    rows: list[Row] = []
+    problems: list[Problem] = []
+    for number, line in lines[1:]:
+        cells = split_row(line, delimiter)
+        named = {what: cells[place].strip() for what, place in places.items() if place < len(cells)}
+        try:
+            rows.append(_row(named, spec, key, number, file))
+        except Problem as problem:
+            problems.append(problem.at(file))
+    return rows, problems
+
+
+def _places(lines: list[tuple[int, str]], spec: LabelTable, keyed: bool) -> tuple[dict[str, int], str]:
+    """Where each column stands, and the delimiter: the one that finds them all."""
+    if not lines:
+        raise Problem("empty", "There is nothing in the table but blank lines.", "Choose another table.")
+    wanted = {"onset": spec.onset, "end": spec.end, "duration": spec.duration}
+    if not keyed:
+        wanted["key"] = spec.key
+    wanted = {what: name for what, name in wanted.items() if name}
+    for delimiter in ("\t", ",", ";"):
+        header = [cell.strip() for cell in split_row(lines[0][1], delimiter)]
+        if all(name in header for name in wanted.values()):
+            extra = {"name": spec.name, "comment": spec.comment, "kind": "kind", "extent": "extent"}
+            extra = {what: name for what, name in extra.items() if name in header}
+            return {what: header.index(name) for what, name in {**wanted, **extra}.items()}, delimiter
+    names = ", ".join(f'"{name}"' for name in wanted.values())
+    raise Problem(
+        "label_columns",
+        f"The table has no columns {names}; it begins with \"{shown(lines[0][1])}\".",
+        "Name its columns under [labels] in a recipe: key, onset, and end or duration.",
+        line=lines[0][0],
+    )
+
+
+def _row(named: Mapping[str, str], spec: LabelTable, key: str, line: int, file: str) -> Row:
+    kind = named.get("kind", "")
+    if kind not in ("", "fall", "other"):
+        raise Problem("label_kind", f'"{shown(kind)}" is no kind of event.', 'Write "fall" or "other".', line=line)
+    onset: float | None = None
+    end: float | None = None
+    if named.get("extent") != "recording":
+        onset = _time(named, "onset", spec.onset, line)
+        if spec.duration:
+            end = onset + _time(named, "duration", spec.duration, line)
+        else:
+            end = _time(named, "end", spec.end, line) if spec.end else onset
+        if end < onset:
+            raise Problem(
+                "label_reversed",
+                f"The label ends at {end:g} s, before it begins at {onset:g} s.",
+                "Exchange the two times.",
+                line=line,
+                value=f"{end:g}",
+            )
+    return Row(
+        key or named.get("key", ""), onset, end, named.get("name", ""), named.get("comment", ""), kind, line, file
+    )
+
+
+def _time(named: Mapping[str, str], what: str, column: str, line: int) -> float:
+    cell = named.get(what, "")
+    plain = cell.replace(",", ".")
+    if is_number(plain, "."):
+        return float(plain)
+    said = f'"{shown(cell)}" in column {column} is not a time in seconds.' if cell else f"There is no {column}."
+    raise Problem("label_time", said, "Correct the line.", line=line, column=column, value=shown(cell))
+
+
+def assign(
+    rows: Sequence[Row], recordings: Sequence[Recording], spec: LabelTable
+) -> tuple[dict[str, tuple[Label, ...]], list[Problem]]:
+    """Labels by the recordings' names, and a problem for each row that was not taken (or only with a doubt).
+
+    A recording whose activity is known and no fall, and that no row is about, is one event from end to end.
+    """
+    found: dict[str, list[tuple[Row, Label]]] = defaultdict(list)
+    problems: list[Problem] = []
+    index = _Index(recordings, spec)
+    if rows and not spec.falls and not any(row.kind or _is_fall(row.name, spec) for row in rows):
+        problems.append(_no_falls(rows[0]))
+    for row in rows:
+        owners = index.owners(row)
+        if len(owners) != 1:
+            problems.append(_no_owner(row, owners))
+            continue
+        recording = owners[0]
+        label = _label(row, recording, spec)
+        problem = _doubt(row, label, recording, found[recording.name])
+        if problem is None or problem.kind == "label_edge":
+            found[recording.name].append((row, label))
+        if problem is not None:
+            problems.append(problem)
+    labels = {
+        name: tuple(label for _, label in sorted(pairs, key=lambda pair: pair[1].onset_s or 0.0))
+        for name, pairs in found.items()
+    }
+    for recording in recordings:
+        activity = recording.about.activity
+        if spec.falls and activity and activity not in spec.falls and not labels.get(recording.name):
+            labels[recording.name] = (Label("other", activity, None, None),)
+    return {name: some for name, some in labels.items() if some}, problems
+
+
+class _Index:
+    """Finds the recordings that a row's key names."""
+
+    def __init__(self, recordings: Sequence[Recording], spec: LabelTable) -> None:
+        self._recordings = recordings
+        self._pattern = spec.key_pattern
+        self._by_name: dict[str, list[Recording]] = defaultdict(list)
+        for recording in recordings:
+            for name in _names(recording.name):
+                self._by_name[name].append(recording)
+        self._by_parts: dict[tuple[str, ...], dict[tuple[str, ...], list[Recording]]] = {}
+
+    def owners(self, row: Row) -> list[Recording]:
+        parts = match(self._pattern, row.key) if self._pattern else None
+        if parts:
+            return self._parts_index(tuple(sorted(parts))).get(tuple(parts[p] for p in sorted(parts)), [])
+        return self._by_name.get(row.key) or self._beginning_with(row.key)
+
+    def _parts_index(self, parts: tuple[str, ...]) -> dict[tuple[str, ...], list[Recording]]:
+        if parts not in self._by_parts:
+            index: dict[tuple[str, ...], list[Recording]] = defaultdict(list)
+            for recording in self._recordings:
+                index[tuple(getattr(recording.about, part) for part in parts)].append(recording)
+            self._by_parts[parts] = index
+        return self._by_parts[parts]
+
+    def _beginning_with(self, key: str) -> list[Recording]:
+        """Keys that lack a file's suffix: walk_1 for walk_1_accel."""
+        return [r for r in self._recordings if r.name.startswith(key + "_")] if key else []
+
+
+def _names(name: str) -> set[str]:
+    """What a recording may be called: by its path or its last part, with or without the suffix."""
+    path = PurePosixPath(name)
+    stem = path.with_suffix("") if path.suffix.lower() in (".csv", ".tsv", ".txt", ".dat") else path
+    return {str(path), path.name, str(stem), stem.name}
+
+
+def _no_owner(row: Row, owners: list[Recording]) -> Problem:
+    if not owners:
+        return Problem(
+            "label_unknown",
+            f'There is no recording "{shown(row.key)}".',
+            "Correct the key, or read that recording too.",
+            file=row.file,
+            line=row.line,
+            value=shown(row.key),
+        )
+    some = ", ".join(recording.name for recording in owners[:3])
+    return Problem(
+        "label_ambiguous",
+        f'"{shown(row.key)}" may be any of {len(owners)} recordings ({some}{", …" if len(owners) > 3 else ""}).',
+        "Write the recording's whole name.",
+        file=row.file,
+        line=row.line,
+        value=shown(row.key),
+    )
+
+
+def _no_falls(row: Row) -> Problem:
+    return Problem(
+        "label_kinds",
+        "No label in the table is named as a fall, so all were taken as other activities.",
+        "Name the activities that are falls: falls under [labels] in a recipe.",
+        file=row.file,
+    )
+
+
+def _label(row: Row, recording: Recording, spec: LabelTable) -> Label:
+    name = row.name or recording.about.activity
+    kind = row.kind or ("fall" if _is_fall(name, spec) else "other")
+    return Label(kind, name, row.onset_s, row.end_s, row.comment)
+
+
+def _is_fall(name: str, spec: LabelTable) -> bool:
+    """By the recipe's list of falls; without one, by the word itself."""
+    if spec.falls:
+        return name in spec.falls
+    return re.split(r"[\s_:,.-]+", name.lower())[0] == "fall"
+
+
+def _doubt(row: Row, label: Label, recording: Recording, others: list[tuple[Row, Label]]) -> Problem | None:
+    """What speaks against the label; of kind "label_edge" where it is taken all the same."""
+    start, end = time_range(recording)
+
+    def problem(kind: str, message: str, remedy: str) -> Problem:
+        return Problem(kind, message, remedy, file=row.file, line=row.line, value=shown(row.key))
+
+    for other_row, other in others:
+        if (other.onset_s, other.end_s) == (label.onset_s, label.end_s):
+            return problem(
+                "label_twice", f"The same label of {recording.name} stands in line {other_row.line}.", "Remove one."
+            )
+        if _overlap(label, other):
+            return problem(
+                "label_overlap",
+                f"The label overlaps that in line {other_row.line} of {recording.name}.",
+                "Correct the times of one of them.",
+            )
+    if label.onset_s is None or label.end_s is None:
+        return None
+    if label.onset_s > end or label.end_s < start:
+        return problem(
+            "label_outside",
+            f"The label, {label.onset_s:g} to {label.end_s:g} s, is outside {recording.name}, "
+            f"which is {start:.2f} to {end:.2f} s.",
+            "Correct its times, or check whether they are of another clock.",
+        )
+    if label.onset_s < start - _EDGE_S or label.end_s > end + _EDGE_S:
+        return problem(
+            "label_edge",
+            f"The label, {label.onset_s:g} to {label.end_s:g} s, reaches past {recording.name}, "
+            f"which is {start:.2f} to {end:.2f} s. It was taken as it stands.",
+            "Check its times.",
+        )
+    return None
+
+
+def _overlap(one: Label, other: Label) -> bool:
+    if one.onset_s is None or one.end_s is None or other.onset_s is None or other.end_s is None:
+        return True
+    return one.onset_s < other.end_s and other.onset_s < one.end_s
+
+
+def time_range(recording: Recording) -> tuple[float, float]:
+    """The times of the first and the last sample, seconds of the recording's clock."""
+    last = recording.stretches[-1]
+    return recording.stretches[0].start_s, last.start_s + last.step_s * (len(recording) - 1 - last.first)
+
+
+def write_events(labels: Mapping[str, Sequence[Label]], recordings: Mapping[str, Recording]) -> str:
+    """A central events table in the style of BIDS: tab-separated, onset and duration in seconds of each recording's
+    clock. `kind` and `extent` are ours, so that reading it back gives the same labels.
+    """
+    rows = ["onset\tduration\ttrial_type\trecording\tkind\textent\tcomment"]
+    for name, some in labels.items():
+        for label in some:
+            start, end = time_range(recordings[name])
+            whole = label.onset_s is None or label.end_s is None
+            onset = start if label.onset_s is None else label.onset_s
+            until = end if label.end_s is None else label.end_s
+            cells = (
+                _seconds(onset),
+                _seconds(until - onset),
+                _cell(label.name),
+                _cell(name),
+                label.kind,
+                "recording" if whole else "interval",
+                _cell(label.comment),
+            )
+            rows.append("\t".join(cells))
+    return "\n".join(rows) + "\n"
+
+
+def _seconds(value: float) -> str:
+    return f"{value:.6f}".rstrip("0").rstrip(".")
+
+
+def _cell(text: str) -> str:
+    return " ".join(text.split())
