@@ -1,0 +1,58 @@
+"""Judging, for many attempts at once: the same integers as `detect/reference.py` gives one by one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from detect.rule import COSINE_ONE
+
+
+def isqrt(value: np.ndarray) -> np.ndarray:
+    """Exact floor of the root of uint64 up to 1.04e19, as int64.
+
+    The double root is off by one at most there: it is below 2^32, and conversion and root each err by 2^-53 of it.
+    """
+    root = np.sqrt(value.astype(np.float64)).astype(np.uint64)
+    root -= root * root > value
+    over = root + np.uint64(1)
+    root += over * over <= value
+    return root.astype(np.int64)
+
+
+def doubled(v: np.ndarray) -> np.ndarray:
+    """(k, 3) int64, each vector scaled by the power of two that brings its largest component to 2^14 or more.
+
+    Zero vectors stay as they are.
+    """
+    largest = np.abs(v).max(axis=1)
+    _, bits = np.frexp(largest.astype(np.float64))
+    return v << np.where(largest > 0, np.maximum(15 - bits, 0), 0)[:, None]
+
+
+@dataclass(frozen=True, eq=False)
+class Turn:
+    """How far vectors have turned: `dot`, `a_sq`, `b_sq` int64 after doubling; where not `speaks` they mean nothing."""
+
+    dot: np.ndarray
+    a_sq: np.ndarray
+    b_sq: np.ndarray
+    speaks: np.ndarray
+
+    def passes(self, cosine: int) -> np.ndarray:
+        """|dot|·2^14 and |cosine|·root stay below 5.3e13; |a|²·|b|² only fits unsigned 64 bits."""
+        root = isqrt(self.a_sq.astype(np.uint64) * self.b_sq.astype(np.uint64))
+        return ~self.speaks | (self.dot * COSINE_ONE <= cosine * root)
+
+
+def turn(before: np.ndarray, after: np.ndarray) -> Turn:
+    """From (k, 3) means before to means after; a zero vector can't speak."""
+    b, a = doubled(before), doubled(after)
+    speaks = before.any(axis=1) & after.any(axis=1)
+    return Turn((b * a).sum(axis=1), (a * a).sum(axis=1), (b * b).sum(axis=1), speaks)
+
+
+def spread_of(n: np.ndarray, totals: np.ndarray) -> np.ndarray:
+    """n·Σ|v|² − |Σv|² of (k, 4) sums; n·Σ|v|² ≤ 5.5e16 fits int64."""
+    return n * totals[:, 3] - (totals[:, :3] ** 2).sum(axis=1)

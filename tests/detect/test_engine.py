@@ -1,0 +1,73 @@
+"""The engine gives the reference's attempts, every field of them, over any corpus."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from detect.attempt import ENDS
+from detect.corpus import Corpus, corpus_of
+from detect.engine import Engine
+from detect.reference import attempts_of
+from detect.rule import Rule
+from tests.detect.strategies import Rolled, Signal, make_rule, make_signal, rules_with_signals
+
+
+def assert_equal(engine: Engine, rule: Rule, recordings: list[Signal]) -> None:
+    """Every field of every attempt, and the columns that scoring takes."""
+    wanted = [(r, attempt) for r, recording in enumerate(recordings)
+              for attempt in attempts_of(rule, [stretch.tolist() for stretch in recording])]
+    found = engine.evaluate(rule)
+    assert [(int(found.recording[i]), found.attempt(i)) for i in range(len(found))] == wanted
+    found.columns  # noqa: B018 - all at once takes another way than one by one
+    assert [found.attempt(i) for i in range(len(found))] == [attempt for _, attempt in wanted]
+    alarms = [(r, attempt.impact) for r, attempt in wanted if attempt.ended == "alarm"]
+    assert list(zip(found.alarm_recording.tolist(), found.alarm_impact.tolist(), strict=True)) == alarms
+    assert [ENDS[code] for code in found.ended] == [attempt.ended for _, attempt in wanted]
+    assert [i for r in range(len(recordings)) for i in found.of(r)] == list(range(len(wanted)))
+
+
+@settings(deadline=None, max_examples=250)
+@given(rules_with_signals(recordings=3))
+def test_engine_equals_reference(drawn: tuple[Rule, list[Signal]]) -> None:
+    rule, recordings = drawn
+    assert_equal(Engine(corpus_of(recordings)), rule, recordings)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_one_engine_equals_reference_under_one_rule_after_another(seed: int) -> None:
+    """What the engine keeps between calls never shows."""
+    dice = Rolled(seed)
+    rules = [make_rule(dice) for _ in range(8)]
+    recordings = [make_signal(rule, dice) for rule in rules for _ in range(4)]
+    engine = Engine(corpus_of(recordings))
+    for rule in rules:
+        assert_equal(engine, rule, recordings)
+
+
+@given(st.lists(st.lists(st.integers(0, 3), max_size=3), max_size=4))
+def test_a_corpus_knows_where_recordings_and_stretches_begin(lengths: list[list[int]]) -> None:
+    rng = np.random.default_rng(1)
+    recordings = [[rng.integers(-9, 9, (n, 3), dtype=np.int16) for n in recording] for recording in lengths]
+    corpus = corpus_of(recordings)
+    assert corpus.recordings == len(recordings)
+    cuts = corpus.recording_first.tolist()
+    for i, recording in enumerate(recordings):
+        part = corpus.counts[cuts[i]:cuts[i + 1]]
+        assert part.tolist() == [row for stretch in recording for row in stretch.tolist()]
+        firsts = [int(f) - cuts[i] for f in corpus.stretch_first if cuts[i] <= f < cuts[i + 1]]
+        sizes = [len(stretch) for stretch in recording if len(stretch)]
+        assert firsts == [sum(sizes[:j]) for j in range(len(sizes))]
+
+
+def test_a_corpus_that_does_not_fit_together_is_refused() -> None:
+    counts = np.zeros((4, 3), dtype=np.int16)
+    firsts = np.array([0, 2])
+    with pytest.raises(ValueError, match="every recording's first sample"):
+        Corpus(counts, firsts, np.array([0, 1, 4]))
+    with pytest.raises(ValueError, match="int16"):
+        Corpus(counts.astype(np.int32), firsts, np.array([0, 4]))
+    with pytest.raises(ValueError, match="ascend from 0"):
+        Corpus(counts, firsts, np.array([0, 3]))
