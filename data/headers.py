@@ -24,6 +24,7 @@ _TIME_UNITS = {
 }
 _TIME_WORDS = {"t", "time", "timestamp", "timestamps", "stamp", "datetime"}
 _OTHER_QUANTITY = re.compile(r"gyr|gx$|gy$|gz$|mag|rot|angular|orient|quat|vel|lin", re.IGNORECASE)
+_AXIS_LETTER = re.compile(r"(?:(?<![A-Za-z])|(?<=[a-z])(?=[XYZ])|(?<=\ba))([xyzXYZ])(?![a-z])")
 _BRACKET = re.compile(r"^(.*?)[\s_]*[\[(]\s*([^\])]*?)\s*[\])]\s*$")
 
 
@@ -127,9 +128,7 @@ _NAME_COLUMNS = "Name them: --columns TIME,X,Y,Z (or X,Y,Z) by name or number, o
 
 def _axis(stem: str) -> tuple[str, str] | None:
     """("acc_?", "x") for acc_x; None where no one letter x, y or z stands out."""
-    found = [m for m in re.finditer(r"(?:(?<![A-Za-z])|(?<=[a-z])(?=[XYZ])|(?<=\ba))([xyzXYZ])(?![a-z])", stem)]
-    if len(found) != 1:
-        found = [m for m in re.finditer(r"([xyzXYZ])$", stem)] if not found else []
+    found = list(_AXIS_LETTER.finditer(stem)) or list(re.finditer(r"([xyzXYZ])$", stem))
     if len(found) != 1:
         return None
     at = found[0].start(1)
@@ -146,9 +145,7 @@ def _time_column(layout: Layout) -> str:
     """The one column named as time; empty where there is none. Raises Problem where there are several."""
     places = [name for name in layout.names if _is_time(name)]
     if len(places) > 1:
-        raise Problem(
-            "columns_unknown", f"More than one column could be the time: {', '.join(places)}.", _NAME_COLUMNS
-        )
+        raise Problem("columns_unknown", f"More than one column could be the time: {', '.join(places)}.", _NAME_COLUMNS)
     return places[0] if places else ""
 
 

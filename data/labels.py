@@ -39,9 +39,7 @@ class Row:
     file: str
 
 
-def read_label_table(
-    raw: bytes, file: str, spec: LabelTable, key: str = ""
-) -> tuple[list[Row], list[Problem]]:
+def read_label_table(raw: bytes, file: str, spec: LabelTable, key: str = "") -> tuple[list[Row], list[Problem]]:
     """The rows of a table and the problems of rows that can't be used.
 
     `spec` without columns stands for an events table. `key`: whose labels these are, for a table without keys.
@@ -82,7 +80,7 @@ def _places(lines: list[tuple[int, str]], spec: LabelTable, keyed: bool) -> tupl
     names = ", ".join(f'"{name}"' for name in wanted.values())
     raise Problem(
         "label_columns",
-        f"The table has no columns {names}; it begins with \"{shown(lines[0][1])}\".",
+        f'The table has no columns {names}; it begins with "{shown(lines[0][1])}".',
         "Name its columns under [labels] in a recipe: key, onset, and end or duration.",
         line=lines[0][0],
     )

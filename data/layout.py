@@ -1,4 +1,4 @@
-"""How a table of text is laid out: delimiter, decimal sign, header. Taken from the content only where it leaves no doubt."""
+"""How a table of text is laid out: delimiter, decimal sign, header, as far as its content leaves no doubt."""
 
 from __future__ import annotations
 
@@ -66,9 +66,8 @@ def find_layout(text: Text, table: Table) -> Layout:
     best = [fit for fit in fits if _numeric_columns(fit) == most]
     if len({fit.delimiter for fit in best}) > 1:
         said = " and ".join(f'"{fit.delimiter}"' for fit in best)
-        raise Problem(
-            "layout", f"More than one delimiter fits every row: {said}.", "Name it: delimiter under [table] in a recipe."
-        )
+        remedy = "Name it: delimiter under [table] in a recipe."
+        raise Problem("layout", f"More than one delimiter fits every row: {said}.", remedy)
     return _decimal_settled(best, text)
 
 
@@ -149,7 +148,7 @@ def _no_fit(rows: list[tuple[int, str]], table: Table) -> Problem:
         )
     return Problem(
         "not_a_table",
-        f"This is not a table of numbers: it begins with \"{shown(rows[0][1], 40)}\".",
+        f'This is not a table of numbers: it begins with "{shown(rows[0][1], 40)}".',
         "Export the recording from its logger as a table of text (CSV) with columns x, y and z.",
         line=line,
     )

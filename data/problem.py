@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import errno
+from copy import copy
+
 
 class Problem(Exception):
     """One fault in one place. The command line, the dialogs and the tables all print `sentence()`.
 
     `kind`: a short fixed word for programs, such as "not_a_number"; `message` and `remedy`: whole sentences.
     `file`: as the user knows it; `line` and `column` where there are such, `value` as it stands in the file.
+    `row`: the sample, from 0, where a check of arrays found it; whoever knows the text makes it a line.
     """
 
     def __init__(
@@ -20,6 +24,7 @@ class Problem(Exception):
         line: int | None = None,
         column: str = "",
         value: str = "",
+        row: int | None = None,
     ) -> None:
         super().__init__(kind, message, remedy)
         self.kind = kind
@@ -29,10 +34,12 @@ class Problem(Exception):
         self.line = line
         self.column = column
         self.value = value
+        self.row = row
 
     def __reduce__(self) -> tuple[object, ...]:
         # Problems travel between worker processes; the address must survive the journey.
-        return _again, (self.kind, self.message, self.remedy, self.file, self.line, self.column, self.value)
+        address = self.file, self.line, self.column, self.value, self.row
+        return _again, (self.kind, self.message, self.remedy, *address)
 
     def __str__(self) -> str:
         return self.sentence()
@@ -46,19 +53,34 @@ class Problem(Exception):
         if not where:
             return said
         address = ", ".join(where)
-        return f"{address[0].upper() + address[1:] if not self.file else address}: {said}"
+        return f"{address}: {said}" if self.file else f"{address.capitalize()}: {said}"
 
     def at(self, file: str) -> Problem:
         """The same fault in the named file, where it didn't say yet."""
         if self.file:
             return self
-        return _again(self.kind, self.message, self.remedy, file, self.line, self.column, self.value)
+        other = copy(self)
+        other.file = file
+        return other
+
+    def on(self, line: int) -> Problem:
+        """The same fault on a line that has been found."""
+        other = copy(self)
+        other.line = line
+        return other
 
 
 def _again(
-    kind: str, message: str, remedy: str, file: str, line: int | None, column: str, value: str
+    kind: str,
+    message: str,
+    remedy: str,
+    file: str,
+    line: int | None,
+    column: str,
+    value: str,
+    row: int | None,
 ) -> Problem:
-    return Problem(kind, message, remedy, file=file, line=line, column=column, value=value)
+    return Problem(kind, message, remedy, file=file, line=line, column=column, value=value, row=row)
 
 
 def shown(value: str, most: int = 60) -> str:
@@ -69,8 +91,6 @@ def shown(value: str, most: int = 60) -> str:
 
 def from_os_error(error: OSError, file: str, doing: str) -> Problem:
     """The operating system's refusal in words; `doing` is "read" or "save"."""
-    import errno
-
     kind, message, remedy = {
         errno.ENOENT: ("vanished", "The file is not there.", "Check the name, or whether its drive is connected."),
         errno.EACCES: ("not_allowed", f"You may not {doing} this file.", "Ask for the right, or choose another place."),
@@ -84,6 +104,6 @@ def from_os_error(error: OSError, file: str, doing: str) -> Problem:
         errno.ENAMETOOLONG: ("unreadable", "The name is too long for this system.", "Choose a shorter name."),
     }.get(
         error.errno or 0,
-        ("unreadable", f"The system could not {doing} it: {error.strerror or error}.", "Try again, or copy it elsewhere."),
+        ("unreadable", f"The system could not {doing} it: {error.strerror or error}.", "Try again, or copy it."),
     )
     return Problem(kind, message, remedy, file=file)

@@ -72,14 +72,9 @@ def _rows_as_lines(text: Text, layout: Layout) -> Iterator[None]:
     try:
         yield
     except Problem as problem:
-        if problem.line is not None and problem.kind in _KINDS_WITH_ROWS:
-            problem.line = line_of_row(text, layout, problem.line)
-        raise
-
-
-_KINDS_WITH_ROWS = {
-    "time_order", "time_duplicate", "time_restart", "not_a_time", "counts_broken", "counts_too_wide", "sentinel",
-}  # fmt: skip
+        if problem.row is None or problem.line is not None:
+            raise
+        raise problem.on(line_of_row(text, layout, problem.row)) from problem
 
 
 def _layout_remarks(text: Text, layout: Layout, asked: Table) -> list[Remark]:
@@ -88,10 +83,12 @@ def _layout_remarks(text: Text, layout: Layout, asked: Table) -> list[Remark]:
         remarks.append(Remark("encoding", f"Read as {text.encoding} text."))
     if (layout.delimiter, layout.decimal) != (",", ".") and not (asked.delimiter and asked.decimal):
         name = {"\t": "tab", " ": "space"}.get(layout.delimiter, f'"{layout.delimiter}"')
-        remarks.append(Remark("layout", f'The delimiter that fits every row is {name}, the decimal sign "{layout.decimal}".'))
+        said = f'The delimiter that fits every row is {name}, the decimal sign "{layout.decimal}".'
+        remarks.append(Remark("layout", said))
     above = layout.first_row - 1 - bool(layout.names) - asked.skip_lines
     if above > 0:
-        remarks.append(Remark("lines_above", f"The rows begin at line {layout.first_row}; what stands above was not used."))
+        said = f"The rows begin at line {layout.first_row}; what stands above was not used."
+        remarks.append(Remark("lines_above", said))
     return remarks
 
 
@@ -135,7 +132,7 @@ def _rows_there(columns: list[np.ndarray], seconds: np.ndarray | None) -> np.nda
     if there.all():
         return None
     if not there.any():
-        raise Problem("empty", "Every row holds a value that means \"missing\".", "Correct missing in the recipe.")
+        raise Problem("empty", 'Every row holds a value that means "missing".', "Correct missing in the recipe.")
     return np.flatnonzero(there)
 
 

@@ -136,9 +136,7 @@ def recipe_from_toml(text: str, file: str = "") -> Recipe:
         ) from error
 
     def fail(where: Where, message: str, remedy: str) -> Problem:
-        return Problem(
-            "recipe", message, remedy, file=file, line=_line_of(text, where), column=where_text(where)
-        )
+        return Problem("recipe", message, remedy, file=file, line=_line_of(text, where), column=where_text(where))
 
     return recipe_from_plain(plain, fail)
 
@@ -265,7 +263,7 @@ def _missing(section: Fields) -> tuple[float | str, ...]:
     values = section.raw("missing")
     if not isinstance(values, list) or any(isinstance(v, bool) or not isinstance(v, int | float | str) for v in values):
         raise section.fault("missing", 'a list of numbers, or of "nan" for empty cells')
-    if any(isinstance(v, str) and v != "nan" or isinstance(v, float) and not math.isfinite(v) for v in values):
+    if any(v != "nan" if isinstance(v, str) else not math.isfinite(v) for v in values):
         raise section.fault("missing", 'a list of numbers, or of "nan" for empty cells')
     return tuple(v if isinstance(v, str) else float(v) for v in values)
 

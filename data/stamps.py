@@ -29,8 +29,8 @@ def in_seconds(stamps: np.ndarray, unit: str) -> tuple[np.ndarray, float, tuple[
     return (stamps / per_second if per_second != 1.0 else stamps), resolution, ()
 
 
-def from_dates(texts: list[str], line_of: object = None) -> tuple[np.ndarray, float, tuple[Remark, ...]]:
-    """Seconds since the first, from ISO 8601 texts. Raises Problem (`line` is the 0-based row) for one that is none."""
+def from_dates(texts: list[str]) -> tuple[np.ndarray, float, tuple[Remark, ...]]:
+    """Seconds since the first, from ISO 8601 texts. Raises Problem (with its `row`) for one that is none."""
     try:
         times = pd.to_datetime(pd.Series(texts), format="ISO8601", utc=True)
     except (ValueError, OverflowError) as error:
@@ -39,7 +39,7 @@ def from_dates(texts: list[str], line_of: object = None) -> tuple[np.ndarray, fl
             "not_a_time",
             f'"{shown(texts[row])}" is not a date and time (ISO 8601, such as 2024-05-31T14:03:07.25).',
             "Correct the line, or name another unit of time (--time-unit).",
-            line=row,
+            row=row,
             value=shown(texts[row]),
         ) from error
     whole = times.astype("datetime64[ns, UTC]").astype("int64").to_numpy()

@@ -147,9 +147,7 @@ def from_json(text: str, folder: Path, file: str = "") -> StudyFile:
     plain = _parsed(text, file)
 
     def fail(where: Where, message: str, remedy: str) -> Problem:
-        return Problem(
-            "study_broken", message, remedy, file=file, line=line_of(text, where), column=where_text(where)
-        )
+        return Problem("study_broken", message, remedy, file=file, line=line_of(text, where), column=where_text(where))
 
     _check_version(plain, file)
     return _study(Fields(plain, (), fail), folder)

@@ -150,7 +150,8 @@ def _rows(text: Text, layout: Layout) -> Iterator[tuple[int, list[str]]]:
 def _not_a_number(value: str, column: str, line: int) -> Problem:
     plain = value.lower().lstrip("+-")
     nothing = plain in _WORDS_FOR_NOTHING
-    kind = "not_finite" if nothing or plain.startswith("inf") or value[:1].isdigit() and "e" in plain else "not_a_number"
+    overflown = is_number(value, ".")
+    kind = "not_finite" if nothing or overflown or plain in ("inf", "infinity") else "not_a_number"
     if not value:
         message = f"The cell in column {column} is empty."
     elif kind == "not_finite":

@@ -18,6 +18,7 @@ Nothing is resampled here.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -86,7 +87,7 @@ def rate_missing() -> Problem:
     return Problem(
         "rate_unknown",
         "Nothing says at which rate the samples were taken.",
-        'Name it: --rate HZ, or rates_hz under [time] in a recipe. With a column of times: --columns TIME,X,Y,Z.',
+        "Name it: --rate HZ, or rates_hz under [time] in a recipe. With a column of times: --columns TIME,X,Y,Z.",
     )
 
 
@@ -94,8 +95,7 @@ def as_stamped(stamps: np.ndarray, rates_hz: tuple[float, ...] = (), resolution_
     """The grid of samples that were stamped one by one. `stamps`: (n,) seconds, rising.
 
     `resolution_s`: what the stamps are rounded to. Without named rates, even stamps name the rate themselves.
-    Raises Problem (with `value` the stamp; `line` is the 0-based sample, for the reader to translate) where they
-    don't rise.
+    Raises Problem, with its `row`, where they don't rise.
     """
     _require_rising(stamps)
     step = _typical_step(stamps)
@@ -183,7 +183,7 @@ def _require_rising(stamps: np.ndarray) -> None:
         'or "even" to ignore the stamps (--stamps, or [time] in a recipe).'
     )
     kind = "time_duplicate" if same else "time_order"
-    raise Problem(kind, message, remedy, line=at, value=f"{stamps[at]:g}")
+    raise Problem(kind, message, remedy, row=at, value=f"{stamps[at]:g}")
 
 
 def _burst_order(stamps: np.ndarray) -> np.ndarray | None:
@@ -205,11 +205,12 @@ def _burst_order(stamps: np.ndarray) -> np.ndarray | None:
             "time_restart",
             f"The time starts again: it goes back from {stamps[at - 1]:g} s to {stamps[at]:g} s.",
             "This is more than bursts out of order. Split the file here, one recording a file.",
-            line=at,
+            row=at,
             value=f"{stamps[at]:g}",
         )
     ends = np.cumsum(lengths[ranks])
-    return np.arange(len(stamps)) + np.repeat(begins[ranks] - (ends - lengths[ranks]), lengths[ranks])
+    order: np.ndarray = np.arange(len(stamps)) + np.repeat(begins[ranks] - (ends - lengths[ranks]), lengths[ranks])
+    return order
 
 
 def _typical_step(stamps: np.ndarray) -> float:
@@ -243,7 +244,7 @@ def _missing(stretches: tuple[Stretch, ...]) -> list[float]:
     """Seconds without samples before each stretch but the first."""
     return [
         after.start_s - before.start_s - before.step_s * (after.first - before.first)
-        for before, after in zip(stretches, stretches[1:], strict=False)
+        for before, after in pairwise(stretches)
     ]
 
 
@@ -253,15 +254,15 @@ def _gaps(stamps: np.ndarray, step: float, threshold: float, freshest: bool) -> 
     begins = np.flatnonzero(jumps > threshold + (0 if freshest else step)) + 1
     window = max(4, round(_LOCAL_S / step))
     found: list[int] = []
-    for place, at in enumerate(begins):
-        later = begins[place + 1] if place + 1 < len(begins) else len(stamps)
+    for place, at in enumerate(begins.tolist()):
+        later = int(begins[place + 1]) if place + 1 < len(begins) else len(stamps)
         earlier = found[-1] if found else 0
         # A reading that was late empties what had piled up meanwhile: look past it.
         piled_up = int(jumps[at - 1] / step)
-        before = _local_lateness(stamps, step, max(earlier, at - window), int(at), int(at), freshest)
-        after = _local_lateness(stamps, step, int(at), min(int(later), at + window + piled_up), int(at), freshest)
+        before = _local_lateness(stamps, step, max(earlier, at - window), at, at, freshest)
+        after = _local_lateness(stamps, step, at, min(later, at + window + piled_up), at, freshest)
         if after - before > threshold:
-            found.append(int(at))
+            found.append(at)
     return found
 
 
@@ -284,7 +285,7 @@ def _fit(stamps: np.ndarray, step: float, gaps: list[int]) -> tuple[Stretch, ...
         step, starts = _weighted_line(number, time, weight, stretch, len(starts), step)
         off = np.abs(time - starts[stretch] - step * number)
         weight = 1 / np.maximum(off, 0.05 * step)
-    for i, (first, end) in enumerate(zip(bounds[:-1], bounds[1:], strict=True)):
+    for i, (first, end) in enumerate(pairwise(bounds.tolist())):
         if not np.any(stretch == i):  # too short to have been picked from
             starts[i] = np.median(stamps[first:end] - step * np.arange(end - first))
     return tuple(Stretch(int(b), float(s), float(step)) for b, s in zip(bounds[:-1], starts, strict=True))

@@ -33,7 +33,7 @@ def to_g(columns: list[np.ndarray], unit: str) -> np.ndarray:
 
 
 def to_counts(columns: list[np.ndarray], names: list[str], front_end: FrontEnd | None) -> np.ndarray:
-    """(n, 3) int16. Raises Problem (`line` is the 0-based row) where a count is no whole number or too wide."""
+    """(n, 3) int16. Raises Problem (with its `row`) where a count is no whole number or too wide."""
     bits = front_end.bits if front_end else 16
     low, high = -(1 << (bits - 1)), (1 << (bits - 1)) - 1
     for column, name in zip(columns, names, strict=True):
@@ -50,7 +50,7 @@ def to_counts(columns: list[np.ndarray], names: list[str], front_end: FrontEnd |
                     kind,
                     f"{value} in column {name} {said}.",
                     "Name the unit that it is in (--unit), or the width of the front end ([front_end] bits).",
-                    line=row,
+                    row=row,
                     column=name,
                     value=value,
                 )
@@ -58,7 +58,7 @@ def to_counts(columns: list[np.ndarray], names: list[str], front_end: FrontEnd |
 
 
 def find_sentinel(column: np.ndarray, name: str) -> Problem | None:
-    """A value that means "no sample" and stands far outside all others; `line` is the 0-based row."""
+    """A value that means "no sample" and stands far outside all others; with its `row`."""
     for extreme in (float(column.min()), float(column.max())):
         if extreme not in SENTINELS:
             continue
@@ -69,9 +69,9 @@ def find_sentinel(column: np.ndarray, name: str) -> Problem | None:
         times = int(np.count_nonzero(column == extreme))
         return Problem(
             "sentinel",
-            f"{extreme:g} in column {name} ({times} times) looks like a value that means \"no sample\".",
-            f"Declare missing = [{extreme:g}] under [table] in a recipe if it does, or missing = [] if it is a reading.",
-            line=row,
+            f'{extreme:g} in column {name} ({times} times) looks like a value that means "no sample".',
+            f"Declare missing = [{extreme:g}] under [table] in a recipe if it does, missing = [] if it is a reading.",
+            row=row,
             column=name,
             value=f"{extreme:g}",
         )
@@ -101,9 +101,7 @@ def check_rest(samples: np.ndarray, unit: str) -> Remark | None:
     fits = next((other for other, per_g in PER_G.items() if REST_LOW_G <= raw / per_g <= REST_HIGH_G), "")
     message = f"At rest |a| is {raw:.4g} {unit}, {rest:.3g} g; gravity alone would be 1 g."
     if fits:
-        raise Problem(
-            "unit_doubtful", message, f"It is 1 g if the unit is {fits}: --unit {fits}.", value=f"{raw:.4g}"
-        )
+        raise Problem("unit_doubtful", message, f"It is 1 g if the unit is {fits}: --unit {fits}.", value=f"{raw:.4g}")
     if not 0.5 <= rest <= 2.0:
         remedy = (
             "Name the unit (--unit), or export the acceleration with gravity in it."
