@@ -179,7 +179,7 @@ def stands_for(field: Field, front_end: FrontEnd, rule: Rule) -> float | None:
 def derived_lines(ring_bytes: int) -> list[str]:
     """What the preprocessor computes from the settings."""
     return [
-        "/* ---- The ring: guard and baseline as three int16 a sample, guard and busy window as a bit ---- */",
+        "/* ---- The ring: guard and baseline as three int16 a sample, guard and window as bits ---- */",
         "",
         "#define PLF_RING_VECTORS (PLF_TILT_ON ? PLF_GUARD_SAMPLES + PLF_BASELINE_SAMPLES : 0U)",
         "#define PLF_RING_BITS (PLF_BUSY_ON ? PLF_GUARD_SAMPLES + PLF_BUSY_WINDOW_SAMPLES : 0U)",

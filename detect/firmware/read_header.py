@@ -54,7 +54,7 @@ def read_header(text: str) -> ReadHeader:
     settings = _settings(defines, front_end, remarks)
     stated, found = defines[IDENTITY], identity(rule_of(settings, front_end), front_end)
     if stated.value != found:
-        remarks.append(stated.problem("is not the identity of these settings: the header was changed by hand, "
+        remarks.append(stated.problem("is not the identity of these settings: the header was edited, "
                                       "and the score in it is not theirs.",
                                       f"Export again; the identity is 0x{found:08X}U."))
     return ReadHeader(settings, front_end, parsed.digests[DIGESTS[0]], parsed.digests[DIGESTS[1]],

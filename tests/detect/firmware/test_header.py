@@ -249,7 +249,7 @@ def test_a_changed_integer_is_taken_and_said():
     assert (impact.line, impact.value) == (line_of("PLF_IMPACT_COUNTS"), "PLF_IMPACT_COUNTS 1280U")
     assert "impact_g is now 2.5" in impact.message
     assert crc.line == line_of("PLF_IDENTITY_CRC32")
-    assert "changed by hand" in crc.message
+    assert "header was edited" in crc.message
 
 
 @pytest.mark.parametrize("value", ["1280", "1280u", "1280UL", "0x500", "(1280U)"])

@@ -1,0 +1,177 @@
+"""The C detector as a process on this machine: recordings in, attempts out.
+
+A process and not a loaded library: an exported folder's C may have been changed by hand, and must not be able to take
+this program down with it.
+"""
+
+from __future__ import annotations
+
+import shutil
+import struct
+import subprocess
+import tempfile
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from types import TracebackType
+
+import numpy as np
+
+from detect.attempt import CHECKS, Attempt
+from detect.firmware.fields import FIELDS
+from detect.firmware.header import NAME, Provenance, write_header
+from detect.firmware.sources import DETECTOR_C, DETECTOR_H, TWIN_C, source
+from detect.frontend import FrontEnd
+from detect.rule import Rule
+from detect.settings import DEFAULTS
+
+COMPILERS = ("cc", "gcc", "clang")
+PLAIN = ("-std=c99", "-O2")
+ENDED = ("alarm", "no_impact", "rejected", "cut_off")  # enum plf_ended
+STAGES = ("watch", "primed", "settle", "observe", "hold")  # enum plf_stage
+_EVENT = struct.Struct("=23q")
+# enum plf_has
+_FREE_FALL, _HIGHEST, _IMPACT, _BUSY, _OBSERVED, _TILT, _RECLINED, _STILL = (1 << bit for bit in range(8))
+
+
+class NoCompiler(Exception):
+    """This machine has no C compiler that we know how to call."""
+
+    def __init__(self, tried: Sequence[str] = COMPILERS) -> None:
+        super().__init__(f"No C compiler found; looked for {', '.join(tried)}. "
+                         "Install one: on Debian and Ubuntu the package gcc has it (apt install gcc).")
+
+
+class BuildFailed(Exception):
+    """The compiler refused; the text is what it said."""
+
+
+class TwinFailed(Exception):
+    """The C program stopped in the middle; the text is the last it said."""
+
+
+def find_compiler(compiler: str | None = None) -> str:
+    """The path of the compiler asked for, or of the first that is there; NoCompiler without one."""
+    tried = (compiler,) if compiler else COMPILERS
+    for name in tried:
+        if (path := shutil.which(name)) is not None:
+            return path
+    raise NoCompiler(tried)
+
+
+def build(folder: Path, program: str, c_files: Sequence[str], flags: Sequence[str] = PLAIN,
+          compiler: str | None = None) -> Path:
+    """Compile files of a folder to a program in it; BuildFailed with the compiler's words."""
+    path = folder / program
+    command = [find_compiler(compiler), *flags, "-I", ".", "-o", str(path), *c_files]
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+    if done.returncode:
+        raise BuildFailed(f"{' '.join(command)}\n{done.stderr.strip()}")
+    return path
+
+
+class Twin:
+    """The detector of the given sources (file name to text; where none is given, the package's own), built and running.
+
+    A context manager: leaving it ends the process and removes what was built.
+    """
+
+    def __init__(self, sources: Mapping[str, str] | None = None, flags: Sequence[str] = PLAIN,
+                 compiler: str | None = None) -> None:
+        self.folder = tempfile.TemporaryDirectory(prefix="plumbfall-", ignore_cleanup_errors=True)
+        try:
+            folder = Path(self.folder.name)
+            texts = {DETECTOR_H: source(DETECTOR_H), DETECTOR_C: source(DETECTOR_C)} | dict(sources or {})
+            texts.setdefault(NAME, write_header(DEFAULTS, FrontEnd(), Provenance()))
+            texts[TWIN_C] = source(TWIN_C)
+            for name, text in texts.items():
+                (folder / name).write_text(text, encoding="utf-8")
+            program = build(folder, "twin", (TWIN_C, DETECTOR_C), flags, compiler)
+            self.errors = tempfile.TemporaryFile()
+            self.process = subprocess.Popen([program], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                                            stderr=self.errors)
+        except BaseException:
+            self.folder.cleanup()
+            raise
+
+    def __enter__(self) -> Twin:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None,
+                 trace: TracebackType | None) -> None:
+        self.close()
+
+    def close(self) -> None:
+        assert self.process.stdin is not None
+        assert self.process.stdout is not None
+        try:
+            self.process.stdin.close()
+        except BrokenPipeError:
+            pass
+        self.process.stdout.close()
+        self.process.wait()
+        self.errors.close()
+        self.folder.cleanup()
+
+    def attempts(self, stretches: Iterable[np.ndarray], rule: Rule | None = None) -> list[Attempt]:
+        """All attempts of one recording, its stretches (n, 3) int16; without a rule, by plumbfall_params.h."""
+        return self._job(stretches, rule, stages_wanted=0)[0]
+
+    def stages(self, stretches: Iterable[np.ndarray], rule: Rule | None = None) -> list[str]:
+        """The stage after each sample, and after the gap behind each stretch."""
+        return [STAGES[stage] for stage in self._job(stretches, rule, stages_wanted=1)[1]]
+
+    def _job(self, stretches: Iterable[np.ndarray], rule: Rule | None,
+             stages_wanted: int) -> tuple[list[Attempt], bytes]:
+        pieces = [np.ascontiguousarray(s, dtype=np.int16) for s in stretches]
+        head = struct.pack("=3i", rule is not None, stages_wanted, len(pieces))
+        if rule is not None:
+            head += struct.pack(f"={len(FIELDS)}i", *(field.integer(rule) for field in FIELDS))
+        parts = [head]
+        for piece in pieces:
+            parts += [struct.pack("=I", len(piece)), piece.tobytes()]
+        assert self.process.stdin is not None
+        try:
+            self.process.stdin.write(b"".join(parts))
+            self.process.stdin.flush()
+        except BrokenPipeError:
+            raise self._failure() from None
+        count, = struct.unpack("=I", self._read(4))
+        rows = self._read(count * _EVENT.size)
+        found = [attempt_of(row) for row in _EVENT.iter_unpack(rows)]
+        count, = struct.unpack("=I", self._read(4))
+        return found, self._read(count)
+
+    def _read(self, size: int) -> bytes:
+        assert self.process.stdout is not None
+        read = self.process.stdout.read(size)
+        if len(read) < size:
+            raise self._failure()
+        return read
+
+    def _failure(self) -> TwinFailed:
+        self.process.wait()
+        self.errors.seek(0)
+        said = self.errors.read().decode(errors="replace").strip()
+        return TwinFailed(f"The C program stopped with code {self.process.returncode}. {said}")
+
+
+def attempt_of(row: Sequence[int]) -> Attempt:
+    """An event of the C detector, its 23 numbers in twin.c's order, as an attempt."""
+    (ended, early, failed, unspoken, has, q, n, decided, first_low_ago, last_low_ago, first_impact_ago, impact_ago,
+     lowest, highest, restarts, peak, dot, dot_u, a_sq, b_sq, a_u_sq, u_sq, spread) = row
+
+    def only(bit: int, value: int) -> int | None:
+        return value if has & bit else None
+
+    def checks(mask: int) -> tuple[str, ...]:
+        return tuple(check for bit, check in enumerate(CHECKS) if mask & 1 << bit)
+
+    return Attempt(
+        ENDED[ended], decided, bool(early), checks(failed), checks(unspoken),
+        first_low=only(_FREE_FALL, decided - first_low_ago), last_low=only(_FREE_FALL, decided - last_low_ago),
+        lowest=only(_FREE_FALL, lowest), highest=only(_HIGHEST, highest),
+        first_impact=only(_IMPACT, decided - first_impact_ago), impact=only(_IMPACT, decided - impact_ago),
+        restarts=only(_IMPACT, restarts), peak=only(_IMPACT, peak), q=only(_BUSY, q), n=only(_OBSERVED, n),
+        dot=only(_TILT, dot), a_sq=only(_TILT, a_sq), b_sq=only(_TILT, b_sq),
+        dot_u=only(_RECLINED, dot_u), a_u_sq=only(_RECLINED, a_u_sq), u_sq=only(_RECLINED, u_sq),
+        spread=only(_STILL, spread))
