@@ -67,6 +67,7 @@ QLabel[role="study"] { font-weight: 600; font-size: 15px; }
 QLabel[role="strong"] { font-weight: 600; }
 QLabel[role="muted"] { color: $muted; }
 QLabel[role="aside"] { color: $muted; font-size: ${small}px; }
+QLabel[role="lead"] { font-size: 17px; font-weight: 600; }
 QLabel[role="aside_deep"] { color: $muted_deep; }
 QLabel[role="pair"] { color: $muted; font-size: 10px; }
 QLabel[role="wrong"] { color: $wrong; font-size: ${small}px; }
@@ -81,6 +82,7 @@ QPushButton:disabled { color: $frame; }
 QPushButton[role="main"] { background: $touch; color: $touch_ink; border-color: $touch; font-weight: 600; }
 QPushButton[role="main"]:hover, QPushButton[role="main"]:focus { border-color: $ink; }
 QPushButton[role="main"]:disabled { background: $sunk; color: $frame; border-color: $hairline; }
+QPushButton[role="small"] { padding: 1px 8px; font-size: ${small}px; }
 QToolButton { background: transparent; border: 1px solid transparent; border-radius: 5px; padding: 2px 6px;
     color: $muted; font-size: ${small}px; }
 QToolButton:hover, QToolButton:focus { border-color: $touch; color: $ink; }

@@ -82,7 +82,7 @@ class ScorePanel(QWidget):
         self.others.setText("other\nactivity" if view is None else f"other\nactivity\n{_events(view.others)}")
         self.widening.setText("" if view is None else view.widening)
         self._show_figures(view)
-        lines = () if view is None else (view.strays and f"Strays: {view.strays}", view.left_out, *view.cautions)
+        lines = () if view is None else (view.strays, view.left_out, *view.cautions)
         self.remarks.setText("\n".join(line for line in lines if line))
         self.remarks.setVisible(bool(self.remarks.text()))
 
@@ -110,7 +110,7 @@ class ScorePanel(QWidget):
                 ("fall", str(view.counts["tp"]), str(view.counts["fn"])),
                 ("other activity", str(view.counts["fp"]), str(view.counts["tn"])), ()]
         rows += [(c.name, c.text, c.interval, c.by_person) for c in view.cells]
-        rows += [("strays", view.strays), ("since the mark", view.since_mark), ("left out", view.left_out),
+        rows += [(view.strays,), ("since the mark", view.since_mark), ("left out", view.left_out),
                  ("intervals widened", view.widening), *((caution,) for caution in view.cautions)]
         return "".join("\t".join(row).rstrip() + "\n" for row in rows)
 
