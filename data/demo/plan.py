@@ -96,3 +96,8 @@ OUTINGS = (
 )
 
 ROWS = FALLS + OTHERS + OUTINGS
+
+
+def recordings_planned() -> int:
+    """How many recordings the plan makes."""
+    return sum(len(row.wearers.split()) for row in ROWS)
