@@ -1,0 +1,245 @@
+"""One recording: the whole of it as a strip, a window of it as curves, and what the rule made of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from PySide6.QtCore import QPoint, Qt, Signal
+from PySide6.QtGui import (
+    QAction,
+    QCloseEvent,
+    QColor,
+    QContextMenuEvent,
+    QGuiApplication,
+    QHideEvent,
+    QKeySequence,
+    QPainter,
+    QPaintEvent,
+)
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QMenu, QVBoxLayout, QWidget
+
+from app.panels.overview import Overview
+from app.panels.trace_lines import PlayButton, Readout, SpeedButton, TitleLine, readout_parts
+from app.plot.as_text import MOST_ROWS, samples_as_text
+from app.plot.canvas import KEY_ZOOM, TraceCanvas
+from app.plot.playback import SPEEDS, Playback
+from app.plot.scale import decimals_of, figure
+from app.study.shown import StageSpan, Trace
+from app.theme import LIGHT, Theme
+
+FOLLOWED_FROM = 0.95
+"""While playing, the window turns its page when the playhead has come this far across it."""
+
+
+class TracePanel(QWidget):
+    threshold_dragged = Signal(str, float, str)
+    """Key, g, gesture: many a drag, all of one gesture. The line follows what `show_thresholds` brings."""
+    playhead_moved = Signal(int)
+    """By the user or by playing, not by `set_playhead`."""
+    said = Signal(str)
+    """A sentence for the status line."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAccessibleName("Trace")
+        self._theme = LIGHT
+        self._upright: tuple[float, float, float] | None = None
+        self._tilt_from = ""
+        self.title = TitleLine(self)
+        self.overview = Overview(self)
+        self.canvas = TraceCanvas(self)
+        self.readout = Readout(self)
+        self.playback = Playback(self)
+        self.play_button = PlayButton(self)
+        self.speed_buttons = {speed: SpeedButton(speed, self) for speed in SPEEDS}
+        self._lay_out()
+        self._make_actions()
+        self._connect()
+        self.show_trace(None)
+
+    # What is shown.
+
+    def show_trace(self, trace: Trace | None) -> None:
+        """None empties the panel. Stages and thresholds belong to a trace: show them after it."""
+        self.playback.stop()
+        self.canvas.show_trace(trace)
+        self.overview.show_recorded(self.canvas.recorded)
+        self.title.show_words(*(_title(trace), trace.remark) if trace is not None else ("Trace", ""))
+        for widget in (self.overview, self.play_button, *self.speed_buttons.values()):
+            widget.setEnabled(trace is not None)
+        for action in self.actions():
+            action.setEnabled(trace is not None)
+        self._read_out()
+
+    def show_stages(self, spans: Sequence[StageSpan], alarms: Sequence[int], impacts: Sequence[int]) -> None:
+        """Spans in the order of their samples; alarms and impacts as sample numbers."""
+        self.canvas.show_stages(spans, alarms, impacts)
+        self.overview.show_alarms(self.canvas.alarms)
+        self._read_out()
+
+    def show_thresholds(self, values: Mapping[str, float]) -> None:
+        """`impact_g`, `free_fall_g`: the physical value of the integer in force; a stage that is off is absent."""
+        self.canvas.show_thresholds(values)
+
+    def show_tilt_from(self, reading: tuple[float, float, float] | None, words: str = "upright") -> None:
+        """What tilt is measured against, a reading in g, and what to call it; None shows no tilt."""
+        self._upright, self._tilt_from = reading, words
+        self._read_out()
+
+    def set_playhead(self, sample: int) -> None:
+        """Into view, where it is not."""
+        self.canvas.set_playhead(sample)
+        self.playback.follow(self.canvas.playhead)
+        self._read_out()
+
+    def set_theme(self, theme: Theme) -> None:
+        self._theme = theme
+        for part in (self.title, self.overview, self.canvas, self.readout, self.play_button):
+            part.set_theme(theme)
+        for button in self.speed_buttons.values():
+            button.set_theme(theme)
+        self.update()
+
+    @property
+    def playhead(self) -> int:
+        return self.canvas.playhead
+
+    def line_position(self, key: str) -> QPoint | None:
+        """The middle of a threshold's line in the panel's pixels; None while it is not shown."""
+        here = self.canvas.line_position(key)
+        return None if here is None else self.canvas.mapTo(self, here)
+
+    # What is done here.
+
+    def play_or_stop(self) -> None:
+        if self.playback.playing:
+            self.playback.stop()
+        elif self.canvas.recorded is not None:
+            self.playback.start(self.canvas.recorded, self.canvas.playhead)
+
+    def copy_samples(self) -> None:
+        """The samples in view to the clipboard, and a sentence on what was copied."""
+        recorded, window = self.canvas.recorded, self.canvas.window_s
+        if recorded is None:
+            return
+        first, after = recorded.samples_in(window)
+        count = after - first
+        if count > MOST_ROWS:
+            self.said.emit(f"{figure(count, 0)} samples are in view; at most {figure(MOST_ROWS, 0)} are copied. "
+                           "Zoom in.")
+            return
+        QGuiApplication.clipboard().setText(samples_as_text(recorded, self.canvas.stages, first, after))
+        self.said.emit(f"Copied {figure(count, 0)} samples as text, {figure(window.start, 2)} to "
+                       f"{figure(window.end, 2)}\u00a0s: number, seconds, axes and magnitude in g, stage, label.")
+
+    # Inside.
+
+    def _lay_out(self) -> None:
+        below = QHBoxLayout()
+        below.setContentsMargins(12, 0, 14, 0)
+        below.setSpacing(2)
+        below.addWidget(self.play_button)
+        for button in self.speed_buttons.values():
+            below.addWidget(button)
+        below.addSpacing(10)
+        below.addWidget(self.readout, 1)
+        above = QHBoxLayout()
+        above.setContentsMargins(12, 0, 14, 0)
+        above.addWidget(self.title)
+        rows = QVBoxLayout(self)
+        rows.setContentsMargins(0, 6, 0, 6)
+        rows.setSpacing(4)
+        rows.addLayout(above)
+        rows.addWidget(self.overview)
+        rows.addWidget(self.canvas, 1)
+        rows.addLayout(below)
+
+    def _make_actions(self) -> None:
+        def action(words: str, keys: str | QKeySequence.StandardKey, done: object) -> QAction:
+            made = QAction(words, self)
+            made.setShortcut(QKeySequence(keys))
+            made.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            made.triggered.connect(done)
+            self.addAction(made)
+            return made
+
+        self.copy_action = action("Copy samples in view as text", QKeySequence.StandardKey.Copy, self.copy_samples)
+        self.fit_action = action("Fit the whole recording", "F", self.canvas.fit)
+        self.zoom_in_action = action("Zoom in", "Ctrl++", lambda: self.canvas.zoom_at_playhead(KEY_ZOOM))
+        self.zoom_out_action = action("Zoom out", "Ctrl+-", lambda: self.canvas.zoom_at_playhead(1 / KEY_ZOOM))
+
+    def _connect(self) -> None:
+        speeds = QButtonGroup(self)
+        for speed, button in self.speed_buttons.items():
+            speeds.addButton(button, speed)
+        self.speed_buttons[SPEEDS[0]].setChecked(True)
+        speeds.idClicked.connect(self.playback.set_speed)
+        self.play_button.clicked.connect(self.play_or_stop)
+        self.playback.turned.connect(self.play_button.setChecked)
+        self.playback.moved.connect(self._played)
+        self.canvas.play_asked.connect(self.play_or_stop)
+        self.canvas.threshold_dragged.connect(self.threshold_dragged)
+        self.canvas.playhead_moved.connect(self._moved)
+        self.canvas.window_changed.connect(lambda: self.overview.show_window(self.canvas.window_s))
+        self.overview.window_asked.connect(self.canvas.set_window)
+        self.overview.zoom_asked.connect(self.canvas.zoom)
+        self.overview.fit_asked.connect(self.canvas.fit)
+
+    def _moved(self, sample: int) -> None:
+        self.playback.follow(sample)
+        self._read_out()
+        self.playhead_moved.emit(sample)
+
+    def _played(self, sample: int) -> None:
+        recorded = self.canvas.recorded
+        assert recorded is not None
+        window, now = self.canvas.window_s, recorded.trace.seconds.seconds(sample)
+        if window.holds(now) and now > window.start + FOLLOWED_FROM * window.width:
+            self.canvas.pan(FOLLOWED_FROM - 0.05)
+        self.canvas.move_playhead(sample)
+
+    def _read_out(self) -> None:
+        recorded, sample = self.canvas.recorded, self.canvas.playhead
+        if recorded is None:
+            self.readout.show_parts(())
+            return
+        line = recorded.trace.seconds
+        g = recorded.g(sample)
+        top = max(recorded.peak_g, 1.0)
+        self.readout.show_parts(readout_parts(line.seconds(sample), max(decimals_of(float(line.step_s[0])), 2), g,
+                                              self._tilt(g), self.canvas.stage_at(sample), top))
+
+    def _tilt(self, g: tuple[float, float, float]) -> str:
+        if self._upright is None:
+            return ""
+        lengths = math.hypot(*g) * math.hypot(*self._upright)
+        if lengths == 0:
+            return ""
+        cosine = sum(a * b for a, b in zip(g, self._upright, strict=True)) / lengths
+        return f"tilt {math.degrees(math.acos(min(max(cosine, -1.0), 1.0))):.0f}°"
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        QPainter(self).fillRect(self.rect(), QColor(self._theme.panel))
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        menu = QMenu(self)
+        menu.addActions(self.actions())
+        menu.exec(event.globalPos())
+        menu.deleteLater()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        self.playback.stop()
+        super().hideEvent(event)
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        self.playback.stop()
+        super().closeEvent(event)
+
+
+def _title(trace: Trace) -> str:
+    """Who, what and which trial where that is known; else the recording's name."""
+    about = trace.item.about
+    parts = [about.person, about.activity, f"trial {about.trial}" if about.trial else "", about.node]
+    known = [part for part in parts if part]
+    return " · ".join(known) if about.person and about.activity else trace.item.name

@@ -1,0 +1,455 @@
+"""The trace itself: magnitude and axes over time, panned, zoomed and scrubbed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from enum import Enum, auto
+
+from PySide6.QtCore import QEvent, QPoint, QPointF, QSize, Qt, Signal
+from PySide6.QtGui import (
+    QColor,
+    QFont,
+    QFontMetrics,
+    QHelpEvent,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPixmap,
+    QResizeEvent,
+    QWheelEvent,
+)
+from PySide6.QtWidgets import QToolTip, QWidget
+
+from app.plot.events import Marks, Stages, label_text
+from app.plot.geometry import Geometry, geometry
+from app.plot.overlay import paint_lane, paint_lines, paint_marks, paint_playhead
+from app.plot.picture import Scales, label_box, paint_picture, scales
+from app.plot.recorded import Recorded
+from app.plot.scale import Window, figure
+from app.plot.threshold import REACH, threshold_lines
+from app.study.shown import StageSpan, Trace
+from app.theme import LIGHT, Theme
+
+SMALL_PX = 12
+GRIP = 6
+"""Pixels beside the playhead that still are the playhead."""
+
+STILL = 3
+"""A press that moves no further than this is a click."""
+
+WHEEL_ZOOM = 1.25
+"""Zoom of one notch."""
+
+KEY_ZOOM = 1.5
+
+
+class _Hand(Enum):
+    """What the pressed mouse is doing."""
+
+    FREE = auto()
+    PRESSED = auto()
+    PANNING = auto()
+    SCRUBBING = auto()
+
+
+class TraceCanvas(QWidget):
+    """Paints one recording and turns mouse and keys into wishes.
+
+    The picture of grid and curves is kept; a playhead, a stage or a threshold that moves is painted over it.
+    """
+
+    threshold_dragged = Signal(str, float, str)
+    playhead_moved = Signal(int)
+    window_changed = Signal()
+    play_asked = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAccessibleName("Trace")
+        self.setAccessibleDescription(
+            "Arrow keys move the playhead by a sample, with Shift by ten, with Control by a second; Home and "
+            "End to either end; Space plays; plus and minus zoom, zero fits, Alt with the arrows pans.")
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setMouseTracking(True)
+        self.setMinimumSize(260, 180)
+        self._theme = LIGHT
+        self.recorded: Recorded | None = None
+        self.window_s = Window(0.0, 1.0)
+        self.playhead = 0
+        self._thresholds: dict[str, float] = {}
+        self.stages: Stages | None = None
+        self.impacts: Marks | None = None
+        self.alarms: Marks | None = None
+        self._top_line = 0.0
+        self._picture: QPixmap | None = None
+        self._hand = _Hand.FREE
+        self._press = QPointF()
+        self._press_window = self.window_s
+        self.lines = threshold_lines(self._g_at, self)
+        for line in self.lines.values():
+            line.dragged.connect(self.threshold_dragged)
+            line.released.connect(self._place_lines)
+            line.touched.connect(self.update)
+
+    def sizeHint(self) -> QSize:
+        return QSize(850, 400)
+
+    # What is shown.
+
+    def set_theme(self, theme: Theme) -> None:
+        self._theme = theme
+        self._repaint_all()
+
+    def show_trace(self, trace: Trace | None) -> None:
+        """Another recording is fitted; the same one read anew keeps its window and playhead."""
+        before = self.recorded
+        self.recorded = None if trace is None else Recorded(trace)
+        self.stages = self.impacts = self.alarms = None
+        if self.recorded is None:
+            self.window_s, self.playhead = Window(0.0, 1.0), 0
+        elif before is None or not _same(before, self.recorded):
+            self.window_s, self.playhead = self.recorded.limits, 0
+        else:
+            seconds = before.trace.seconds.seconds(min(self.playhead, len(before) - 1))
+            self.playhead = self.recorded.nearest(seconds)
+            self.window_s = self.window_s.within(self.recorded.limits, self.recorded.least_s)
+        self._place_lines()
+        self.window_changed.emit()
+        self._repaint_all()
+
+    def show_stages(self, spans: Sequence[StageSpan], alarms: Sequence[int], impacts: Sequence[int]) -> None:
+        if self.recorded is not None:
+            self.stages = Stages(self.recorded, spans)
+            self.alarms, self.impacts = Marks(self.recorded, alarms), Marks(self.recorded, impacts)
+        self.update()
+
+    def show_thresholds(self, values: Mapping[str, float]) -> None:
+        self._thresholds = {key: values[key] for key in self.lines if key in values}
+        self._place_lines()
+        self.update()
+
+    def set_playhead(self, sample: int) -> None:
+        if self.recorded is None:
+            return
+        self.playhead = min(max(sample, 0), len(self.recorded) - 1)
+        self.reveal(self.playhead)
+        self.update()
+
+    def stage_at(self, sample: int) -> StageSpan | None:
+        return None if self.stages is None else self.stages.at(sample)
+
+    # The window in time.
+
+    def set_window(self, window: Window) -> None:
+        if self.recorded is None:
+            return
+        window = window.within(self.recorded.limits, self.recorded.least_s)
+        if window != self.window_s:
+            self.window_s = window
+            self.window_changed.emit()
+            self._repaint_all()
+
+    def fit(self) -> None:
+        if self.recorded is not None:
+            self.set_window(self.recorded.limits)
+
+    def zoom(self, factor: float, about: float) -> None:
+        """Narrow the window by `factor`, or as far as it may be; `about` stays where it is either way."""
+        if self.recorded is not None:
+            widest, width = self.recorded.limits.width, self.window_s.width
+            factor = min(max(factor, width / widest), width / min(self.recorded.least_s, widest))
+            self.set_window(self.window_s.zoomed(factor, about))
+
+    def zoom_at_playhead(self, factor: float) -> None:
+        if self.recorded is not None:
+            at = self.recorded.trace.seconds.seconds(self.playhead)
+            middle = (self.window_s.start + self.window_s.end) / 2
+            self.zoom(factor, at if self.window_s.holds(at) else middle)
+
+    def pan(self, share: float) -> None:
+        """Move on by a share of the window's width."""
+        self.set_window(self.window_s.moved(share * self.window_s.width))
+
+    def reveal(self, sample: int) -> None:
+        """Bring a sample into view where it is not."""
+        if self.recorded is not None:
+            seconds = self.recorded.trace.seconds.seconds(sample)
+            if not self.window_s.holds(seconds):
+                self.set_window(self.window_s.centred(seconds))
+
+    # Where things are.
+
+    @property
+    def at(self) -> Geometry:
+        return geometry(self.width(), self.height(), QFontMetrics(self._small()))
+
+    @property
+    def scales(self) -> Scales | None:
+        if self.recorded is None:
+            return None
+        return scales(self.recorded, self.window_s, self.at, self._top_line)
+
+    def sample_at(self, x: float) -> int | None:
+        scale = self.scales
+        return None if scale is None or self.recorded is None else self.recorded.nearest(scale.time.value(x))
+
+    def playhead_x(self) -> float | None:
+        scale = self.scales
+        if scale is None or self.recorded is None:
+            return None
+        return scale.time.pixel(self.recorded.trace.seconds.seconds(self.playhead))
+
+    def line_position(self, key: str) -> QPoint | None:
+        """The middle of a threshold's line; None while it is not shown."""
+        scale = self.scales
+        if scale is None or key not in self._thresholds:
+            return None
+        return QPoint(self.at.magnitude.center().x(), self._line_y(scale, self._thresholds[key]))
+
+    def _line_y(self, scale: Scales, g: float) -> int:
+        """A line beyond the picture waits at its upper edge."""
+        return max(round(scale.magnitude.pixel(g)), self.at.magnitude.top())
+
+    def _g_at(self, y: float) -> float:
+        scale = self.scales
+        return 0.0 if scale is None else scale.magnitude.value(y)
+
+    def _small(self) -> QFont:
+        font = QFont(self.font())
+        font.setPixelSize(SMALL_PX)
+        return font
+
+    # Painting.
+
+    def _repaint_all(self) -> None:
+        self._picture = None
+        self.update()
+
+    def _place_lines(self) -> None:
+        """The g axis follows the highest line, but not while one is held: it would run from the hand."""
+        if not any(line.held for line in self.lines.values()):
+            top = max(self._thresholds.values(), default=0.0)
+            if top != self._top_line:
+                self._top_line = top
+                self._repaint_all()
+        scale, at = self.scales, self.at
+        for key, line in self.lines.items():
+            g = self._thresholds.get(key)
+            if scale is None or self.recorded is None or g is None:
+                line.hide()
+                continue
+            line.show_value(g, self.recorded.trace.counts_per_g)
+            line.setGeometry(at.left, self._line_y(scale, g) - REACH, at.width, 2 * REACH + 1)
+            line.show()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        self._picture = None
+        self._place_lines()
+
+    def changeEvent(self, event: QEvent) -> None:
+        if event.type() in (QEvent.Type.FontChange, QEvent.Type.StyleChange):
+            self._picture = None
+            self._place_lines()
+        super().changeEvent(event)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setFont(self._small())
+        at, scale = self.at, self.scales
+        if scale is None or self.recorded is None:
+            self._paint_empty(painter, at)
+            return
+        painter.drawPixmap(0, 0, self._kept_picture(at, scale, self.recorded))
+        if self.stages is not None:
+            paint_lane(painter, self._theme, at, scale.time, self.stages.seen(scale.window), self.stages)
+        if self.impacts is not None and self.alarms is not None:
+            paint_marks(painter, self._theme, at, scale, self.recorded, self.impacts, self.alarms)
+        placed = {key: (g, float(self._line_y(scale, g))) for key, g in self._thresholds.items()}
+        active = next((key for key, line in self.lines.items() if line.active), None)
+        paint_lines(painter, self._theme, at, placed, active)
+        x = scale.time.pixel(self.recorded.trace.seconds.seconds(self.playhead))
+        if at.left - 1 <= x <= at.right + 1:
+            paint_playhead(painter, self._theme, at, x)
+        if self.hasFocus():
+            painter.setPen(QColor(self._theme.touch))
+            painter.drawRect(at.plots.adjusted(-1, -1, 0, 0))
+
+    def _kept_picture(self, at: Geometry, scale: Scales, recorded: Recorded) -> QPixmap:
+        ratio = self.devicePixelRatioF()
+        if self._picture is None or self._picture.devicePixelRatio() != ratio:
+            self._picture = QPixmap(self.size() * ratio)
+            self._picture.setDevicePixelRatio(ratio)
+            self._picture.fill(QColor(self._theme.panel))
+            painter = QPainter(self._picture)
+            painter.setFont(self._small())
+            paint_picture(painter, self._theme, at, scale, recorded)
+            painter.end()
+        return self._picture
+
+    def _paint_empty(self, painter: QPainter, at: Geometry) -> None:
+        painter.fillRect(self.rect(), QColor(self._theme.panel))
+        painter.setPen(QColor(self._theme.hairline))
+        painter.drawRect(at.magnitude)
+        painter.drawRect(at.axes)
+        painter.setPen(QColor(self._theme.muted))
+        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, "No recording is chosen.")
+
+    # Mouse.
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        if event.button() is not Qt.MouseButton.LeftButton or self.recorded is None:
+            event.ignore()
+            return
+        self._press, self._press_window = event.position(), self.window_s
+        if self._scrubs(event.position()):
+            self._hand = _Hand.SCRUBBING
+            self._scrub(event.position().x())
+        else:
+            self._hand = _Hand.PRESSED
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        here = event.position()
+        if self._hand is _Hand.FREE:
+            self._show_cursor(here)
+        elif self._hand is _Hand.SCRUBBING:
+            self._scrub(here.x())
+        elif self._hand is _Hand.PANNING or (here - self._press).manhattanLength() > STILL:
+            self._hand = _Hand.PANNING
+            self.setCursor(Qt.CursorShape.ClosedHandCursor)
+            by = (self._press.x() - here.x()) * self._press_window.width / self.at.width
+            self.set_window(self._press_window.moved(by))
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        if event.button() is not Qt.MouseButton.LeftButton:
+            return
+        if self._hand is _Hand.PRESSED:
+            self._scrub(event.position().x())
+        self._hand = _Hand.FREE
+        self._show_cursor(event.position())
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        if event.button() is Qt.MouseButton.LeftButton:
+            self._hand = _Hand.FREE
+            self.fit()
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        scale = self.scales
+        if scale is None:
+            event.ignore()
+            return
+        turned = event.angleDelta()
+        sideways = turned.x()
+        if event.modifiers() & Qt.KeyboardModifier.ShiftModifier and not sideways:
+            sideways, turned = turned.y(), QPoint(0, 0)
+        if abs(sideways) > abs(turned.y()):
+            self.pan(-sideways / 120 * 0.1)
+        elif turned.y():
+            about = min(max(event.position().x(), self.at.left), self.at.right)
+            self.zoom(WHEEL_ZOOM ** (turned.y() / 120), scale.time.value(about))
+        event.accept()
+
+    def _scrubs(self, here: QPointF) -> bool:
+        """The playhead itself, the stage lane and the seconds are to scrub on; the curves are to pan."""
+        x = self.playhead_x()
+        return (x is not None and abs(here.x() - x) <= GRIP) or here.y() >= self.at.lane.top() - 2
+
+    def _scrub(self, x: float) -> None:
+        sample = self.sample_at(min(max(x, self.at.left), self.at.right))
+        if sample is not None:
+            self.move_playhead(sample)
+
+    def move_playhead(self, sample: int) -> None:
+        """As the user does: shown and said."""
+        before = self.playhead
+        self.set_playhead(sample)
+        if self.playhead != before:
+            self.playhead_moved.emit(self.playhead)
+
+    def _show_cursor(self, here: QPointF) -> None:
+        if self.recorded is not None and self._scrubs(here):
+            self.setCursor(Qt.CursorShape.SizeHorCursor)
+        else:
+            self.unsetCursor()
+
+    # Keys.
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if self.recorded is None or not (self._key_moves(event) or self._key_zooms(event)):
+            super().keyPressEvent(event)
+
+    def _key_moves(self, event: QKeyEvent) -> bool:
+        assert self.recorded is not None
+        key, held = event.key(), event.modifiers()
+        last = len(self.recorded) - 1
+        if key in (Qt.Key.Key_Left, Qt.Key.Key_Right):
+            way = 1 if key == Qt.Key.Key_Right else -1
+            if held & Qt.KeyboardModifier.AltModifier:
+                self.pan(way * 0.1)
+                return True
+            by = 1
+            if held & Qt.KeyboardModifier.ControlModifier:
+                by = max(round(1 / float(self.recorded.trace.seconds.step_s[0])), 1)
+            elif held & Qt.KeyboardModifier.ShiftModifier:
+                by = 10
+            self.move_playhead(self.playhead + way * by)
+        elif key == Qt.Key.Key_Home:
+            self.move_playhead(0)
+        elif key == Qt.Key.Key_End:
+            self.move_playhead(last)
+        elif key in (Qt.Key.Key_PageUp, Qt.Key.Key_PageDown):
+            self.pan(0.9 if key == Qt.Key.Key_PageDown else -0.9)
+        else:
+            return False
+        return True
+
+    def _key_zooms(self, event: QKeyEvent) -> bool:
+        key = event.key()
+        if key in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
+            self.zoom_at_playhead(KEY_ZOOM)
+        elif key in (Qt.Key.Key_Minus, Qt.Key.Key_Underscore):
+            self.zoom_at_playhead(1 / KEY_ZOOM)
+        elif key == Qt.Key.Key_0:
+            self.fit()
+        elif key == Qt.Key.Key_Space:
+            self.play_asked.emit()
+        else:
+            return False
+        return True
+
+    # What is under the mouse, in words.
+
+    def event(self, event: QEvent) -> bool:
+        if isinstance(event, QHelpEvent) and event.type() == QEvent.Type.ToolTip:
+            words = self.words_at(event.pos())
+            QToolTip.showText(event.globalPos(), words, self) if words else QToolTip.hideText()
+            return True
+        return super().event(event)
+
+    def words_at(self, here: QPoint) -> str:
+        """The label or stage at a place, with its times; empty where there is none."""
+        scale, at = self.scales, self.at
+        if scale is None or self.recorded is None or not at.left <= here.x() <= at.right:
+            return ""
+        if here.y() < at.magnitude.top():
+            for label in self.recorded.trace.item.labels:
+                box = label_box(label, at, scale)
+                if box is not None and box.contains(here):
+                    return label_text(label) + _times(label.onset_s, label.end_s)
+        if at.lane.contains(here) and self.stages is not None:
+            seconds = scale.time.value(here.x())
+            for i in self.stages.seen(Window(seconds, seconds)):
+                span = self.stages.spans[i]
+                name = f"{span.stage}: {span.note}" if span.note else span.stage
+                return name + _times(float(self.stages.start_s[i]), float(self.stages.end_s[i]))
+        return ""
+
+
+def _times(start: float | None, end: float | None) -> str:
+    if start is None or end is None:
+        return ", the whole recording"
+    return f", {figure(start, 2)} to {figure(end, 2)}\u00a0s"
+
+
+def _same(one: Recorded, other: Recorded) -> bool:
+    return one.trace.item.name == other.trace.item.name

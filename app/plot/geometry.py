@@ -1,0 +1,65 @@
+"""Where the parts of a trace stand in a picture of a given size."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from PySide6.QtCore import QRect
+from PySide6.QtGui import QFontMetrics
+
+BETWEEN = 10
+"""Pixels between magnitude and axes."""
+MARGIN = 14
+MAGNITUDE_SHARE = 0.55
+
+
+@dataclass(frozen=True)
+class Geometry:
+    """From top to bottom: labels' names, magnitude, axes, stage lane, seconds; all of one width."""
+
+    labels: QRect
+    magnitude: QRect
+    axes: QRect
+    lane: QRect
+    ruler: QRect
+
+    @property
+    def left(self) -> int:
+        return self.magnitude.left()
+
+    @property
+    def width(self) -> int:
+        return self.magnitude.width()
+
+    @property
+    def right(self) -> int:
+        """The first pixel beyond."""
+        return self.left + self.width
+
+    @property
+    def plots(self) -> QRect:
+        return self.magnitude.united(self.axes)
+
+    @property
+    def all(self) -> QRect:
+        return self.labels.united(self.ruler)
+
+
+def gutter(metrics: QFontMetrics) -> int:
+    """Room at the left for the ticks' numbers and the word "rule"."""
+    return max(metrics.horizontalAdvance("−0.5"), metrics.horizontalAdvance("rule")) + MARGIN + 8
+
+
+def geometry(width: int, height: int, metrics: QFontMetrics) -> Geometry:
+    left, line = gutter(metrics), metrics.height()
+    across = max(width - left - MARGIN, 20)
+    lane_height, ruler_height = line + 5, line + 8
+    ruler_top = height - ruler_height
+    lane_top = ruler_top - lane_height
+    labels = QRect(left, 8, across, line + 2)
+    top = labels.bottom() + 1
+    plots = max(lane_top - 6 - top - BETWEEN, 40)
+    magnitude = QRect(left, top, across, round(plots * MAGNITUDE_SHARE))
+    axes = QRect(left, magnitude.bottom() + 1 + BETWEEN, across, plots - magnitude.height())
+    return Geometry(labels, magnitude, axes, QRect(left, lane_top, across, lane_height),
+                    QRect(left, ruler_top, across, ruler_height))

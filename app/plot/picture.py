@@ -1,0 +1,186 @@
+"""What stays while the playhead moves and a threshold is dragged: grid, numbers, labels, gaps, curves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRect, QRectF, Qt
+from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen
+
+from app.plot.events import label_text
+from app.plot.geometry import Geometry
+from app.plot.polyline import draw_pieces, polygon
+from app.plot.recorded import Curves, Recorded
+from app.plot.scale import Scale, Window, decimals_of, figure, nice_step, ticks
+from app.theme import Theme
+from data.recording import Label
+
+G_APART = 26
+"""Least distance of the ticks of a g axis, pixels."""
+
+DOTS_APART = 7
+"""Samples further apart than this, pixels, are shown as dots on the curve."""
+
+BAND_ALPHA = 150
+LETTERS = ("x", "y", "z")
+
+
+@dataclass(frozen=True, eq=False)
+class Scales:
+    time: Scale
+    magnitude: Scale
+    axes: Scale
+
+    @property
+    def window(self) -> Window:
+        return Window(self.time.low, self.time.high)
+
+
+def scales(recorded: Recorded, window: Window, at: Geometry, highest_line: float) -> Scales:
+    """The g axes hold the whole recording and the threshold lines: they stand still while it is panned."""
+    top = max(recorded.peak_g, highest_line, 1.2) * 1.06
+    low, high = min(recorded.axes_g[0], -0.5), max(recorded.axes_g[1], 0.5)
+    room = (high - low) * 0.05
+    return Scales(Scale(window.start, window.end, at.left, at.right),
+                  Scale(-0.04 * top, top, at.magnitude.bottom() + 1, at.magnitude.top()),
+                  Scale(low - room, high + room, at.axes.bottom() + 1, at.axes.top()))
+
+
+def paint_picture(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, recorded: Recorded) -> None:
+    _grid(painter, theme, at, scale)
+    _gaps(painter, theme, at, scale, recorded)
+    _labels(painter, theme, at, scale, recorded.trace.item.labels)
+    curves = recorded.curves(scale.window, at.width)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    for letter, g in zip(LETTERS, curves.g[:3], strict=True):
+        _curve(painter, getattr(theme, letter), at.axes, scale.time, scale.axes, curves, g)
+    _curve(painter, theme.ink, at.magnitude, scale.time, scale.magnitude, curves, curves.g[3])
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    _letters(painter, theme, at)
+
+
+def _grid(painter: QPainter, theme: Theme, at: Geometry, scale: Scales) -> None:
+    metrics = QFontMetrics(painter.font())
+    numbers = QRect(0, 0, at.left - 10, metrics.height())
+    for plot, g in ((at.magnitude, scale.magnitude), (at.axes, scale.axes)):
+        step = nice_step(G_APART * (g.high - g.low) / plot.height())
+        for value in ticks(g.low, g.high, step):
+            y = round(g.pixel(value))
+            painter.setPen(QColor(theme.hairline))
+            painter.drawLine(at.left, y, at.right - 1, y)
+            if plot.top() + 4 < y < plot.bottom() + 5:
+                painter.setPen(QColor(theme.muted))
+                numbers.moveCenter(QRect(0, y, at.left - 10, 1).center())
+                painter.drawText(numbers, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
+                                 figure(value, decimals_of(step)))
+    _seconds(painter, theme, at, scale.time, metrics)
+    painter.drawText(QRect(0, at.magnitude.top() - metrics.height() - 2, at.left - 10, metrics.height()),
+                     Qt.AlignmentFlag.AlignRight, "g")
+    painter.drawText(QRect(0, at.lane.top(), at.left - 10, at.lane.height()),
+                     Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, "rule")
+
+
+def _seconds(painter: QPainter, theme: Theme, at: Geometry, time: Scale, metrics: QFontMetrics) -> None:
+    """Numbers as far apart as the longest of them needs; the unit at the first one's left."""
+    step = _seconds_step(time, at.width, metrics)
+    shown = ticks(time.low, time.high, step)
+    unit = metrics.horizontalAdvance("s") + 6
+    for value in shown:
+        x = round(time.pixel(value))
+        painter.setPen(QColor(theme.hairline))
+        painter.drawLine(x, at.magnitude.top(), x, at.axes.bottom())
+        painter.setPen(QColor(theme.muted))
+        text = figure(value, decimals_of(step))
+        half = metrics.horizontalAdvance(text) / 2
+        # The outermost numbers move inwards rather than being cut.
+        middle = min(max(x, at.left - unit + half), at.right + 10 - half)
+        painter.drawText(QRectF(middle - half - 2, at.ruler.top(), 2 * half + 4, at.ruler.height()),
+                         Qt.AlignmentFlag.AlignCenter, text)
+    painter.drawText(QRect(0, at.ruler.top(), at.left - 10, at.ruler.height()),
+                     Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, "s")
+
+
+def _seconds_step(time: Scale, width: int, metrics: QFontMetrics) -> float:
+    apart = 50
+    while True:
+        step = nice_step(apart * (time.high - time.low) / width)
+        longest = max(metrics.horizontalAdvance(figure(v, decimals_of(step))) for v in (time.low, time.high))
+        if longest + 20 <= step * width / (time.high - time.low):
+            return step
+        apart = round(apart * 1.5)
+
+
+def _gaps(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, recorded: Recorded) -> None:
+    """Where there are no samples: sunk, and said where there is room."""
+    metrics = QFontMetrics(painter.font())
+    drawn = None
+    for start, end in recorded.gaps(scale.window):
+        x0 = max(round(scale.time.pixel(start)), at.left)
+        x1 = min(max(round(scale.time.pixel(end)), x0 + 1), at.right)
+        if (x0, x1) == drawn:
+            continue
+        drawn = (x0, x1)
+        painter.fillRect(QRect(x0, at.magnitude.top(), x1 - x0, at.plots.height()), QColor(theme.sunk))
+        if x1 - x0 > metrics.horizontalAdvance("gap") + 8:
+            painter.setPen(QColor(theme.muted_deep))
+            painter.drawText(QRect(x0, at.magnitude.top() + 2, x1 - x0, metrics.height()),
+                             Qt.AlignmentFlag.AlignHCenter, "gap")
+
+
+def label_box(label: Label, at: Geometry, scale: Scales) -> QRect | None:
+    """Where a label's name stands; None where the label is out of view."""
+    window = scale.window
+    start = window.start if label.onset_s is None else label.onset_s
+    end = window.end if label.end_s is None else label.end_s
+    if end < window.start or start > window.end:
+        return None
+    x0 = max(round(scale.time.pixel(start)), at.left)
+    x1 = min(max(round(scale.time.pixel(end)), x0 + 2), at.right)
+    return QRect(x0, at.labels.top(), max(x1 - x0, 1), at.labels.height())
+
+
+def _labels(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, labels: tuple[Label, ...]) -> None:
+    """A name on its band; the band goes down through the curves unless it is the whole recording's."""
+    metrics = QFontMetrics(painter.font())
+    behind = QColor(theme.label_band)
+    behind.setAlpha(BAND_ALPHA)
+    drawn = None
+    for label in labels:
+        box = label_box(label, at, scale)
+        if box is None or box == drawn:
+            continue
+        drawn = box
+        painter.fillRect(box, QColor(theme.label_band))
+        if label.onset_s is not None:
+            below = QRect(box.left(), at.magnitude.top(), box.width(), at.plots.height())
+            painter.fillRect(below, behind)
+        words = metrics.elidedText(label_text(label), Qt.TextElideMode.ElideRight, box.width() - 8)
+        if len(words) > 1:
+            painter.setPen(QColor(theme.ink))
+            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
+
+
+def _curve(painter: QPainter, colour: str, plot: QRect, time: Scale, g: Scale, curves: Curves,
+           values: np.ndarray) -> None:
+    # Only a pen of one device pixel is drawn fast: a wider one costs a hundred times as much on noise.
+    pen = QPen(QColor(colour), 1 / painter.device().devicePixelRatio())
+    painter.setPen(pen)
+    x, y = time.pixel(curves.seconds), g.pixel(values)
+    painter.save()
+    painter.setClipRect(plot)
+    draw_pieces(painter, x, y, curves.breaks)
+    if curves.samples and len(x) > 1 and (x[-1] - x[0]) / (len(x) - 1) >= DOTS_APART:
+        painter.setPen(QPen(QColor(colour), 3.2, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
+        painter.drawPoints(polygon(x, y))
+    painter.restore()
+
+
+def _letters(painter: QPainter, theme: Theme, at: Geometry) -> None:
+    metrics = QFontMetrics(painter.font())
+    wide = metrics.horizontalAdvance("x") + 7
+    box = QRect(at.left + 4, at.axes.top() + 2, 3 * wide + 3, metrics.height())
+    painter.fillRect(box, QColor(theme.panel))
+    for i, letter in enumerate(LETTERS):
+        painter.setPen(QColor(getattr(theme, letter)))
+        painter.drawText(QPointF(box.left() + 5 + i * wide, box.top() + metrics.ascent()), letter)
