@@ -150,7 +150,7 @@ class Settings(Mapping[str, Value]):
         values[_POSITION[key]] = _checked(BY_KEY[key], value)
         return Settings(tuple(values))
 
-    def plain(self) -> dict[str, object]:
+    def plain(self) -> dict[str, bool | int | float | str | list[float]]:
         """Settings as JSON can hold them."""
         return {key: list(v) if isinstance(v := self[key], tuple) else v for key in self}
 

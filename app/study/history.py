@@ -30,7 +30,7 @@ class History:
         return self._steps[self._at].study
 
     def do(self, study: Study, done: str, gesture: str = "") -> bool:
-        """Make `study` the one in hand; False where nothing changed. A gesture's later steps replace its earlier ones."""
+        """Make `study` the one in hand; False where nothing changed. Later steps of a gesture replace its earlier ones."""
         if study == self.study:
             return False
         same = self._at > 0 and gesture != "" and self._steps[self._at].gesture == gesture

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
 from app.study.state import Item, Study
 from detect.attempt import Attempt
+from detect.lane import Span
 from detect.rule import Rule
 from detect.timeline import Timeline
 
@@ -18,7 +19,6 @@ class Trace:
     """One recording as the device would see it.
 
     `counts`: (n, 3) int16 at the front end's rate; divide by `counts_per_g` for g. `seconds` places samples in time.
-    `node` counts recordings of one name with several sensors; alone it is 0.
     """
 
     item: Item
@@ -29,15 +29,8 @@ class Trace:
     """Placement, length, rate, clipping: what stands at the right of the title."""
 
 
-@dataclass(frozen=True)
-class StageSpan:
-    """Where the rule was: samples `first` … `last`, one of watch, free fall, impact, settle, observe, hold."""
-
-    first: int
-    last: int
-    stage: str
-    note: str = ""
-    """Why it ended there, where it did: "not still"."""
+StageSpan = Span
+"""Where the rule was: samples `first` … `last`, their stage, and a note on how the attempt ended there."""
 
 
 @dataclass(frozen=True)
@@ -116,7 +109,6 @@ class Results:
     score: ScoreView
     took_ms: float
     hours: float
-    events: tuple[EventRow, ...] = field(default_factory=tuple)
 
 
 @dataclass(frozen=True)

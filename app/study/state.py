@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+from data.recipe import Recipe
 from data.recording import About, Label
 from detect.frontend import FrontEnd
 from detect.settings import DEFAULTS, Settings
@@ -13,9 +14,9 @@ from detect.settings import DEFAULTS, Settings
 class Item:
     """A recording of the study without its samples: whereabouts, what is known of it, its labels.
 
-    `name` is unique in the study. `path` is absolute while the study is open. `reading` is how the file was told
-    to be read, as plain values. `refused` says why a file could not be read (it stays listed), `left_out` why a
-    readable one is kept out of the score; empty text means neither.
+    `name` is unique in the study. `path` is absolute while the study is open. `recipe` is how the file is read,
+    `rate_hz` the nominal rate a person decided on where its stamps left that open. `refused` says why a file could
+    not be read (it stays listed), `left_out` why a readable one is kept out of the score; empty text means neither.
     """
 
     name: str
@@ -25,7 +26,8 @@ class Item:
     labels: tuple[Label, ...] = ()
     left_out: str = ""
     refused: str = ""
-    reading: str = ""
+    recipe: Recipe = field(default_factory=Recipe)
+    rate_hz: float | None = None
 
     @property
     def scored(self) -> bool:
@@ -50,7 +52,8 @@ class Study:
     settings: Settings = DEFAULTS
     widening: Widening = field(default_factory=Widening)
     mark: Settings | None = None
-    synthetic: bool = False
+    notes: str = ""
+    """What stands beside the study's name: where it comes from, that it is synthetic."""
 
     def item(self, name: str) -> Item | None:
         return next((item for item in self.items if item.name == name), None)

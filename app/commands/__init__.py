@@ -1,0 +1,1 @@
+"""The command line, one file a command: each has `add(parsers)` and `run(options) -> int`."""

@@ -1,0 +1,113 @@
+"""`plumbfall read SOURCE… --study FILE`: import recordings; a line for each file, nothing refused in silence."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import replace
+from pathlib import Path
+
+from app.commands.output import DONE, WRONG_INPUT, complain, print_json, print_table
+from app.study import importing
+from app.study.session import Session
+from data.batch import Batch, Read, Refused
+from data.problem import Problem
+from data.recipe import ACCELERATION_UNITS, TIME_UNITS, Columns, Recipe, read_recipe
+
+
+def add(parsers: argparse._SubParsersAction) -> None:
+    command = parsers.add_parser("read", help="import recordings into a study")
+    command.add_argument("sources", metavar="SOURCE", nargs="+", type=Path, help="files and folders")
+    command.add_argument("--study", metavar="FILE", type=Path, required=True,
+                         help="the study to write; recordings are added to one that is there")
+    command.add_argument("--recipe", metavar="FILE", type=Path, help="what the files are like, as TOML")
+    command.add_argument("--labels", metavar="FILE", type=Path, action="append", default=[],
+                         help="a table of what happened when; may be given again")
+    command.add_argument("--unit", choices=ACCELERATION_UNITS, help="unit of acceleration")
+    command.add_argument("--time-unit", choices=TIME_UNITS, help="unit of the time column")
+    command.add_argument("--rate", type=_rates, metavar="HZ[,HZ]", help="the logger's nominal rates")
+    command.add_argument("--columns", type=_columns, metavar="TIME,X,Y,Z",
+                         help="columns by name or by number from 1; TIME may be empty")
+    command.add_argument("--json", action="store_true", help="print JSON")
+
+
+def run(options: argparse.Namespace) -> int:
+    recipe = _recipe(options)
+    session = Session.opened(options.study) if options.study.exists() else Session()
+    batch = importing.read(options.sources, recipe, options.labels)
+    session.take_batch(batch, recipe)
+    session.save(options.study)
+    if options.json:
+        print_json(plain(batch))
+    else:
+        _print(batch, options.study)
+    return DONE if batch.read else WRONG_INPUT
+
+
+def _recipe(options: argparse.Namespace) -> Recipe:
+    """The recipe of the file, what the options say on top."""
+    recipe = read_recipe(options.recipe) if options.recipe is not None else Recipe()
+    if options.unit:
+        recipe = replace(recipe, units=replace(recipe.units, acceleration=options.unit))
+    if options.time_unit:
+        recipe = replace(recipe, units=replace(recipe.units, time=options.time_unit))
+    if options.rate:
+        recipe = replace(recipe, clock=replace(recipe.clock, rates_hz=options.rate))
+    if options.columns:
+        recipe = replace(recipe, columns=options.columns)
+    return recipe
+
+
+def _rates(text: str) -> tuple[float, ...]:
+    try:
+        rates = tuple(float(part) for part in text.split(","))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a rate in Hz, nor several with commas between') from None
+    if not all(0 < rate < float("inf") for rate in rates):
+        raise argparse.ArgumentTypeError("a rate is above 0 Hz")
+    return rates
+
+
+def _columns(text: str) -> Columns:
+    parts = [int(part) if part.strip().isdigit() else part.strip() for part in text.split(",")]
+    if len(parts) == 3:
+        parts = ["", *parts]
+    if len(parts) != 4:
+        raise argparse.ArgumentTypeError("write TIME,X,Y,Z or X,Y,Z")
+    return Columns(*parts)
+
+
+def plain(batch: Batch) -> dict[str, object]:
+    return {"files": [_plain_read(file) if isinstance(file, Read) else _plain_refused(file) for file in batch.files],
+            "labels": [_plain_problem(problem) | {"file": problem.file} for problem in batch.label_problems],
+            "warnings": [{"kind": remark.kind, "sentence": remark.sentence} for remark in batch.remarks]}
+
+
+def _plain_read(file: Read) -> dict[str, object]:
+    one = file.recording
+    return {"file": file.source.name, "recording": one.name, "status": "read", "samples": len(one),
+            "rate_hz": one.rate_hz, "fitted_rate_hz": one.fitted_rate_hz, "rate_known": one.rate_known,
+            "duration_s": one.duration_s, "unit": file.recipe.units.acceleration, "gaps": one.gaps,
+            "clipped": one.clipped, "labels": len(file.labels),
+            "warnings": [{"kind": remark.kind, "sentence": remark.sentence} for remark in one.remarks]}
+
+
+def _plain_refused(file: Refused) -> dict[str, object]:
+    return {"file": file.source.name, "status": "refused", "error": _plain_problem(file.problem)}
+
+
+def _plain_problem(problem: Problem) -> dict[str, object]:
+    return {"kind": problem.kind, "line": problem.line, "column": problem.column, "value": problem.value,
+            "message": problem.message, "remedy": problem.remedy}
+
+
+def _print(batch: Batch, study: Path) -> None:
+    rows = [(one.name, str(len(one)), f"{one.rate_hz:g}", f"{one.duration_s:.1f}", str(one.gaps), str(one.clipped),
+             str(len(file.labels)), ", ".join(remark.kind for remark in one.remarks))
+            for file in batch.read for one in (file.recording,)]
+    print_table(("recording", "samples", "Hz", "s", "gaps", "clipped", "labels", "noticed"), rows, (1, 2, 3, 4, 5, 6))
+    for remark in batch.remarks:
+        print(remark.sentence)
+    for problem in importing.problems_of(batch):
+        complain(problem.sentence())
+    print(f"{len(batch.read)} read, {len(batch.refused)} refused, {len(batch.label_problems)} doubts about labels; "
+          f"saved in {study}")

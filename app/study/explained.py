@@ -1,0 +1,88 @@
+"""One recording looked at closely: its attempts in words, its stage lane, what became of its events."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import numpy as np
+
+from app.study.pipeline import Evaluated, Labelled, Prepared
+from app.study.shown import AttemptRow, StageSpan
+from app.study.state import Study
+from detect import approach, explain
+from detect.attempt import Attempt
+from detect.explain import Margin
+from detect.lane import lane
+from detect.settings import Unit
+
+
+class Explained:
+    """Made for one study under one rule; nothing is computed before it is asked for."""
+
+    def __init__(self, study: Study, found: Evaluated, prepared: Prepared, labelled: Labelled, at: int) -> None:
+        self.study, self.rule, self.front_end = study, found.rule, study.front_end
+        self.events = labelled.events
+        self.seen = prepared.seen[at]
+        self._table, self._at = found.attempts, at
+
+    @cached_property
+    def attempts(self) -> tuple[Attempt, ...]:
+        return tuple(self._table.attempt(i) for i in self._table.of(self._at))
+
+    @cached_property
+    def filtered(self) -> tuple[np.ndarray, np.ndarray]:
+        return approach.filtered(self.seen.counts, self.seen.timeline.first, self.rule.prefilter)
+
+    def rows(self) -> tuple[AttemptRow, ...]:
+        return tuple(self._row(attempt) for attempt in self.attempts)
+
+    def _row(self, attempt: Attempt) -> AttemptRow:
+        began = attempt.first_low if attempt.first_low is not None else attempt.first_impact
+        ended = " and ".join(explain.ENDED[check] for check in attempt.failed) or explain.ENDED[attempt.ended]
+        if attempt.early:
+            ended += ", early"
+        margins = explain.margins(attempt, self.rule, self.front_end)
+        return AttemptRow(attempt, self.seconds(began), self.seconds(attempt.impact), ended,
+                          explain.missing(attempt, self.rule, self.front_end),
+                          tuple((MARGIN_TITLES[m.name], _measured(m), _asked(m)) for m in margins))
+
+    def seconds(self, sample: int | None) -> float | None:
+        return None if sample is None else self.seen.timeline.seconds(sample)
+
+    def stages(self) -> tuple[tuple[StageSpan, ...], tuple[int, ...], tuple[int, ...]]:
+        v, _ = self.filtered
+        spans = lane(self.attempts, self.rule, np.sum(v * v, axis=1), list(self.seen.timeline.first))
+        alarms = tuple(a.decided for a in self.attempts if a.ended == "alarm")
+        return spans, alarms, tuple(a.impact for a in self.attempts if a.impact is not None)
+
+    def stopped(self, event: int) -> str:
+        """Where the nearest attempt of an event stopped and by how much; empty where it ended in an alarm."""
+        first, last = int(self.events.wide_first[event]), int(self.events.wide_last[event])
+        near = approach.summary(self.attempts, self.rule, self.front_end, first, last,
+                               lambda: approach.approach(*self.filtered, self.rule, first, last))
+        if near.stopped == "alarm":
+            return ""
+        return f"{STOPPED.get(near.stopped) or explain.ENDED[near.stopped]}: {near.phrase}"
+
+
+STOPPED = {"free_fall": "no free fall", "impact": "no impact"}
+MARGIN_TITLES = {"low": "free fall, depth", "row": "free fall, length", "impact": "impact",
+                 "delay": "impact after free fall", "busy": "busy before", "tilt": "tilt change",
+                 "reclined": "reclined", "still": "still"}
+
+
+def _measured(margin: Margin) -> str:
+    if margin.measured is None or margin.measured_integer is None:
+        return "nothing to go by"
+    return _both(margin.measured, margin.measured_integer, margin.unit)
+
+
+def _asked(margin: Margin) -> str:
+    return _both(margin.asked, margin.asked_integer, margin.unit)
+
+
+def _both(value: float, integer: float, unit: Unit) -> str:
+    """A physical value with its counts or samples: "0.31 g (159)"."""
+    decimals = 2 if unit is Unit.G else 0
+    gap = "" if unit is Unit.DEGREE else " "
+    return f"{value:.{decimals}f}{gap}{unit.value} ({integer:.0f})"

@@ -1,0 +1,79 @@
+"""A study to and from its file: data's plain values on one side, detect's settings and front end on the other."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from app.study.state import Item, Study, Widening
+from data import study_file
+from data.problem import Problem
+from data.recipe import FrontEnd as PlainFrontEnd
+from data.study_file import Mark, RecordingEntry, StudyFile
+from detect.frontend import FrontEnd
+from detect.rule import rule_of
+from detect.settings import BadSetting, from_plain
+
+MARK = "mark"
+
+
+def to_file(study: Study) -> StudyFile:
+    """What is saved of a study."""
+    marks = () if study.mark is None else (Mark(MARK, study.mark.plain()),)
+    return StudyFile(
+        front_end=plain_front_end(study.front_end),
+        settings=study.settings.plain(),
+        score={"before_s": study.widening.before_s, "after_s": study.widening.after_s},
+        marks=marks,
+        recordings=tuple(_entry(item) for item in study.items),
+        notes=study.notes,
+    )
+
+
+def from_file(saved: StudyFile, title: str) -> Study:
+    """The study that a file holds. Raises Problem where its settings are none that the rule can run with."""
+    try:
+        settings, _ = from_plain(saved.settings)
+        front_end = FrontEnd() if saved.front_end is None else full_front_end(saved.front_end)
+        rule_of(settings, front_end)
+        mark = next((from_plain(m.settings)[0] for m in saved.marks if m.name == MARK), None)
+    except BadSetting as refused:
+        raise Problem("setting", f"{refused.key} = {refused.value!r} {refused.message}", refused.remedy,
+                      file=title, column=refused.key, value=str(refused.value)) from refused
+    return Study(title, tuple(_item(entry) for entry in saved.recordings), front_end, settings,
+                 _widening(saved), mark, saved.notes)
+
+
+def save(study: Study, path: Path) -> None:
+    study_file.save(to_file(study), path)
+
+
+def load(path: Path) -> Study:
+    return from_file(study_file.load(path), path.stem)
+
+
+def plain_front_end(front_end: FrontEnd) -> PlainFrontEnd:
+    return PlainFrontEnd(front_end.range_g, front_end.bits, front_end.rate_hz, front_end.counts_per_g)
+
+
+def full_front_end(plain: PlainFrontEnd) -> FrontEnd:
+    return FrontEnd(plain.range_g, plain.bits, plain.rate_hz, plain.counts_per_g)
+
+
+def _widening(saved: StudyFile) -> Widening:
+    chosen = Widening()
+    for key in ("before_s", "after_s"):
+        value = saved.score.get(key)
+        if isinstance(value, int | float) and not isinstance(value, bool) and value >= 0:
+            chosen = replace(chosen, **{key: float(value)})
+    return chosen
+
+
+def _entry(item: Item) -> RecordingEntry:
+    return RecordingEntry(item.name, item.path, item.sha256, item.about, item.labels, item.left_out, item.recipe,
+                          item.rate_hz)
+
+
+def _item(entry: RecordingEntry) -> Item:
+    return Item(entry.name, entry.path, entry.sha256, entry.about, entry.labels, entry.left_out,
+                recipe=entry.recipe, rate_hz=entry.rate_hz)

@@ -1,0 +1,58 @@
+"""What goes to the firmware, with where it comes from."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict
+from pathlib import Path
+
+from app.study.session import Session
+from app.study.state import Study
+from data.problem import from_os_error
+from data.saving import write_atomically
+from detect.firmware.header import NAME, Provenance, write_header
+
+
+def provenance(session: Session) -> Provenance:
+    """Digests of what the settings were scored on, and the score in words."""
+    study = session.study
+    scored = [item for item in study.items if item.scored and item.name in session.library]
+    if not scored:
+        return Provenance()
+    view = session.results().score
+    score = [view.headline, *(f"{cell.name}: {cell.text} ({cell.interval})" for cell in view.cells if cell.interval),
+             view.strays]
+    return Provenance(
+        recordings_sha256=_digest([[item.name, item.sha256] for item in scored]),
+        labels_sha256=_digest([[item.name, [asdict(one) for one in item.labels]] for item in scored]),
+        recordings=len(scored), events=view.falls + view.others, score=tuple(score), synthetic=synthetic(study))
+
+
+def synthetic(study: Study) -> bool:
+    return "synthetic" in study.notes.lower()
+
+
+def _digest(rows: list) -> str:
+    """SHA-256 over the rows in order of name, as compact JSON: the same for the same recordings in any order."""
+    text = json.dumps(sorted(rows, key=lambda row: row[0]), ensure_ascii=False, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def header(session: Session) -> str:
+    """plumbfall_params.h of the settings in hand."""
+    return write_header(session.study.settings, session.study.front_end, provenance(session))
+
+
+def export(session: Session, folder: Path) -> list[Path]:
+    """Write the folder; raises Problem where a file can't be written."""
+    files = {NAME: header(session).encode("ascii")}
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise from_os_error(error, str(folder), "save") from error
+    written = []
+    for name, content in files.items():
+        write_atomically(folder / name, content)
+        written.append(folder / name)
+    return written

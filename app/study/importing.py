@@ -1,0 +1,105 @@
+"""What people drop or name: which of it is recordings, which labels, a recipe, a study or a header."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from app.study.filing import full_front_end
+from app.study.state import Item, Study
+from data.batch import Batch, Read, Refused, read_sources
+from data.labels import EVENTS
+from data.problem import Problem
+from data.recipe import Recipe, read_recipe
+from data.recording import Recording
+from detect.firmware.read_header import looks_like_header
+
+HEAD_BYTES = 4096
+
+
+@dataclass(frozen=True)
+class Named:
+    """Paths sorted by what they are. `recordings` may be folders."""
+
+    recordings: tuple[Path, ...] = ()
+    tables: tuple[Path, ...] = ()
+    recipe: Path | None = None
+    study: Path | None = None
+    settings: Path | None = None
+    """A header or a settings file."""
+
+
+def sorted_out(paths: Sequence[Path], known: Recipe | None = None) -> Named:
+    """What each path is, by its content's beginning. `known`: a recipe in hand, which tells label tables apart."""
+    recordings, tables, recipe, study, settings = [], [], None, None, None
+    heads = {path: _head(path) for path in paths}
+    recipe = next((path for path in paths if path.suffix.lower() == ".toml"), None)
+    labels = (read_recipe(recipe) if recipe is not None else known or Recipe()).labels
+    for path in paths:
+        head = heads[path]
+        if path == recipe:
+            continue
+        if '"plumbfall_study"' in head:
+            study = path
+        elif looks_like_header(head) or (head.lstrip().startswith("{") and '"settings"' in head):
+            settings = path
+        elif path.name.endswith("_events.tsv") or _names(head, (EVENTS.onset, EVENTS.name)) \
+                or (labels.key and _names(head, (labels.key, labels.onset))):
+            tables.append(path)
+        else:
+            recordings.append(path)
+    return Named(tuple(recordings), tuple(tables), recipe, study, settings)
+
+
+def _head(path: Path) -> str:
+    if path.is_dir():
+        return ""
+    try:
+        with path.open("rb") as file:
+            return file.read(HEAD_BYTES).decode("utf-8-sig", errors="replace")
+    except OSError:
+        return ""  # the reader says what is wrong with it
+
+
+def _names(head: str, columns: Sequence[str]) -> bool:
+    """Whether the first line is a header with these columns."""
+    first = head.splitlines()[0] if head else ""
+    cells = {cell.strip().strip('"') for cell in first.replace("\t", ",").replace(";", ",").split(",")}
+    return set(columns) <= cells
+
+
+def read(paths: Sequence[Path], recipe: Recipe, tables: Sequence[Path] = (),
+         progress: Callable[[float], None] | None = None, cancelled: Callable[[], bool] | None = None) -> Batch:
+    """Read recordings and label tables; every file is read or refused with its reason."""
+    def told(done: int, total: int) -> None:
+        if progress is not None and total:
+            progress(done / total)
+
+    return read_sources(paths, recipe, tables, told, cancelled or (lambda: False))
+
+
+def items_of(batch: Batch) -> tuple[list[Item], dict[str, Recording]]:
+    """A batch as items of a study, broken files among them, and the samples of those that were read."""
+    items, recordings = [], {}
+    for file in batch.files:
+        if isinstance(file, Read):
+            one = file.recording
+            recordings[one.name] = one
+            items.append(Item(one.name, file.source.path, one.sha256, one.about, file.labels, recipe=file.recipe))
+        elif isinstance(file, Refused):
+            items.append(Item(file.source.name, file.source.path, about=file.source.about,
+                              refused=file.problem.sentence()))
+    return items, recordings
+
+
+def started_by(study: Study, recipe: Recipe) -> Study:
+    """A study without recordings takes the front end of the recipe that fills it."""
+    if study.items or recipe.front_end is None:
+        return study
+    return replace(study, front_end=full_front_end(recipe.front_end))
+
+
+def problems_of(batch: Batch) -> list[Problem]:
+    """Everything that went wrong, files first."""
+    return [file.problem for file in batch.refused] + list(batch.label_problems)

@@ -1,0 +1,59 @@
+"""The samples of a study's recordings, read again from their files."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from app.study.pipeline import Stopped
+from app.study.state import Item
+from data.problem import Problem, from_os_error
+from data.reading import read_recording
+from data.recording import Recording
+
+
+@dataclass(frozen=True, eq=False)
+class Loaded:
+    """One recording's samples, or why there are none: `item` has its `refused` set then."""
+
+    item: Item
+    recording: Recording | None
+
+
+def load(item: Item) -> Loaded:
+    """Read one item's file. A file that is not the one the study was saved with is refused: labels never slide
+    onto another file."""
+    try:
+        raw = _bytes(item)
+        recipe = item.recipe if item.rate_hz is None else replace(
+            item.recipe, clock=replace(item.recipe.clock, rates_hz=(item.rate_hz,)))
+        recording, _ = read_recording(raw, item.name, recipe, item.about)
+    except Problem as problem:
+        return Loaded(replace(item, refused=problem.sentence()), None)
+    return Loaded(replace(item, refused="", sha256=recording.sha256), recording)
+
+
+def _bytes(item: Item) -> bytes:
+    try:
+        raw = Path(item.path).read_bytes()
+    except OSError as error:
+        raise from_os_error(error, item.path, "read") from error
+    if item.sha256 and hashlib.sha256(raw).hexdigest() != item.sha256:
+        raise Problem("changed", "The file is not the one that the study was saved with: its fingerprint differs.",
+                      "Put the old file back, or remove this recording and open the file anew.", file=item.path)
+    return raw
+
+
+def load_all(items: Iterable[Item], progress: Callable[[float], None] | None = None,
+             cancelled: Callable[[], bool] | None = None) -> list[Loaded]:
+    """Each item in turn; Stopped where cancelled."""
+    wanted, found = list(items), []
+    for i, item in enumerate(wanted):
+        if cancelled is not None and cancelled():
+            raise Stopped
+        found.append(load(item))
+        if progress is not None:
+            progress((i + 1) / len(wanted))
+    return found

@@ -1,0 +1,109 @@
+"""The way from a study and its samples to outcomes: each step keeps what it made until its own inputs change."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from app.study.seen import Seen, seen_through
+from app.study.state import Item, Study, Widening
+from data.recording import Recording
+from detect.attempts import Attempts
+from detect.corpus import corpus_of
+from detect.engine import Engine
+from detect.frontend import FrontEnd
+from detect.rule import Rule, rule_of
+from detect.score import Events, Score, events_from, score
+
+Progress = Callable[[float], None]
+Cancelled = Callable[[], bool]
+
+
+class Stopped(Exception):
+    """Long work was cancelled by the person who started it."""
+
+
+@dataclass(frozen=True, eq=False)
+class Prepared:
+    """Every readable recording through one front end, in the study's order, and the engine over them all.
+
+    `recordings` are the objects it was made from: other samples make another one.
+    """
+
+    front_end: FrontEnd
+    names: tuple[str, ...]
+    recordings: tuple[Recording, ...]
+    seen: tuple[Seen, ...]
+    engine: Engine
+
+    @property
+    def hours(self) -> float:
+        return sum(one.timeline.duration_s for one in self.seen) / 3600
+
+
+def prepare(study: Study, library: Mapping[str, Recording], progress: Progress | None = None,
+            cancelled: Cancelled | None = None) -> Prepared:
+    """Counts, places in time and index: the slow step, needed when recordings or the front end changed."""
+    names = tuple(item.name for item in study.items if item.name in library)
+    seen = []
+    for i, name in enumerate(names):
+        if cancelled is not None and cancelled():
+            raise Stopped
+        seen.append(seen_through(library[name], study.front_end))
+        if progress is not None:
+            progress(0.5 * (i + 1) / len(names))
+    corpus = corpus_of([one.stretches() for one in seen])
+    if cancelled is not None and cancelled():
+        raise Stopped
+    engine = Engine(corpus, (lambda share: progress(0.5 + share / 2)) if progress is not None else None)
+    return Prepared(study.front_end, names, tuple(library[name] for name in names), tuple(seen), engine)
+
+
+def fits(prepared: Prepared | None, study: Study, library: Mapping[str, Recording]) -> bool:
+    """Whether `prepared` still stands for this study."""
+    if prepared is None or prepared.front_end != study.front_end:
+        return False
+    names = tuple(item.name for item in study.items if item.name in library)
+    return names == prepared.names and all(library[name] is one for name, one
+                                           in zip(names, prepared.recordings, strict=True))
+
+
+@dataclass(frozen=True, eq=False)
+class Labelled:
+    """The events of a study, and for each its item and its place among that item's labels."""
+
+    items: tuple[Item, ...]
+    widening: Widening
+    events: Events
+    owners: tuple[tuple[Item, int], ...]
+
+
+def label(study: Study, prepared: Prepared) -> Labelled:
+    """Labels as events in samples. Recordings that are left out, or whose rate nobody knows, are not scored."""
+    position = {name: i for i, name in enumerate(prepared.names)}
+    items = [item for item in study.items if item.name in position]
+    owners = tuple((item, i) for item in items for i in range(len(item.labels)))
+    labels = [item.labels[i] for item, i in owners]
+    events = events_from(
+        [position[item.name] for item, _ in owners], [one.kind == "fall" for one in labels],
+        [one.onset_s for one in labels], [one.end_s for one in labels], [one.timeline for one in prepared.seen],
+        setting=[item.about.setting for item in items],
+        scored=[item.scored and one.rate_known for item, one in zip(items, prepared.recordings, strict=True)],
+        before_s=study.widening.before_s, after_s=study.widening.after_s)
+    return Labelled(study.items, study.widening, events, owners)
+
+
+@dataclass(frozen=True, eq=False)
+class Evaluated:
+    """What one rule does to the prepared recordings and their events."""
+
+    rule: Rule
+    attempts: Attempts
+    score: Score
+
+
+def evaluate(study: Study, prepared: Prepared, labelled: Labelled) -> Evaluated:
+    """The quick step, taken at every move of a slider."""
+    rule = rule_of(study.settings, study.front_end)
+    attempts = prepared.engine.evaluate(rule)
+    return Evaluated(rule, attempts, score(attempts.alarm_recording, attempts.alarm_impact, labelled.events))

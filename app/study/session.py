@@ -1,0 +1,213 @@
+"""The study in hand with its samples: what the window and the commands both drive. No Qt.
+
+Slow work (`read`, `load`, `prepare`) changes nothing by itself and may run on another thread; what it made is
+taken over by `take`, `take_loaded`, `take_prepared` on the one thread that owns the session.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from app.study import actions, filing, importing, loading
+from app.study.chosen import Chosen
+from app.study.explained import Explained
+from app.study.history import History
+from app.study.pipeline import Evaluated, Labelled, Prepared, evaluate, fits, label, prepare
+from app.study.readout import Bystanders, event_rows, recording_rows, score_view
+from app.study.seen import seen_through
+from app.study.shown import AttemptRow, EventRow, Results, StageSpan, Trace
+from app.study.state import Item, Study
+from data.batch import Batch
+from data.recipe import Recipe
+from data.recording import Recording
+
+
+class Session:
+    """One study, its history, its samples, and results that are made again only as far as needed."""
+
+    def __init__(self, study: Study | None = None, path: Path | None = None) -> None:
+        self.history = History(study or Study())
+        self.path = path
+        self.library: dict[str, Recording] = {}
+        self._saved = self.study
+        self._prepared: Prepared | None = None
+        self._labelled: Labelled | None = None
+        self._bystanders: Bystanders | None = None
+        self._found: tuple[Study, Evaluated] | None = None
+        self._marked: tuple[object, np.ndarray] | None = None
+        self._results: Results | None = None
+
+    @classmethod
+    def opened(cls, path: Path) -> Session:
+        """A session on a saved study, its samples read. Raises Problem where the study can't be read."""
+        session = cls(filing.load(path), path)
+        session.take_loaded(loading.load_all(session.study.items))
+        session._saved = session.study
+        return session
+
+    @property
+    def study(self) -> Study:
+        return self.history.study
+
+    @property
+    def dirty(self) -> bool:
+        """Whether anything would be lost without saving."""
+        return self.study != self._saved
+
+    # What changes the study.
+
+    def act(self, study: Study, done: str, gesture: str = "") -> bool:
+        return self.history.do(study, done, gesture)
+
+    def undo(self) -> Study:
+        return self.history.undo()
+
+    def redo(self) -> Study:
+        return self.history.redo()
+
+    def adopt(self, chosen: Chosen, done: str = "read settings") -> bool:
+        """Settings and front end from a file."""
+        return self.act(actions.set_both(self.study, chosen.settings, chosen.front_end), done)
+
+    def take_batch(self, batch: Batch, recipe: Recipe) -> None:
+        """What `importing.read` made of files and label tables, as one step."""
+        items, recordings = importing.items_of(batch)
+        self.library.update(recordings)
+        study = importing.started_by(self.study, recipe)
+        self.act(actions.add_items(study, items), f"read {len(recordings)} recordings")
+
+    def take_loaded(self, loaded: Iterable[loading.Loaded]) -> None:
+        """Samples of the study's own items. Not a step of the history: the study is as it was saved."""
+        study = self.study
+        for one in loaded:
+            if one.recording is not None:
+                self.library[one.item.name] = one.recording
+        changed = {one.item.name: one.item for one in loaded}
+        items = tuple(changed.get(item.name, item) for item in study.items)
+        clean = not self.dirty
+        self.history = History(replace(study, items=items))
+        if clean:
+            self._saved = self.study
+
+    def save(self, path: Path) -> None:
+        """Raises Problem where the place can't be written; the study stays as it was then."""
+        filing.save(self.study, path)
+        self.path = path
+        self._saved = self.study
+
+    # What the study comes to.
+
+    @property
+    def ready(self) -> bool:
+        """Whether results are quick to have: no recording or front end changed since the last preparation."""
+        return fits(self._prepared, self.study, self.library)
+
+    def prepare(self, progress: Callable[[float], None] | None = None,
+                cancelled: Callable[[], bool] | None = None) -> Prepared:
+        """The slow step, for the study in hand. Safe on another thread; hand the outcome to `take_prepared`."""
+        return prepare(self.study, self.library, progress, cancelled)
+
+    def take_prepared(self, prepared: Prepared) -> None:
+        self._prepared = prepared
+        self._labelled = self._bystanders = self._found = self._marked = self._results = None
+
+    def results(self) -> Results:
+        """Of the study in hand; prepared first where that is needed."""
+        study = self.study
+        if self._results is not None and self._results.study is study:
+            return self._results
+        began = time.perf_counter()
+        found, labelled, prepared, bystanders = self._evaluated()
+        before = self._outcomes_under_mark(prepared, labelled)
+        rows = recording_rows(study, found, labelled, bystanders)
+        view = score_view(study, found, bystanders, rows, before, labelled)
+        took = (time.perf_counter() - began) * 1000
+        self._results = Results(study, found.rule, rows, view, took, prepared.hours)
+        return self._results
+
+    def _evaluated(self) -> tuple[Evaluated, Labelled, Prepared, Bystanders]:
+        study = self.study
+        if not self.ready:
+            self.take_prepared(self.prepare())
+        prepared = self._prepared
+        assert prepared is not None
+        if self._labelled is None or self._labelled.items is not study.items \
+                or self._labelled.widening != study.widening:
+            self._labelled = label(study, prepared)
+            self._bystanders = Bystanders(study, prepared, self._labelled)
+            self._found = self._marked = None
+        labelled, bystanders = self._labelled, self._bystanders
+        assert bystanders is not None
+        if self._found is None or self._found[0] is not study:
+            self._found = (study, evaluate(study, prepared, labelled))
+        return self._found[1], labelled, prepared, bystanders
+
+    def found(self) -> Evaluated:
+        """Attempts and score of the study in hand."""
+        return self._evaluated()[0]
+
+    def bystanders(self) -> Bystanders:
+        return self._evaluated()[3]
+
+    def refusals(self) -> tuple[str, ...]:
+        """Why files of the study could not be read, a sentence each."""
+        return tuple(item.refused for item in self.study.items if item.refused)
+
+    def _outcomes_under_mark(self, prepared: Prepared, labelled: Labelled) -> np.ndarray | None:
+        mark = self.study.mark
+        if mark is None:
+            return None
+        if self._marked is None or self._marked[0] != mark:
+            marked = evaluate(replace(self.study, settings=mark), prepared, labelled)
+            self._marked = (mark, marked.score.outcome)
+        return self._marked[1]
+
+    # One recording, looked at closely.
+
+    def explained(self, name: str) -> Explained | None:
+        """What the rule did in one recording; None for one without samples."""
+        found, labelled, prepared, bystanders = self._evaluated()
+        at = bystanders.position.get(name)
+        return None if at is None else Explained(self.study, found, prepared, labelled, at)
+
+    def trace(self, name: str) -> Trace | None:
+        """The recording as the device sees it; None where its file was refused."""
+        item, recording = self.study.item(name), self.library.get(name)
+        if item is None or recording is None:
+            return None
+        if self.ready and self._prepared is not None and name in self._prepared.names:
+            seen = self._prepared.seen[self._prepared.names.index(name)]
+        else:
+            seen = seen_through(recording, self.study.front_end)
+        return Trace(item, seen.counts, self.study.front_end.k, seen.timeline, _remark(item, recording))
+
+    def stages(self, name: str) -> tuple[tuple[StageSpan, ...], tuple[int, ...], tuple[int, ...]]:
+        """Where the rule was at each sample, and the samples of alarms and impacts."""
+        explained = self.explained(name)
+        return ((), (), ()) if explained is None else explained.stages()
+
+    def attempt_rows(self, name: str) -> tuple[AttemptRow, ...]:
+        explained = self.explained(name)
+        return () if explained is None else explained.rows()
+
+    def event_rows(self) -> tuple[EventRow, ...]:
+        """A row for every scored event, with where its nearest attempt stopped."""
+        found, labelled, prepared, bystanders = self._evaluated()
+        views = {name: Explained(self.study, found, prepared, labelled, at)
+                 for name, at in bystanders.position.items()}
+        stopped = [views[item.name].stopped(i) for i, (item, _) in enumerate(labelled.owners)]
+        return event_rows(found, labelled, prepared, stopped)
+
+
+def _remark(item: Item, recording: Recording) -> str:
+    parts = [item.about.placement, f"{recording.duration_s:.0f} s", f"{recording.rate_hz:g} Hz"]
+    if recording.gaps:
+        parts.append(f"{recording.gaps} gap" + ("s" if recording.gaps > 1 else ""))
+    if recording.clipped:
+        parts.append(f"{recording.clipped} samples clipped")
+    return " · ".join(part for part in parts if part)
