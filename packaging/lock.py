@@ -11,27 +11,21 @@ import json
 import subprocess
 import tempfile
 import tomllib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from places import LOCK, LOCK_TEST, ROOT, VENV_PYTHON
 
 PYTHONS = ("3.11", "3.12", "3.13", "3.14")
 
-# A machine takes the newest wheel its system allows, so an old and a new system of a kind are both asked.
-_GLIBC_OLD, _GLIBC_NEW = 34, 41
+# The oldest systems that Qt's wheels still serve (by glibc on Linux): pip keeps to the wheels whose hashes it
+# is given, so newer systems are served with the same.
 PLATFORMS: dict[str, list[str]] = {
-    **{
-        f"Linux {machine}, glibc 2.{newest}": [f"manylinux_2_{minor}_{machine}" for minor in range(newest, 4, -1)]
-        + [f"manylinux2014_{machine}"]
-        for machine in ("x86_64", "aarch64")
-        for newest in (_GLIBC_OLD, _GLIBC_NEW)
-    },
-    **{
-        f"macOS {release} {machine}": [f"macosx_{release}_0_{machine}"]
-        for machine in ("x86_64", "arm64")
-        for release in (13, 15)
-    },
+    "Linux x86_64": [*(f"manylinux_2_{minor}_x86_64" for minor in range(34, 4, -1)), "manylinux2014_x86_64"],
+    "Linux aarch64": [*(f"manylinux_2_{minor}_aarch64" for minor in range(39, 4, -1)), "manylinux2014_aarch64"],
+    "macOS x86_64": ["macosx_13_0_x86_64"],
+    "macOS arm64": ["macosx_13_0_arm64"],
     "Windows x86_64": ["win_amd64"],
     "Windows arm64": ["win_arm64"],
 }
@@ -48,65 +42,73 @@ _HEADER = """\
 def write_locks() -> None:
     """Resolve pyproject's pins and write both lock files; prints wheels that a kind of machine lacks."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    runtime = _resolve([*project["dependencies"], *WINDOWS_ONLY])
-    tested = _resolve(runtime + project["optional-dependencies"]["test"])
-    extra = [pin for pin in tested if pin not in runtime]
-    hashes = _hashes(tested)
-    for path, pins in ((LOCK, runtime), (LOCK_TEST, extra)):
-        path.write_text(_text(pins, hashes), encoding="utf-8", newline="\n")
-        print(f"{path.name}: {len(pins)} releases, {sum(len(hashes[pin]) for pin in pins)} wheels")
+    runtime = {wheel.pin for wheel in _chosen([*project["dependencies"], *WINDOWS_ONLY], [])}
+    wheels = _chosen([*sorted(runtime), *project["optional-dependencies"]["test"]], [])
+    built = sorted(wheel.pin for wheel in wheels if not wheel.runs_anywhere)
+    for machine, options in _machines():
+        wheels |= _wheels(built, machine, options)
+    tested = {wheel.pin for wheel in wheels}
+    for path, pins in ((LOCK, runtime), (LOCK_TEST, tested - runtime)):
+        path.write_text(_text(pins, wheels), encoding="utf-8", newline="\n")
+        print(f"{path.name}: {len(pins)} releases")
 
 
-def _text(pins: Iterable[str], hashes: dict[str, set[str]]) -> str:
+@dataclass(frozen=True)
+class Wheel:
+    """One file of one release: `pin` is name==version."""
+
+    pin: str
+    sha256: str
+    runs_anywhere: bool
+
+
+def _text(pins: set[str], wheels: set[Wheel]) -> str:
     lines = [_HEADER.format(pythons=f"{PYTHONS[0]} to {PYTHONS[-1]}")]
     for pin in sorted(pins, key=str.lower):
-        entries = [pin, *(f"    --hash=sha256:{digest}" for digest in sorted(hashes[pin]))]
-        lines.append(" \\\n".join(entries) + "\n")
+        digests = sorted(wheel.sha256 for wheel in wheels if wheel.pin == pin)
+        lines.append(" \\\n".join([pin, *(f"    --hash=sha256:{digest}" for digest in digests)]) + "\n")
     return "".join(lines)
 
 
-def _resolve(requirements: list[str]) -> list[str]:
-    """Every release that the requirements need on this machine, as name==version."""
-    return sorted(pin for pin, _ in _report(requirements, []))
-
-
-def _hashes(pins: list[str]) -> dict[str, set[str]]:
-    found: dict[str, set[str]] = {pin: set() for pin in pins}
+def _machines() -> Iterator[tuple[str, list[str]]]:
+    """Each kind of machine: its name, and the options that make pip choose for it."""
     for kind, tags in PLATFORMS.items():
         for python in PYTHONS:
             options = ["--no-deps", "--python-version", python, "--implementation", "cp"]
-            options += [option for tag in tags for option in ("--platform", tag)]
-            for pin, digest in _wheels(pins, options, f"{kind}, Python {python}"):
-                found[pin].add(digest)
+            yield f"{kind}, Python {python}", options + [o for tag in tags for o in ("--platform", tag)]
+
+
+def _wheels(pins: list[str], machine: str, options: list[str]) -> set[Wheel]:
+    """The wheels one kind of machine would take; where one is missing, each release is asked for alone."""
+    try:
+        return _chosen(pins, options)
+    except LookupError:
+        found: set[Wheel] = set()
+    for pin in pins:
+        try:
+            found |= _chosen([pin], options)
+        except LookupError:
+            print(f"{machine}: no wheel of {pin}", flush=True)
     return found
 
 
-def _wheels(pins: list[str], options: list[str], machine: str) -> Iterator[tuple[str, str]]:
-    """The wheels one kind of machine would take; where one is missing, the others are asked for singly."""
-    try:
-        yield from _report(pins, options)
-        return
-    except LookupError:
-        pass
-    for pin in pins:
-        try:
-            yield from _report([pin], options)
-        except LookupError:
-            print(f"{machine}: no wheel of {pin}")
-
-
-def _report(requirements: list[str], options: list[str]) -> Iterator[tuple[str, str]]:
-    """(name==version, SHA-256) of each wheel that pip would install; LookupError where it can't."""
+def _chosen(requirements: list[str], options: list[str]) -> set[Wheel]:
+    """The wheels that pip would install for the requirements; LookupError, with its words, where it can't."""
     with tempfile.TemporaryDirectory() as folder:
         report = Path(folder) / "report.json"
         # --isolated: this machine's extra indexes and folders of wheels must not leak into the lock.
-        command = [VENV_PYTHON, "-m", "pip", "--isolated", "install", "--quiet", "--dry-run"]
+        command = [str(VENV_PYTHON), "-m", "pip", "--isolated", "install", "--quiet", "--dry-run"]
         command += ["--ignore-installed", "--only-binary", ":all:", "--use-feature", "fast-deps"]
-        command += ["--target", str(Path(folder) / "none"), "--report", report, *options, *requirements]
+        command += ["--target", str(Path(folder) / "none"), "--report", str(report), *options, *requirements]
         done = subprocess.run(command, capture_output=True, text=True)
         if done.returncode:
             raise LookupError(done.stderr)
         items = json.loads(report.read_text(encoding="utf-8"))["install"]
-    for item in items:
-        name, version = item["metadata"]["name"], item["metadata"]["version"]
-        yield f"{name}=={version}", item["download_info"]["archive_info"]["hashes"]["sha256"]
+    return {
+        Wheel(
+            pin=f"{item['metadata']['name']}=={item['metadata']['version']}",
+            sha256=item["download_info"]["archive_info"]["hashes"]["sha256"],
+            runs_anywhere=item["download_info"]["url"].endswith("-none-any.whl"),
+        )
+        for item in items
+    }

@@ -1,4 +1,6 @@
-"""Where things lie in the checkout."""
+"""Where things lie in the checkout, and how the set-up says that it can't go on."""
+
+from __future__ import annotations
 
 import os
 from pathlib import Path
@@ -8,3 +10,7 @@ VENV = ROOT / ".venv"
 VENV_PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 LOCK = ROOT / "packaging" / "lock.txt"
 LOCK_TEST = ROOT / "packaging" / "lock-test.txt"
+
+
+class CannotSetUp(Exception):
+    """Something that this machine lacks, in words that say what to do about it."""
