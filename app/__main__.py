@@ -6,13 +6,14 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
+from importlib import import_module
+from types import ModuleType
 
-from app.commands import demo, export, read, score
 from app.commands.output import DONE, WRONG_INPUT, complain
 from data.problem import Problem
 from detect.settings import BadSetting
 
-COMMANDS = {module.__name__.rpartition(".")[2]: module for module in (demo, read, score, export)}
+COMMANDS = ("demo", "read", "score", "export")
 
 
 def parser() -> argparse.ArgumentParser:
@@ -22,9 +23,14 @@ def parser() -> argparse.ArgumentParser:
         epilog="An engineering aid, not a medical device. Every command takes --json and returns 0 done, "
         "1 done but the answer is no, 2 wrong input or usage.")
     parsers = top.add_subparsers(dest="command", metavar="command")
-    for module in COMMANDS.values():
-        module.add(parsers)
+    for name in COMMANDS:
+        _command(name).add(parsers)
     return top
+
+
+def _command(name: str) -> ModuleType:
+    # Loaded when wanted: the window, which opens far more often, waits for none of them.
+    return import_module(f"app.commands.{name}")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -37,7 +43,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         parser().print_help()
         return WRONG_INPUT
     try:
-        return int(COMMANDS[options.command].run(options))
+        return int(_command(options.command).run(options))
     except BrokenPipeError:
         # Whoever read our output has seen enough; nothing more is written, not even at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -52,6 +52,10 @@ def load(path: Path) -> Study:
     return from_file(study_file.load(path), path.stem)
 
 
+def retitled(study: Study, title: str) -> Study:
+    return replace(study, title=title)
+
+
 def plain_front_end(front_end: FrontEnd) -> PlainFrontEnd:
     return PlainFrontEnd(front_end.range_g, front_end.bits, front_end.rate_hz, front_end.counts_per_g)
 

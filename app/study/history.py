@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from app.study.state import Study
 
@@ -30,7 +30,7 @@ class History:
         return self._steps[self._at].study
 
     def do(self, study: Study, done: str, gesture: str = "") -> bool:
-        """Make `study` the one in hand; False where nothing changed. Later steps of a gesture replace its earlier ones."""
+        """Make `study` the one in hand; False where nothing changed. Steps of one gesture replace each other."""
         if study == self.study:
             return False
         same = self._at > 0 and gesture != "" and self._steps[self._at].gesture == gesture
@@ -40,6 +40,10 @@ class History:
             del self._steps[0]
         self._at = len(self._steps) - 1
         return True
+
+    def retitle(self, title: str) -> None:
+        """A study is called what its file is called, however far one undoes."""
+        self._steps = [replace(step, study=replace(step.study, title=title)) for step in self._steps]
 
     @property
     def undoes(self) -> str | None:

@@ -95,10 +95,15 @@ class Session:
             self._saved = self.study
 
     def save(self, path: Path) -> None:
-        """Raises Problem where the place can't be written; the study stays as it was then."""
+        """Raises Problem where the place can't be written; the study stays unsaved then, and as it was."""
         filing.save(self.study, path)
         self.path = path
+        self.history.retitle(path.stem)
         self._saved = self.study
+
+    def recover(self, study: Study) -> None:
+        """Put a recovery copy in hand, as one step that can be undone."""
+        self.act(study, "recover unsaved changes")
 
     # What the study comes to.
 
