@@ -105,12 +105,12 @@ def _fit(rows: list[tuple[int, str]], delimiter: str, decimal: str, table: Table
 
 
 def _is_header(cells: list[tuple[int, tuple[str, ...]]], decimal: str) -> bool:
-    """A first row that is text where the rows below are numbers."""
-    below = list(zip(*(row for _, row in cells[1:]), strict=False))
-    return any(
-        not is_number(top, decimal) and not _NOTHING.fullmatch(top) and (not column or _mostly_numbers(column, decimal))
-        for top, column in zip(cells[0][1], below or [()] * len(cells[0][1]), strict=False)
-    )
+    """A first row that is text wherever the rows below are numbers. One odd cell is not a header but a fault."""
+    below = list(zip(*(row for _, row in cells[1:]), strict=False)) or [()] * len(cells[0][1])
+    tops = [
+        top for top, column in zip(cells[0][1], below, strict=False) if not column or _mostly_numbers(column, decimal)
+    ]
+    return bool(tops) and not any(is_number(top, decimal) for top in tops)
 
 
 def _mostly_numbers(cells: list[str] | tuple[str, ...], decimal: str) -> bool:

@@ -17,6 +17,7 @@ Nothing is resampled here.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -39,6 +40,7 @@ EVEN_TOLERANCE = 0.02
 
 _FIT_POINTS = 20_000
 _LOCAL_S = 2.0
+_STAMPED_WINDOW = 20
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,7 +101,7 @@ def as_stamped(stamps: np.ndarray, rates_hz: tuple[float, ...] = (), resolution_
     """
     _require_rising(stamps)
     step = _typical_step(stamps)
-    stretches = _grid(stamps, step, STAMPED_GAP_STEPS * step, freshest=False)
+    stretches = _grid(stamps, step, _stamped_rule(step))
     fitted = 1 / stretches[0].step_s
     remarks = _gap_remarks(stretches)
     if rates_hz:
@@ -120,7 +122,7 @@ def from_bursts(stamps: np.ndarray, rates_hz: tuple[float, ...] = ()) -> TimeBas
     order = _burst_order(stamps)
     ranked = stamps if order is None else stamps[order]
     step = _typical_step(ranked)
-    stretches = _grid(ranked, step, BURST_GAP_S, freshest=True)
+    stretches = _grid(ranked, step, _burst_rule(step))
     remarks = _gap_remarks(stretches)
     if order is not None:
         back = int(np.count_nonzero(np.diff(stamps) < 0))
@@ -218,7 +220,7 @@ def _typical_step(stamps: np.ndarray) -> float:
 
     Raises Problem where the stamps don't tell samples apart at all.
     """
-    lag = min(max(1, len(stamps) // 3), 2000)
+    lag = min(max(1, len(stamps) // 6), 2000)
     step = float(np.median(stamps[lag:] - stamps[:-lag])) / lag if len(stamps) > 1 else 0.0
     if step <= 0:
         raise Problem(
@@ -229,15 +231,37 @@ def _typical_step(stamps: np.ndarray) -> float:
     return step
 
 
-def _grid(stamps: np.ndarray, step: float, threshold: float, freshest: bool) -> tuple[Stretch, ...]:
+@dataclass(frozen=True)
+class _GapRule:
+    """What counts as a gap. A step between stamps of more than `jump_s` may be one; it is where `lateness` of the
+    stamps' distances from the line, over `window` samples on each side, differs by more than `threshold_s`.
+    """
+
+    threshold_s: float
+    jump_s: float
+    window: int
+    lateness: Callable[[np.ndarray], np.floating]
+
+
+def _burst_rule(step: float) -> _GapRule:
+    # The freshest stamp is the honest one: others waited.
+    return _GapRule(BURST_GAP_S, BURST_GAP_S, max(4, round(_LOCAL_S / step)), np.min)
+
+
+def _stamped_rule(step: float) -> _GapRule:
+    missing = STAMPED_GAP_STEPS * step
+    return _GapRule(missing, step + missing, _STAMPED_WINDOW, np.median)
+
+
+def _grid(stamps: np.ndarray, step: float, rule: _GapRule) -> tuple[Stretch, ...]:
     """The lines between gaps. A gap that the lines themselves don't show was a slow recovery, and is dropped."""
-    gaps = _gaps(stamps, step, threshold, freshest)
+    gaps = _gaps(stamps, step, rule)
     while True:
         stretches = _fit(stamps, step, gaps)
-        shown = [s.first for s, missing in zip(stretches[1:], _missing(stretches), strict=True) if missing > threshold]
-        if len(shown) == len(gaps):
+        wide = [missing > rule.threshold_s for missing in _missing(stretches)]
+        if all(wide):
             return stretches
-        gaps = shown
+        gaps = [gap for gap, kept in zip(gaps, wide, strict=True) if kept]
 
 
 def _missing(stretches: tuple[Stretch, ...]) -> list[float]:
@@ -248,28 +272,21 @@ def _missing(stretches: tuple[Stretch, ...]) -> list[float]:
     ]
 
 
-def _gaps(stamps: np.ndarray, step: float, threshold: float, freshest: bool) -> list[int]:
-    """The first sample after each gap. Only a step that itself exceeds the threshold can begin one."""
+def _gaps(stamps: np.ndarray, step: float, rule: _GapRule) -> list[int]:
+    """The first sample after each gap."""
     jumps = np.diff(stamps)
-    begins = np.flatnonzero(jumps > threshold + (0 if freshest else step)) + 1
-    window = max(4, round(_LOCAL_S / step))
+    begins = [*(np.flatnonzero(jumps > rule.jump_s) + 1).tolist(), len(stamps)]
     found: list[int] = []
-    for place, at in enumerate(begins.tolist()):
-        later = int(begins[place + 1]) if place + 1 < len(begins) else len(stamps)
-        earlier = found[-1] if found else 0
+    for at, next_begin in pairwise(begins):
+        earliest = found[-1] if found else 0
         # A reading that was late empties what had piled up meanwhile: look past it.
         piled_up = int(jumps[at - 1] / step)
-        before = _local_lateness(stamps, step, max(earlier, at - window), at, at, freshest)
-        after = _local_lateness(stamps, step, at, min(later, at + window + piled_up), at, freshest)
-        if after - before > threshold:
+        before = np.arange(max(earliest, at - rule.window), at)
+        after = np.arange(at, min(next_begin, at + rule.window + piled_up))
+        shift = rule.lateness(stamps[after] - step * after) - rule.lateness(stamps[before] - step * before)
+        if shift > rule.threshold_s:
             found.append(at)
     return found
-
-
-def _local_lateness(stamps: np.ndarray, step: float, first: int, end: int, origin: int, freshest: bool) -> float:
-    """How far the stamps of samples first … end − 1 lie above a line of this step through sample `origin`."""
-    late = stamps[first:end] - step * np.arange(first - origin, end - origin)
-    return float(late.min() if freshest else np.median(late))
 
 
 def _fit(stamps: np.ndarray, step: float, gaps: list[int]) -> tuple[Stretch, ...]:
