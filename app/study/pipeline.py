@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from app.study.seen import Seen, seen_through
 from app.study.state import Item, Study, Widening
@@ -36,7 +37,7 @@ class Prepared:
     seen: tuple[Seen, ...]
     engine: Engine
 
-    @property
+    @cached_property
     def hours(self) -> float:
         return sum(one.timeline.duration_s for one in self.seen) / 3600
 
