@@ -24,7 +24,7 @@ from app.panels.trace_lines import PlayButton, Readout, SpeedButton, TitleLine, 
 from app.plot.as_text import MOST_ROWS, samples_as_text
 from app.plot.canvas import KEY_ZOOM, TraceCanvas
 from app.plot.playback import SPEEDS, Playback
-from app.plot.scale import decimals_of, figure
+from app.plot.scale import figure
 from app.study.shown import StageSpan, Trace
 from app.theme import LIGHT, Theme
 
@@ -44,8 +44,7 @@ class TracePanel(QWidget):
         super().__init__(parent)
         self.setAccessibleName("Trace")
         self._theme = LIGHT
-        self._upright: tuple[float, float, float] | None = None
-        self._tilt_from = ""
+        self._tilt_from: tuple[float, float, float] | None = None
         self.title = TitleLine(self)
         self.overview = Overview(self)
         self.canvas = TraceCanvas(self)
@@ -82,9 +81,9 @@ class TracePanel(QWidget):
         """`impact_g`, `free_fall_g`: the physical value of the integer in force; a stage that is off is absent."""
         self.canvas.show_thresholds(values)
 
-    def show_tilt_from(self, reading: tuple[float, float, float] | None, words: str = "upright") -> None:
-        """What tilt is measured against, a reading in g, and what to call it; None shows no tilt."""
-        self._upright, self._tilt_from = reading, words
+    def show_tilt_from(self, reading: tuple[float, float, float] | None) -> None:
+        """The reading in g against which the readout's tilt is taken, that of upright or before an attempt."""
+        self._tilt_from = reading
         self._read_out()
 
     def set_playhead(self, sample: int) -> None:
@@ -204,20 +203,18 @@ class TracePanel(QWidget):
         if recorded is None:
             self.readout.show_parts(())
             return
-        line = recorded.trace.seconds
-        g = recorded.g(sample)
-        top = max(recorded.peak_g, 1.0)
-        self.readout.show_parts(readout_parts(line.seconds(sample), max(decimals_of(float(line.step_s[0])), 2), g,
-                                              self._tilt(g), self.canvas.stage_at(sample), top))
+        stage = self.canvas.stage_at(sample)
+        self.readout.show_parts(readout_parts(recorded, sample, self._tilt_deg(recorded.g(sample)), stage))
 
-    def _tilt(self, g: tuple[float, float, float]) -> str:
-        if self._upright is None:
-            return ""
-        lengths = math.hypot(*g) * math.hypot(*self._upright)
+    def _tilt_deg(self, g: tuple[float, float, float]) -> float | None:
+        """The angle between this reading and the one that tilt is measured from."""
+        if self._tilt_from is None:
+            return None
+        lengths = math.hypot(*g) * math.hypot(*self._tilt_from)
         if lengths == 0:
-            return ""
-        cosine = sum(a * b for a, b in zip(g, self._upright, strict=True)) / lengths
-        return f"tilt {math.degrees(math.acos(min(max(cosine, -1.0), 1.0))):.0f}°"
+            return None
+        cosine = sum(a * b for a, b in zip(g, self._tilt_from, strict=True)) / lengths
+        return math.degrees(math.acos(min(max(cosine, -1.0), 1.0)))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         QPainter(self).fillRect(self.rect(), QColor(self._theme.panel))

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtCore import QPointF, QRect, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QWidget
 
-from app.plot.scale import figure
+from app.plot.recorded import Recorded
+from app.plot.scale import decimals_of, figure
 from app.study.shown import StageSpan
 from app.theme import LIGHT, Theme
+from app.words import MINUS
 
-SPACE = 12
+SPACE, LEAST_SPACE = 14, 5
 """Between the parts of the readout, pixels."""
 
 
@@ -57,13 +60,27 @@ class TitleLine(QWidget):
             painter.drawText(self.rect(), Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, remark)
 
 
+@dataclass(frozen=True)
+class Part:
+    """A name and a value with a place as wide as `widest`, so that the others don't dance while it changes."""
+
+    name: str
+    value: str
+    widest: str = ""
+    colour: str = "muted"
+
+    @property
+    def text(self) -> str:
+        return f"{self.name} {self.value}".strip()
+
+
 class Readout(QWidget):
-    """Values at the playhead in places of their own, so that they don't dance while it moves."""
+    """Values at the playhead."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._theme = LIGHT
-        self._parts: tuple[tuple[str, str], ...] = ()
+        self._parts: tuple[Part, ...] = ()
         self.setAccessibleName("Readout")
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
 
@@ -74,42 +91,50 @@ class Readout(QWidget):
         self._theme = theme
         self.update()
 
-    def show_parts(self, parts: Sequence[tuple[str, str]]) -> None:
-        """Each part with the widest text its place must hold, "" where it is the last."""
+    def show_parts(self, parts: Sequence[Part]) -> None:
         self._parts = tuple(parts)
         self.setAccessibleDescription(self.text())
         self.update()
 
     def text(self) -> str:
-        return " ".join(part for part, _ in self._parts)
+        return " ".join(part.text for part in self._parts)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
-        painter.setPen(QColor(self._theme.ink))
         metrics = QFontMetrics(self.font())
+        names = [metrics.horizontalAdvance(part.name + " ") if part.name else 0 for part in self._parts]
+        places = [max(metrics.horizontalAdvance(part.value), metrics.horizontalAdvance(part.widest)) + 1
+                  for part in self._parts]
+        spare = self.width() - sum(names) - sum(places)
+        space = min(max(spare // max(len(self._parts) - 1, 1), LEAST_SPACE), SPACE)
         x = 0
-        for part, widest in self._parts:
-            place = max(metrics.horizontalAdvance(part), metrics.horizontalAdvance(widest))
-            room = self.width() - x
-            words = metrics.elidedText(part, Qt.TextElideMode.ElideRight, room) if not widest else part
-            if widest and place > room:
-                break
-            painter.drawText(QRectF(x, 0, room, self.height()), Qt.AlignmentFlag.AlignVCenter, words)
-            x += place + SPACE
+        for part, name, place in zip(self._parts, names, places, strict=True):
+            painter.setPen(QColor(getattr(self._theme, part.colour)))
+            painter.drawText(QRect(x, 0, name, self.height()), Qt.AlignmentFlag.AlignVCenter, part.name)
+            x += name
+            painter.setPen(QColor(self._theme.ink))
+            side = Qt.AlignmentFlag.AlignRight if part.widest else Qt.AlignmentFlag.AlignLeft
+            left = max(self.width() - x, 0)
+            words = part.value if place <= left else metrics.elidedText(
+                part.value, Qt.TextElideMode.ElideRight, left)
+            painter.drawText(QRect(x, 0, min(place, left), self.height()), side | Qt.AlignmentFlag.AlignVCenter,
+                             words)
+            x += place + space
 
 
-def readout_parts(seconds: float, decimals: int, g: tuple[float, float, float], tilt: str,
-                  stage: StageSpan | None, top_g: float) -> list[tuple[str, str]]:
-    """Time, magnitude, axes, tilt and stage at the playhead. `top_g` bounds what the figures must have room for."""
-    widest = figure(-top_g, 2).replace("1", "0")
-    magnitude = math.sqrt(sum(a * a for a in g))
-    parts = [(f"{figure(seconds, decimals)}\u00a0s", f"{figure(seconds, decimals)}\u00a0s"),
-             (f"|a| {figure(magnitude, 2)}\u00a0g", f"|a| {widest.lstrip('−')}\u00a0g")]
-    parts += [(f"{letter} {figure(a, 2)}", f"{letter} {widest}") for letter, a in zip("xyz", g, strict=True)]
-    if tilt:
-        parts.append((tilt, "tilt 180°"))
+def readout_parts(recorded: Recorded, sample: int, tilt_deg: float | None, stage: StageSpan | None) -> list[Part]:
+    """Time, magnitude, axes, tilt and stage at the playhead."""
+    line, (x, y, z) = recorded.trace.seconds, recorded.g(sample)
+    decimals = max(decimals_of(float(line.step_s[0])), 2)
+    longest = figure(math.floor(recorded.limits.end), decimals)
+    widest = "00.00" if recorded.peak_g >= 10 else "0.00"
+    parts = [Part("", f"{figure(line.seconds(sample), decimals)}\u00a0s", f"{longest}\u00a0s"),
+             Part("|a|", f"{figure(math.sqrt(x * x + y * y + z * z), 2)}\u00a0g", f"{widest}\u00a0g")]
+    parts += [Part(letter, figure(a, 2), MINUS + widest, letter) for letter, a in (("x", x), ("y", y), ("z", z))]
+    if tilt_deg is not None:
+        parts.append(Part("tilt", f"{figure(tilt_deg, 0)}°", "180°"))
     if stage is not None:
-        parts.append((f"{stage.stage}: {stage.note}" if stage.note else stage.stage, ""))
+        parts.append(Part("", f"{stage.stage}: {stage.note}" if stage.note else stage.stage))
     return parts
 
 
@@ -120,7 +145,7 @@ class PlayButton(QAbstractButton):
         super().__init__(parent)
         self._theme = LIGHT
         self.setCheckable(True)
-        self.setFixedSize(26, 22)
+        self.setFixedSize(25, 22)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.toggled.connect(self._named)
@@ -160,7 +185,7 @@ class SpeedButton(QAbstractButton):
         self.setAccessibleName(f"Play at {speed} times the speed")
         self.setToolTip(f"Play at {speed} times the speed")
         self.setCheckable(True)
-        self.setFixedSize(26, 22)
+        self.setFixedSize(25, 22)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
 

@@ -272,6 +272,7 @@ class TraceCanvas(QWidget):
         if at.left - 1 <= x <= at.right + 1:
             paint_playhead(painter, self._theme, at, x)
         if self.hasFocus():
+            painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.setPen(QColor(self._theme.touch))
             painter.drawRect(at.plots.adjusted(-1, -1, 0, 0))
 
@@ -289,11 +290,8 @@ class TraceCanvas(QWidget):
 
     def _paint_empty(self, painter: QPainter, at: Geometry) -> None:
         painter.fillRect(self.rect(), QColor(self._theme.panel))
-        painter.setPen(QColor(self._theme.hairline))
-        painter.drawRect(at.magnitude)
-        painter.drawRect(at.axes)
         painter.setPen(QColor(self._theme.muted))
-        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, "No recording is chosen.")
+        painter.drawText(at.plots, Qt.AlignmentFlag.AlignCenter, "No recording is chosen.")
 
     # Mouse.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
-from PySide6.QtCore import QPoint, QPointF, QRect, QRectF, Qt
+from PySide6.QtCore import QPoint, QPointF, QRect, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen, QPolygonF
 
 from app.plot.events import Marks, Stages, apart
@@ -110,20 +110,26 @@ def paint_lines(painter: QPainter, theme: Theme, at: Geometry, lines: Mapping[st
         _, line_colour, word_colour = LINES[key]
         y = round(pixel)
         if key == active:
-            painter.fillRect(QRect(at.left, y - 1, at.width, 3), QColor(getattr(theme, line_colour)))
-            painter.fillRect(QRect(at.left, y - 5, 5, 11), QColor(getattr(theme, line_colour)))
+            painter.fillRect(QRect(at.left, y - 1, at.width, 4), QColor(getattr(theme, line_colour)))
+            painter.fillRect(QRect(at.left, y - 5, 6, 12), QColor(getattr(theme, line_colour)))
         else:
-            painter.setPen(QPen(QColor(getattr(theme, line_colour)), 1))
-            painter.drawLine(at.left, y, at.right - 1, y)
+            painter.fillRect(QRect(at.left, y, at.width, 2), QColor(getattr(theme, line_colour)))
         words = line_words(key, g)
-        box = QRect(0, 0, metrics.horizontalAdvance(words) + 8, metrics.height())
-        box.moveBottomRight(QPoint(at.right - 1, y - 3))
-        if box.top() < at.magnitude.top() or any(box.intersects(other) for other in taken):
-            box.moveTop(y + 3)
+        box = _beside(y, key, QSize(metrics.horizontalAdvance(words) + 8, metrics.height()), at, taken)
         taken.append(box)
         painter.fillRect(box, _veil(theme))
         painter.setPen(QColor(getattr(theme, word_colour)))
         painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
+
+
+def _beside(y: int, key: str, size: QSize, at: Geometry, taken: list[QRect]) -> QRect:
+    """Where a line's words stand: on the side that the threshold asks for, if there is room."""
+    above = QRect(QPoint(at.right - size.width(), y - 2 - size.height()), size)
+    below = QRect(QPoint(at.right - size.width(), y + 4), size)
+    places = (below, above) if LINES[key][0].endswith("<") else (above, below)
+    free = (place for place in places if at.magnitude.contains(place)
+            and not any(place.intersects(other) for other in taken))
+    return next(free, places[0])
 
 
 def paint_playhead(painter: QPainter, theme: Theme, at: Geometry, x: float) -> None:

@@ -9,7 +9,7 @@ from PySide6.QtCore import QPointF, QRect, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen
 
 from app.plot.events import label_text
-from app.plot.geometry import Geometry
+from app.plot.geometry import MARGIN, Geometry
 from app.plot.polyline import draw_pieces, polygon
 from app.plot.recorded import Curves, Recorded
 from app.plot.scale import Scale, Window, decimals_of, figure, nice_step, ticks
@@ -22,7 +22,13 @@ G_APART = 26
 DOTS_APART = 7
 """Samples further apart than this, pixels, are shown as dots on the curve."""
 
+HEADROOM = 1.12
+"""The magnitude axis ends this much above the highest value: there the alarms' pennants are."""
+
 BAND_ALPHA = 150
+LEAST_NAME = 40
+"""A name is not begun in less room than this, pixels."""
+
 LETTERS = ("x", "y", "z")
 
 
@@ -39,7 +45,7 @@ class Scales:
 
 def scales(recorded: Recorded, window: Window, at: Geometry, highest_line: float) -> Scales:
     """The g axes hold the whole recording and the threshold lines: they stand still while it is panned."""
-    top = max(recorded.peak_g, highest_line, 1.2) * 1.06
+    top = max(recorded.peak_g, highest_line, 1.2) * HEADROOM
     low, high = min(recorded.axes_g[0], -0.5), max(recorded.axes_g[1], 0.5)
     room = (high - low) * 0.05
     return Scales(Scale(window.start, window.end, at.left, at.right),
@@ -69,23 +75,22 @@ def _grid(painter: QPainter, theme: Theme, at: Geometry, scale: Scales) -> None:
             y = round(g.pixel(value))
             painter.setPen(QColor(theme.hairline))
             painter.drawLine(at.left, y, at.right - 1, y)
-            if plot.top() + 4 < y < plot.bottom() + 5:
+            if y < plot.bottom() + 5:
                 painter.setPen(QColor(theme.muted))
                 numbers.moveCenter(QRect(0, y, at.left - 10, 1).center())
                 painter.drawText(numbers, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
                                  figure(value, decimals_of(step)))
     _seconds(painter, theme, at, scale.time, metrics)
-    painter.drawText(QRect(0, at.magnitude.top() - metrics.height() - 2, at.left - 10, metrics.height()),
-                     Qt.AlignmentFlag.AlignRight, "g")
+    painter.drawText(QRect(MARGIN - 2, at.labels.top(), at.left, at.labels.height()),
+                     Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, "g")
     painter.drawText(QRect(0, at.lane.top(), at.left - 10, at.lane.height()),
                      Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, "rule")
 
 
 def _seconds(painter: QPainter, theme: Theme, at: Geometry, time: Scale, metrics: QFontMetrics) -> None:
-    """Numbers as far apart as the longest of them needs; the unit at the first one's left."""
+    """Numbers as far apart as the longest of them needs; their unit in the margin."""
     step = _seconds_step(time, at.width, metrics)
     shown = ticks(time.low, time.high, step)
-    unit = metrics.horizontalAdvance("s") + 6
     for value in shown:
         x = round(time.pixel(value))
         painter.setPen(QColor(theme.hairline))
@@ -94,7 +99,7 @@ def _seconds(painter: QPainter, theme: Theme, at: Geometry, time: Scale, metrics
         text = figure(value, decimals_of(step))
         half = metrics.horizontalAdvance(text) / 2
         # The outermost numbers move inwards rather than being cut.
-        middle = min(max(x, at.left - unit + half), at.right + 10 - half)
+        middle = min(max(x, at.left - 6 + half), at.right + 10 - half)
         painter.drawText(QRectF(middle - half - 2, at.ruler.top(), 2 * half + 4, at.ruler.height()),
                          Qt.AlignmentFlag.AlignCenter, text)
     painter.drawText(QRect(0, at.ruler.top(), at.left - 10, at.ruler.height()),
@@ -129,36 +134,43 @@ def _gaps(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, recorded
 
 
 def label_box(label: Label, at: Geometry, scale: Scales) -> QRect | None:
-    """Where a label's name stands; None where the label is out of view."""
+    """A label's band in the lane of names; None where it is out of view."""
     window = scale.window
     start = window.start if label.onset_s is None else label.onset_s
     end = window.end if label.end_s is None else label.end_s
     if end < window.start or start > window.end:
         return None
-    x0 = max(round(scale.time.pixel(start)), at.left)
+    x0 = min(max(round(scale.time.pixel(start)), at.left), at.right - 2)
     x1 = min(max(round(scale.time.pixel(end)), x0 + 2), at.right)
-    return QRect(x0, at.labels.top(), max(x1 - x0, 1), at.labels.height())
+    return QRect(x0, at.labels.top(), x1 - x0, at.labels.height())
 
 
 def _labels(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, labels: tuple[Label, ...]) -> None:
-    """A name on its band; the band goes down through the curves unless it is the whole recording's."""
+    """Bands go down through the curves unless they are the whole recording's. Each has its name on it or, where
+    it is too short for that, beside it as far as the next one leaves room."""
     metrics = QFontMetrics(painter.font())
     behind = QColor(theme.label_band)
     behind.setAlpha(BAND_ALPHA)
-    drawn = None
+    bands: dict[tuple[int, int], Label] = {}
     for label in labels:
         box = label_box(label, at, scale)
-        if box is None or box == drawn:
-            continue
-        drawn = box
+        if box is not None:
+            bands.setdefault((box.left(), box.width()), label)
+    starts = sorted(bands)
+    for i, (left, width) in enumerate(starts):
+        following = starts[i + 1][0] if i + 1 < len(starts) else at.right
+        label, box = bands[left, width], QRect(left, at.labels.top(), width, at.labels.height())
         painter.fillRect(box, QColor(theme.label_band))
         if label.onset_s is not None:
-            below = QRect(box.left(), at.magnitude.top(), box.width(), at.plots.height())
-            painter.fillRect(below, behind)
-        words = metrics.elidedText(label_text(label), Qt.TextElideMode.ElideRight, box.width() - 8)
-        if len(words) > 1:
-            painter.setPen(QColor(theme.ink))
-            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
+            painter.fillRect(QRect(left, at.magnitude.top(), width, at.plots.height()), behind)
+        name = label_text(label)
+        painter.setPen(QColor(theme.ink))
+        if metrics.horizontalAdvance(name) + 2 <= min(width, following - left):
+            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, name)
+        elif following - left > LEAST_NAME:
+            room = QRect(left + 4, box.top(), following - left - 6, box.height())
+            painter.drawText(room, Qt.AlignmentFlag.AlignVCenter,
+                             metrics.elidedText(name, Qt.TextElideMode.ElideRight, room.width()))
 
 
 def _curve(painter: QPainter, colour: str, plot: QRect, time: Scale, g: Scale, curves: Curves,
