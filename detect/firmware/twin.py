@@ -11,6 +11,7 @@ import struct
 import subprocess
 import tempfile
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
 
@@ -86,9 +87,10 @@ class Twin:
             for name, text in texts.items():
                 (folder / name).write_text(text, encoding="utf-8")
             program = build(folder, "twin", (TWIN_C, DETECTOR_C), flags, compiler)
-            self.errors = tempfile.TemporaryFile()
-            self.process = subprocess.Popen([program], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
-                                            stderr=self.errors)
+            self.errors = folder / "errors"
+            with self.errors.open("wb") as errors:
+                self.process = subprocess.Popen([program], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                                                stderr=errors)
         except BaseException:
             self.folder.cleanup()
             raise
@@ -103,13 +105,10 @@ class Twin:
     def close(self) -> None:
         assert self.process.stdin is not None
         assert self.process.stdout is not None
-        try:
+        with suppress(BrokenPipeError):
             self.process.stdin.close()
-        except BrokenPipeError:
-            pass
         self.process.stdout.close()
         self.process.wait()
-        self.errors.close()
         self.folder.cleanup()
 
     def attempts(self, stretches: Iterable[np.ndarray], rule: Rule | None = None) -> list[Attempt]:
@@ -150,8 +149,7 @@ class Twin:
 
     def _failure(self) -> TwinFailed:
         self.process.wait()
-        self.errors.seek(0)
-        said = self.errors.read().decode(errors="replace").strip()
+        said = self.errors.read_text(errors="replace").strip()
         return TwinFailed(f"The C program stopped with code {self.process.returncode}. {said}")
 
 
