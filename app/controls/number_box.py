@@ -40,6 +40,8 @@ class NumberBox(QDoubleSpinBox):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setCorrectionMode(QAbstractSpinBox.CorrectionMode.CorrectToPreviousValue)
         self.setFixedHeight(20)
+        self.setAcceptDrops(False)
+        self.lineEdit().setAcceptDrops(False)  # a file let go here is meant for the window
         self.valueChanged.connect(self._changed)
         self._showing = False
 

@@ -55,6 +55,7 @@ class RecordingsPanel(QWidget):
         self.filter.setPlaceholderText("filter: missed, a person, …")
         self.filter.setAccessibleName("Filter the recordings")
         self.filter.setClearButtonEnabled(True)
+        self.filter.setAcceptDrops(False)  # a file let go here is meant for the window
         self.filter.textChanged.connect(self._filtered)
         self.reason = QLabel(wordWrap=True)
         self.reason.setProperty("role", "aside")
@@ -93,6 +94,19 @@ class RecordingsPanel(QWidget):
         at = self.model.row_of(name)
         if at >= 0:
             self.table.selectRow(at)
+
+    def choose_first(self) -> None:
+        """Make the first row the current one; none where there is none."""
+        self._current = ""
+        if self.model.shown:
+            self.choose(self.model.shown[0].name)
+        self._show_reason()
+
+    def step(self, by: int) -> None:
+        """The row so many further down becomes the current one."""
+        at = self.model.row_of(self._current) + by
+        if 0 <= at < len(self.model.shown):
+            self.choose(self.model.shown[at].name)
 
     @property
     def current(self) -> str:

@@ -114,14 +114,10 @@ class RecordingsModel(QAbstractTableModel):
 
     # What Qt asks
 
-    def rowCount(self, parent: _DIGITS = re.compile(r"(\d+)")
-
-Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own signature
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own signature
         return 0 if parent.isValid() else len(self.shown)
 
-    def columnCount(self, parent: _DIGITS = re.compile(r"(\d+)")
-
-Index = QModelIndex()) -> int:  # noqa: B008
+    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
         return 0 if parent.isValid() else len(COLUMNS)
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:

@@ -108,6 +108,11 @@ class SettingsPanel(QWidget):
         self.front_end_refusal.setText(sentence)
         self.front_end_refusal.setVisible(bool(sentence))
 
+    def take_focus(self) -> None:
+        """Into the first row, for the keyboard."""
+        row = next(iter(self.rows.values()))
+        row.title.buddy().setFocus(Qt.FocusReason.ShortcutFocusReason)
+
     def set_theme(self, theme: Theme) -> None:
         for swatch, colour in self._swatches:
             swatch.set_colour(getattr(theme, colour))

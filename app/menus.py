@@ -1,0 +1,115 @@
+"""Every command of the window with its key, in one menu; keys work wherever the focus is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QAction, QActionGroup, QKeySequence
+from PySide6.QtWidgets import QMenu, QWidget
+
+from app.appearance import CHOICES, Appearance
+from app.files import Files
+from app.window import Window
+from app.workbench import Workbench
+
+Keys = QKeySequence.StandardKey
+APPEARANCES = {"system": "As the system has it", "light": "Light", "dark": "Dark"}
+
+
+class Menus:
+    """Builds the menu once and keeps the words of undo and redo up to date."""
+
+    def __init__(self, window: Window, bench: Workbench, files: Files, appearance: Appearance,
+                 about: Callable[[], None]) -> None:
+        self._window, self._bench = window, bench
+        menu = QMenu(window)
+        menu.setAccessibleName("Menu")
+        self._study_part(menu.addMenu("&Study"), files)
+        self._edit_part(menu.addMenu("&Edit"), bench)
+        self._recordings_part(menu.addMenu("&Recordings"), window)
+        self._go_part(menu.addMenu("&Go to"), window)
+        self._look_part(menu.addMenu("&Look"), appearance)
+        menu.addSeparator()
+        self._add(menu, "About Plumbfall…", "F1", about)
+        self._add(menu, "Quit", "Ctrl+Q", window.close)
+        window.toolbar.set_menu(menu)
+        self._key("F10", window.toolbar.menu.showMenu)
+        toolbar = window.toolbar
+        toolbar.open.clicked.connect(files.ask_recordings)
+        toolbar.undo.clicked.connect(bench.undo)
+        toolbar.redo.clicked.connect(bench.redo)
+        toolbar.export.clicked.connect(files.ask_header)
+        toolbar.open.setToolTip("Open recordings (Ctrl+O)")
+        toolbar.export.setToolTip("Write plumbfall_params.h for the firmware (Ctrl+E)")
+        bench.edited.connect(self._say_steps)
+        self._say_steps()
+
+    def _study_part(self, menu: QMenu, files: Files) -> None:
+        self._add(menu, "Open recordings…", Keys.Open, files.ask_recordings)
+        self._add(menu, "Open a folder of recordings…", "Ctrl+Shift+O", files.ask_folder)
+        self._add(menu, "Open recordings, saying how to read them…", "Ctrl+Alt+O", files.ask_reading)
+        menu.addSeparator()
+        self._add(menu, "New study", Keys.New, files.new_study)
+        self._add(menu, "Open a study…", "Ctrl+T", files.ask_study)
+        self._add(menu, "Open the demo", "Ctrl+D", files.open_demo)
+        self._add(menu, "Save", Keys.Save, files.save)
+        self._add(menu, "Save as…", "Ctrl+Shift+S", files.save_as)
+        menu.addSeparator()
+        self._add(menu, "Export header…", "Ctrl+E", files.ask_header)
+
+    def _edit_part(self, menu: QMenu, bench: Workbench) -> None:
+        self.undo = self._add(menu, "Undo", Keys.Undo, bench.undo)
+        self.redo = self._add(menu, "Redo", Keys.Redo, bench.redo)
+        menu.addSeparator()
+        self._add(menu, "Set mark", "Ctrl+M", self._window.settings.mark.click)
+        self._add(menu, "Score again", "F5", bench.score_again)
+        menu.addSeparator()
+        self._add(menu, "Copy the score as text", "Ctrl+Shift+M", self._window.score.copy_text)
+        self._add(menu, "Copy the attempts as text", "Ctrl+Shift+A", self._window.attempts.copy_text)
+
+    def _recordings_part(self, menu: QMenu, window: Window) -> None:
+        menu.addActions(window.recordings.actions_in_order)
+        menu.addSeparator()
+        self._add(menu, "Next recording", "Alt+Down", lambda: window.recordings.step(1))
+        self._add(menu, "Previous recording", "Alt+Up", lambda: window.recordings.step(-1))
+
+    def _go_part(self, menu: QMenu, window: Window) -> None:
+        self._add(menu, "Filter", Keys.Find, lambda: _focus(window.recordings.filter))
+        self._add(menu, "Recordings", "Ctrl+1", lambda: _focus(window.recordings.table))
+        self._add(menu, "Trace", "Ctrl+2", lambda: _focus(window.trace.canvas))
+        self._add(menu, "Settings", "Ctrl+3", lambda: window.settings.take_focus())
+        self._add(menu, "Score", "Ctrl+4", lambda: _focus(window.score.cells["tp"]))
+        self._add(menu, "Attempts", "Ctrl+5", lambda: _focus(window.attempts.table))
+
+    def _look_part(self, menu: QMenu, appearance: Appearance) -> None:
+        group = QActionGroup(menu)
+        for choice, keys in zip(CHOICES, ("Ctrl+Alt+0", "Ctrl+Alt+1", "Ctrl+Alt+2"), strict=True):
+            action = self._add(menu, APPEARANCES[choice], keys, lambda choice=choice: appearance.choose(choice))
+            action.setCheckable(True)
+            action.setChecked(appearance.choice == choice)
+            group.addAction(action)
+
+    def _say_steps(self) -> None:
+        history = self._bench.session.history
+        for action, word, done in ((self.undo, "Undo", history.undoes), (self.redo, "Redo", history.redoes)):
+            action.setText(f"{word}: {done}" if done else word)
+            action.setEnabled(done is not None)
+
+    def _add(self, menu: QMenu, words: str, keys: str | QKeySequence.StandardKey,
+             done: Callable[..., object]) -> QAction:
+        action = self._key(keys, done)
+        action.setText(words)
+        menu.addAction(action)
+        return action
+
+    def _key(self, keys: str | QKeySequence.StandardKey, done: Callable[..., object]) -> QAction:
+        action = QAction(self._window)
+        action.setShortcut(QKeySequence(keys))
+        action.triggered.connect(lambda: done())
+        self._window.addAction(action)
+        return action
+
+
+def _focus(widget: QWidget) -> None:
+    widget.setFocus(Qt.FocusReason.ShortcutFocusReason)

@@ -1,0 +1,118 @@
+"""From a command line to an open window: the application, its font, its places on the disk, the parts tied together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from platformdirs import user_config_path, user_data_path, user_state_path
+from PySide6.QtCore import QSettings, QTimer
+from PySide6.QtGui import QCloseEvent, QFont, QFontDatabase, QIcon
+from PySide6.QtWidgets import QApplication, QInputDialog
+
+from app.appearance import Appearance
+from app.dialogs.about import AboutDialog
+from app.fault_log import FaultLog, log_path
+from app.files import Files
+from app.jobs import Jobs
+from app.menus import Menus
+from app.stylesheet import BODY_PX, ICONS
+from app.study.session import Session
+from app.window import Window
+from app.workbench import Workbench
+
+NAME = "plumbfall"
+FONTS = Path(__file__).parent / "fonts"
+LAST_STUDY = "last_study"
+
+
+class Program:
+    """One window and everything behind it. `home` takes the place of the user's own folders."""
+
+    def __init__(self, application: QApplication, home: Path | None = None) -> None:
+        config = home or user_config_path(NAME, appauthor=False)
+        self.preferences = QSettings(str(config / "preferences.ini"), QSettings.Format.IniFormat)
+        self.window = Window()
+        self.jobs = Jobs(self.window)
+        self.faults = FaultLog(home / "faults.log" if home else log_path(), self._show_fault)
+        self.appearance = Appearance(application, self.preferences)
+        self.bench = Workbench(self.window, Session(), self.jobs)
+        self.files = Files(self.bench, self.jobs, home or user_state_path(NAME, appauthor=False),
+                           (home or user_data_path(NAME, appauthor=False)) / "demo")
+        self.menus = Menus(self.window, self.bench, self.files, self.appearance, self.show_about)
+        self.window.recordings.leave_out_asked.connect(self._ask_reason)
+        self.window.close_asked.connect(self._closing)
+        self.jobs.broke.connect(self.faults.write)
+        self.appearance.changed.connect(self.window.set_theme)
+        self.files.opened.connect(lambda path: self.preferences.setValue(LAST_STUDY, str(path)))
+        self.window.set_theme(self.appearance.theme)
+
+    def open(self, paths: Sequence[Path]) -> None:
+        """What was named; else what was never saved, else the last study, else the demo."""
+        if paths:
+            self.files.take(paths)
+            return
+        if self.files.recover_unsaved():
+            return
+        last = Path(str(self.preferences.value(LAST_STUDY, "")))
+        if last.is_file():
+            self.files.open_study(last)
+        else:
+            self.files.open_demo()
+
+    def show_about(self) -> None:
+        AboutDialog(self.faults.path, self.window).show()
+
+    def _show_fault(self, sentence: str) -> None:
+        self.files.show_sentences("Something unexpected happened.", [sentence])
+
+    def _ask_reason(self, names: tuple[str, ...]) -> None:
+        which = names[0] if len(names) == 1 else f"{len(names)} recordings"
+        dialog = QInputDialog(self.window)
+        dialog.setWindowTitle("Leave out of the score")
+        dialog.setLabelText(f"Why is {which} left out? The reason stands beside the score.")
+        dialog.textValueSelected.connect(
+            lambda reason: self.bench.leave_out(names, " ".join(reason.split()) or "no reason given"))
+        dialog.finished.connect(dialog.deleteLater)
+        dialog.open()
+
+    def _closing(self, event: QCloseEvent) -> None:
+        if not self.files.may_go():
+            event.ignore()
+            return
+        self.jobs.close()
+        self.files.close()
+        self.window.trace.playback.stop()
+
+
+def make_application(arguments: Sequence[str]) -> QApplication:
+    """The application with its style and its own font; the system's sans takes over where the font can't load."""
+    application = QApplication(list(arguments))
+    application.setApplicationName(NAME)
+    application.setApplicationDisplayName("Plumbfall")
+    application.setDesktopFileName(NAME)
+    application.setWindowIcon(QIcon(str(ICONS / "plumbfall.svg")))
+    application.setStyle("Fusion")
+    application.setFont(own_font())
+    return application
+
+
+def own_font() -> QFont:
+    """Figures of one width, the same on every machine."""
+    families: list[str] = []
+    for path in sorted(FONTS.glob("*.otf")):
+        families += QFontDatabase.applicationFontFamilies(QFontDatabase.addApplicationFont(str(path)))
+    font = QFont(families[0]) if families else QFontDatabase.systemFont(QFontDatabase.SystemFont.GeneralFont)
+    font.setPixelSize(BODY_PX)
+    return font
+
+
+def open_window(words: Sequence[str]) -> int:
+    """Open the window on the files and folders named, and stay until it is closed."""
+    application = make_application([NAME, *words])
+    program = Program(application)
+    program.faults.install()
+    program.window.show()
+    QTimer.singleShot(0, lambda: program.open([Path(word) for word in words]))
+    return application.exec()
+

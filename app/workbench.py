@@ -1,0 +1,281 @@
+"""What happens when something is touched: an action makes a new study, the session its results, the panels show them."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from app.controls.slider import grid_step
+from app.jobs import Job, Jobs
+from app.panels.setting_rows import STEPS_A_PAGE
+from app.study import actions
+from app.study.pipeline import Prepared
+from app.study.presets import preset
+from app.study.reach import as_far_as_allowed
+from app.study.session import Session
+from app.study.shown import OUTCOMES
+from app.study.state import Study
+from app.window import Window
+from app.words import with_unit
+from data.problem import Problem
+from detect.frontend import FrontEnd
+from detect.rule import rule_of
+from detect.settings import BY_KEY, BadSetting, Unit, Value
+
+QUICK_MS = 12.0
+"""Results that took no longer are shown within the same event; slower ones when no event waits, faint until then."""
+
+
+class Workbench(QObject):
+    """Ties one window to one session. Files are the business of `app/files.py`."""
+
+    edited = Signal()
+    """The study in hand is another one than before."""
+    problem = Signal(Problem)
+
+    def __init__(self, window: Window, session: Session, jobs: Jobs) -> None:
+        super().__init__(window)
+        self.window, self.session, self.jobs = window, session, jobs
+        self._took_ms = 0.0
+        self._new_samples = True
+        self._later = QTimer(self, singleShot=True, interval=0)
+        self._later.timeout.connect(self._update)
+        self._connect()
+        self.refresh()
+
+    def _connect(self) -> None:
+        window = self.window
+        settings = window.settings
+        settings.slid.connect(self.slide)
+        settings.typed.connect(self.choose)
+        settings.chosen.connect(self.choose)
+        settings.front_end_asked.connect(self.change_front_end)
+        settings.preset_asked.connect(self.take_preset)
+        settings.mark_asked.connect(lambda: self.act(actions.set_mark(self.session.study), "mark"))
+        window.trace.threshold_dragged.connect(self._drag_threshold)
+        window.trace.said.connect(window.status.show_message)
+        window.attempts.attempt_chosen.connect(window.trace.set_playhead)
+        window.score.cell_clicked.connect(window.recordings.show_filter)
+        recordings = window.recordings
+        recordings.filter_changed.connect(lambda text: window.score.show_chosen(_outcome(text)))
+        recordings.recording_chosen.connect(lambda _: self.show_recording())
+        recordings.take_back_asked.connect(lambda names: self.leave_out(names, ""))
+        recordings.remove_asked.connect(self._remove)
+        self.jobs.began.connect(window.status.show_work)
+        self.jobs.progressed.connect(window.status.show_share)
+        self.jobs.idle.connect(window.status.show_idle)
+        window.status.cancel_asked.connect(self.jobs.cancel)
+
+    # What the user does
+
+    def act(self, study: Study, done: str, gesture: str = "") -> None:
+        """Make `study` the one in hand; `done` is what undo will offer to take back."""
+        if self.session.act(study, done, gesture):
+            self._changed()
+        else:
+            self._show_settings()
+
+    def undo(self) -> None:
+        self.session.undo()
+        self._changed()
+
+    def redo(self) -> None:
+        self.session.redo()
+        self._changed()
+
+    def slide(self, key: str, value: float, gesture: str) -> None:
+        """Move a setting as far as the rule can go along; where that is short of `value`, say why."""
+        study, refusal = as_far_as_allowed(self.session.study, key, value)
+        unit = BY_KEY[key].unit
+        got = study.settings.number(key)
+        self.act(study, f"{self._spoken(key)} {with_unit(got, unit)}", gesture)
+        if refusal is not None:
+            self.window.settings.show_refusal(key, f"Stops at {with_unit(got, unit)}: {with_unit(value, unit)} "
+                                                   f"{refusal.message} {refusal.remedy}")
+
+    def choose(self, key: str, value: Value) -> None:
+        """Set exactly this value, or refuse it in words."""
+        said = with_unit(value, BY_KEY[key].unit) if isinstance(value, float) else _in_words(value)
+        self._try(key, said, lambda study: actions.set_value(study, key, value),
+                  f"{self._spoken(key)} {said}")
+
+    def change_front_end(self, field: str, value: object) -> None:
+        """One of range_g, bits, rate_hz, counts_per_g. A new range or width does away with a scale given directly."""
+        change = {field: value} if field in ("counts_per_g", "rate_hz") else {field: value, "counts_per_g": None}
+        self._try(field, f"{value:g}" if isinstance(value, int | float) else str(value),
+                  lambda study: actions.set_front_end(study, replace(study.front_end, **change)),
+                  f"front end, {field.partition('_')[0]}")
+
+    def take_preset(self, title: str) -> None:
+        chosen = preset(title)
+        self._try("", title, lambda study: actions.set_settings(study, chosen.settings), f"preset {title}")
+
+    def leave_out(self, names: tuple[str, ...], reason: str) -> None:
+        """Keep recordings out of the score with a reason; an empty one takes them back in."""
+        words = "take back" if not reason else "leave out"
+        self.act(actions.leave_out(self.session.study, names, reason), f"{words} {_some(names)}")
+
+    def _remove(self, names: tuple[str, ...]) -> None:
+        self.act(actions.remove_items(self.session.study, names), f"remove {_some(names)}")
+        self.window.status.show_message(f"Removed {_some(names)} from the study; the files stay where they are.")
+
+    def _drag_threshold(self, key: str, g: float, gesture: str) -> None:
+        step = grid_step(BY_KEY[key].step / STEPS_A_PAGE, self.session.study.front_end.g(1))
+        self.slide(key, round(round(g / step) * step, 9), gesture)
+
+    def _try(self, key: str, said: str, change: Callable[[Study], Study], done: str) -> None:
+        try:
+            study = change(self.session.study)
+        except BadSetting as refused:
+            self._show_settings()
+            self.window.settings.show_refusal(key, f"{said} {refused.message} {refused.remedy}")
+            return
+        self.act(study, done)
+
+    def _spoken(self, key: str) -> str:
+        return self.window.settings.rows[key].spoken.lower().replace(",", "")
+
+    # What is shown
+
+    def take_session(self, session: Session) -> None:
+        """Another study altogether."""
+        self.session = session
+        self._new_samples = True
+        self.window.recordings.show_filter("")
+        self._changed()
+
+    def session_changed(self) -> None:
+        """The session was changed by somebody else: by what was read."""
+        self._changed()
+
+    def score_again(self) -> None:
+        """Take up a preparation that was cancelled."""
+        self.refresh()
+
+    def _changed(self) -> None:
+        self.refresh()
+        self.edited.emit()
+
+    def refresh(self) -> None:
+        """Show the study in hand: what is quick at once, the rest as soon as it is there."""
+        window, study = self.window, self.session.study
+        self.show_title()
+        self._show_settings()
+        window.status.show_front_end(study.front_end)
+        window.show_empty(not study.items)
+        if not study.items:
+            self._show_nothing()
+        elif not self.session.ready:
+            window.score.show_stale(True)
+            self._prepare()
+        elif self._took_ms <= QUICK_MS:
+            self._update()
+        else:
+            window.score.show_stale(True)
+            self._later.start()
+
+    def show_title(self) -> None:
+        window, session = self.window, self.session
+        window.toolbar.show_title(session.study.title, session.study.notes, session.dirty)
+        window.toolbar.show_steps(session.history.undoes, session.history.redoes)
+        window.setWindowTitle(f"{session.study.title}[*] – Plumbfall")
+        window.setWindowModified(session.dirty)
+
+    def show_recording(self) -> None:
+        """The current recording in the trace, with what the rule did in it."""
+        name = self.window.recordings.current
+        self.window.trace.show_trace(self.session.trace(name))
+        self._show_thresholds()
+        self._show_stages()
+
+    def _show_settings(self) -> None:
+        study = self.session.study
+        rule = rule_of(study.settings, study.front_end)
+        self.window.settings.show_settings(study.settings, rule, study.front_end, study.mark)
+        self._show_thresholds()
+
+    def _show_thresholds(self) -> None:
+        study = self.session.study
+        self.window.trace.show_thresholds(_thresholds(study))
+        upright = study.settings["upright"]
+        assert isinstance(upright, tuple)
+        self.window.trace.show_tilt_from(upright)
+
+    def _show_stages(self) -> None:
+        """Stage lane and attempts of the current recording; nothing while the engine has yet to be made."""
+        window, name = self.window, self.window.recordings.current
+        if not name or not self.session.ready:
+            window.attempts.show_attempts(None)
+            return
+        window.trace.show_stages(*self.session.stages(name))
+        window.attempts.show_attempts(self.session.attempt_rows(name))
+
+    def _show_nothing(self) -> None:
+        window = self.window
+        window.recordings.show_rows((), 0.0)
+        window.score.show_score(None)
+        window.score.show_stale(False)
+        window.toolbar.show_headline("")
+        window.status.show_results(None)
+        window.attempts.show_attempts(None)
+        window.trace.show_trace(None)
+
+    def _update(self) -> None:
+        if not self.session.ready:
+            return
+        began = time.perf_counter()
+        window, results = self.window, self.session.results()
+        window.score.show_score(results.score)
+        window.score.show_stale(False)
+        window.toolbar.show_headline(results.score.headline)
+        window.status.show_results(results)
+        window.recordings.show_rows(results.rows, results.hours)
+        if self._new_samples:
+            self._new_samples = False
+            if self.session.study.item(window.recordings.current) is None:
+                window.recordings.choose_first()
+            self.show_recording()
+        else:
+            self._show_stages()
+        self._took_ms = (time.perf_counter() - began) * 1000
+
+    def _prepare(self) -> None:
+        self.jobs.start(Job("prepare", "bringing the recordings to the front end", self.session.prepare,
+                            self._take_prepared, self.problem.emit, self._not_prepared))
+
+    def _take_prepared(self, prepared: Prepared) -> None:
+        self.session.take_prepared(prepared)
+        self._new_samples = True
+        self._took_ms = 0.0
+        self.refresh()
+
+    def _not_prepared(self) -> None:
+        if not self.jobs.busy("prepare"):
+            self.window.status.show_message("Not scored: cancelled. F5 scores again.")
+
+
+def _thresholds(study: Study) -> dict[str, float]:
+    """Where the lines lie: the physical value of the integers in force."""
+    rule, front_end = rule_of(study.settings, study.front_end), study.front_end
+    lines = {"impact_g": front_end.g(rule.impact)}
+    if rule.free_fall_on:
+        lines["free_fall_g"] = front_end.g(rule.free_fall)
+    return lines
+
+
+def _outcome(text: str) -> str:
+    plain = " ".join(text.casefold().split())
+    return plain if plain in OUTCOMES else ""
+
+
+def _in_words(value: object) -> str:
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    return str(value).replace("_", " ")
+
+
+def _some(names: tuple[str, ...]) -> str:
+    return names[0] if len(names) == 1 else f"{len(names)} recordings"
