@@ -147,10 +147,15 @@ class Score:
     stray_hours: tuple[float, float, float]
 
 
+def owners_of(alarm_recording: np.ndarray, alarm_impact: np.ndarray, events: Events) -> np.ndarray:
+    """For each alarm its event, STRAY or UNSCORED."""
+    place = events.breaks.searchsorted(keys(alarm_recording, alarm_impact), side="right") - 1
+    return np.asarray(events.owners[place])
+
+
 def score(alarm_recording: np.ndarray, alarm_impact: np.ndarray, events: Events) -> Score:
     """Alarms, in any order, held against events. This runs at every move of a slider."""
-    at = keys(alarm_recording, alarm_impact)
-    owner = events.owners[events.breaks.searchsorted(at, side="right") - 1]
+    owner = owners_of(alarm_recording, alarm_impact, events)
     hit = np.zeros(len(events) + 2, dtype=bool)
     hit[owner] = True  # STRAY and UNSCORED land on the two spare places at the end
     outcome = np.where(hit[:len(events)], events.with_alarm, events.without)
