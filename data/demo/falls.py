@@ -135,7 +135,7 @@ def trip(scene: Scene, name: str, way: str, ground: Ground) -> None:
     with scene.happens("fall", name):
         stub(scene, scene.rng.uniform(0.7, 1.3))
         start_deg, start_radps = scene.rng.uniform(7, 11), scene.rng.uniform(0.5, 0.9)
-        end_deg, length = scene.rng.uniform(76, 82), scene.rng.uniform(0.60, 0.72)
+        end_deg, length = scene.rng.uniform(76, 82), scene.rng.uniform(0.56, 0.70)
         land(scene, topple(scene, through.towards(scene), start_deg, start_radps, end_deg, length), ground)
     aftermath(scene, through.stays)
 
@@ -167,12 +167,12 @@ def crumple(scene: Scene, name: str, way: str) -> None:
 
 
 def slide_down(scene: Scene, name: str) -> None:
-    """Slide down a wall with the back against it: three quarters of the weight are carried all the way."""
+    """Slide down a wall with the back against it: four fifths of the weight are carried all the way."""
     approach(scene)
     turn(scene, lean(-8), 1.0)
     rest(scene, 3.0)
     with scene.happens("fall", name):
-        land(scene, sink(scene, 0.55, 0.74, lean(-30)), SEAT)
+        land(scene, sink(scene, 0.60, 0.80, lean(-30)), SEAT)
     turn(scene, lean(-35, 50), 0.7)
     rest(scene, 11.0)
     get_up(scene)
@@ -183,8 +183,8 @@ def slip_through_the_hand(scene: Scene, name: str) -> None:
     """Sag while holding the rail; the hand slips off only for the last half tenth of a second."""
     approach(scene)
     with scene.happens("fall", name):
-        held = sink(scene, 0.34, 0.72, lean(-30, 20))
-        land(scene, fly(scene, 0.025, lean(-35, 25), 0.0, held.speed_mps), PAVING)
+        held = sink(scene, 0.38, 0.76, lean(-30, 20))
+        land(scene, fly(scene, 0.015, lean(-33, 23), 0.0, held.speed_mps), PAVING)
     aftermath(scene, ON_BACK)
 
 
@@ -193,7 +193,7 @@ def into_the_heap(scene: Scene, name: str) -> None:
     approach(scene)
     with scene.happens("fall", name):
         let_go(scene)
-        land(scene, fly(scene, 0.20, lean(-55)), HEAP)
+        land(scene, fly(scene, 0.18, lean(-55)), HEAP)
     aftermath(scene, lean(-72, 8))
 
 
@@ -205,7 +205,7 @@ def stagger(scene: Scene, name: str) -> None:
         land(scene, fly(scene, 0.055, lean(16)), SOFT_KNEES)
         stagger_on = round(1.1 * RATE_HZ)
         scene.add(scene.up + jerks(scene.rng, stagger_on, 0.09))
-        land(scene, sink(scene, 0.45, 0.68, lean(52, 14)), PAVING)
+        land(scene, sink(scene, 0.50, 0.75, lean(52, 14)), PAVING)
     aftermath(scene, ON_FRONT)
 
 

@@ -25,7 +25,7 @@ class HardCase:
 
 HARD_CASES: tuple[HardCase, ...] = (
     HardCase("W08 wall slide 1", "missed", "no free fall",
-             "Slides down with the back against a wall, which carries three quarters of the weight."),
+             "Slides down with the back against a wall, which carries four fifths of the weight."),
     HardCase("W03 rail slip 1", "missed", "free fall too short",
              "Sags on the rail; the hand lets go only for the last few hundredths of a second."),
     HardCase("W02 compost heap 1", "missed", "impact too weak",
@@ -70,6 +70,10 @@ HARD_CASES: tuple[HardCase, ...] = (
              "Jumps down from a wall and stands."),
     HardCase("W03 morning 1", "stray", "alarm",
              "Nobody noted it: dropped into a lounger.", "lounger"),
+    HardCase("W03 morning 1", "stray", "alarm",
+             "Nobody noted it: the device thrown onto the bed.", "device"),
     HardCase("W06 afternoon 1", "stray", "alarm",
              "Nobody noted it: flopped onto the bed.", "bed"),
+    HardCase("W06 afternoon 1", "stray", "alarm",
+             "Nobody noted it: jumped off a wall and bent low.", "jump"),
 )

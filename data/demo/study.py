@@ -67,7 +67,7 @@ def take(row: Row, person: Person, trial: int, seed: int = SEED) -> Take:
         fitted_rate_hz=float(RATE_HZ),
         rate_known=True,
         stretches=(Stretch(0, 0.0, 1 / RATE_HZ),),
-        clipped=int(np.count_nonzero((counts == LOWEST) | (counts == HIGHEST))),
+        clipped=int(np.count_nonzero(((counts == LOWEST) | (counts == HIGHEST)).any(axis=1))),
         remarks=(SYNTHETIC,),
         sha256=hashlib.sha256(csv).hexdigest(),
         about=About(person.name, row.activity, "waist", str(trial), setting=row.setting),

@@ -50,9 +50,9 @@ class Ground:
 
 
 PAVING = Ground(((0.45, 0.0, 0.16), (0.55, 0.06, 0.12)), 0.08)
-LAWN = Ground(((0.45, 0.0, 0.21), (0.55, 0.08, 0.17)), 0.06)
+LAWN = Ground(((0.45, 0.0, 0.22), (0.55, 0.08, 0.19)), 0.06)
 SOIL = Ground(((0.50, 0.0, 0.22), (0.50, 0.09, 0.19)), 0.04)
-FLOOR = Ground(((0.42, 0.0, 0.20), (0.58, 0.07, 0.155)), 0.08)
+FLOOR = Ground(((0.42, 0.0, 0.21), (0.58, 0.07, 0.17)), 0.08)
 FEET = Ground(((0.35, 0.0, 0.10), (0.65, 0.05, 0.22)), 0.02)
 SOFT_KNEES = Ground(((0.5, 0.0, 0.32), (0.5, 0.2, 0.32)), 0.0)
 CUSHION = Ground(((1.0, 0.0, 0.24),), 0.06)
@@ -100,7 +100,7 @@ def let_go(scene: Scene, seconds: float = 0.20) -> None:
     Hop and unloading cancel: the waist hangs still when the flight begins.
     """
     s = steps(round(seconds * FINE_HZ))
-    carried = 1 + 0.4 * np.sin(np.pi * s) ** 2 - s**4
+    carried = 1 + 2 / 9 * np.sin(np.pi * s) ** 2 - s**8
     scene.add_fine(carried[:, None] * scene.up, led_over_s=0.10)
 
 
@@ -112,7 +112,7 @@ def fly(scene: Scene, height_m: float, to: Vector, support: float = 0.0, start_m
     ups = between(scene.up, to, swing)
     spin = np.gradient(swing, 1 / FINE_HZ) * math.acos(np.clip(scene.up @ to, -1.0, 1.0))
     outwards = (spin**2)[:, None] * OFF_CENTRE_M / GRAVITY * (1 - support)
-    scene.add_fine(support * ups - outwards + flail(scene.rng, len(s), 0.03))
+    scene.add_fine(support * ups - outwards + flail(scene.rng, len(s), 0.03 * (1 - support)))
     scene.up = to
     speed = arrival_mps(height_m, support, start_mps)
     return Arrival(started, height_m, support, start_mps, speed, to, 1.0)
@@ -170,11 +170,11 @@ def land(scene: Scene, arrival: Arrival, ground: Ground) -> None:
 
 
 def _rattle(rng: np.random.Generator, pulse: np.ndarray) -> np.ndarray:
-    """(n, 3): limbs and clothes knocking about under the pulse, as strong as the root of it, up to 25 Hz."""
+    """(n, 3): limbs and clothes knocking about under the pulse up to 25 Hz, little in a soft one, much in a hard."""
     width = round(0.02 * FINE_HZ)
     noise = rng.normal(0.0, 1.0, (len(pulse) + width - 1, 3))
     smooth = np.stack([np.convolve(axis, np.full(width, width**-0.5), "valid") for axis in noise.T], axis=1)
-    return np.asarray(smooth * 0.22 * np.sqrt(pulse)[:, None])
+    return np.asarray(smooth * 0.028 * pulse[:, None] ** 2)
 
 
 def _swing(scene: Scene, arrival: Arrival, ground: Ground) -> np.ndarray:

@@ -17,7 +17,7 @@ from data.recording import About
 from data.study_file import RecordingEntry, StudyFile, save
 
 STUDY_NAME = "synthetic_porch_study.json"
-RECIPE_NAME = "recipe.toml"
+RECIPE_NAME = "synthetic_recipe.toml"
 EVENTS_NAME = "synthetic_events.tsv"
 FOLDER_NAME = "recordings"
 
