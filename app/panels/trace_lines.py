@@ -129,7 +129,7 @@ def readout_parts(recorded: Recorded, sample: int, tilt_deg: float | None, stage
     longest = figure(math.floor(recorded.limits.end), decimals)
     widest = "00.00" if recorded.peak_g >= 10 else "0.00"
     parts = [Part("", f"{figure(line.seconds(sample), decimals)}\u00a0s", f"{longest}\u00a0s"),
-             Part("|a|", f"{figure(math.sqrt(x * x + y * y + z * z), 2)}\u00a0g", f"{widest}\u00a0g")]
+             Part("|a|", f"{figure(recorded.magnitude(sample), 2)}\u00a0g", f"{widest}\u00a0g")]
     parts += [Part(letter, figure(a, 2), MINUS + widest, letter) for letter, a in (("x", x), ("y", y), ("z", z))]
     if tilt_deg is not None:
         parts.append(Part("tilt", f"{figure(tilt_deg, 0)}°", "180°"))

@@ -13,6 +13,7 @@ from PySide6.QtGui import (
     QHelpEvent,
     QKeyEvent,
     QMouseEvent,
+    QPaintDevice,
     QPainter,
     QPaintEvent,
     QPixmap,
@@ -21,10 +22,10 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QToolTip, QWidget
 
-from app.plot.events import Marks, Stages, label_text
+from app.plot.events import Labels, Marks, Stages, label_text
 from app.plot.geometry import Geometry, geometry
 from app.plot.overlay import paint_lane, paint_lines, paint_marks, paint_playhead
-from app.plot.picture import Scales, label_box, paint_picture, scales
+from app.plot.picture import Scales, paint_picture, scales
 from app.plot.recorded import Recorded
 from app.plot.scale import Window, figure
 from app.plot.threshold import REACH, threshold_lines
@@ -78,11 +79,13 @@ class TraceCanvas(QWidget):
         self.window_s = Window(0.0, 1.0)
         self.playhead = 0
         self._thresholds: dict[str, float] = {}
+        self.labels: Labels | None = None
         self.stages: Stages | None = None
         self.impacts: Marks | None = None
         self.alarms: Marks | None = None
         self._top_line = 0.0
         self._picture: QPixmap | None = None
+        self._ruled: QPixmap | None = None
         self._hand = _Hand.FREE
         self._press = QPointF()
         self._press_window = self.window_s
@@ -105,6 +108,7 @@ class TraceCanvas(QWidget):
         """Another recording is fitted; the same one read anew keeps its window and playhead."""
         before = self.recorded
         self.recorded = None if trace is None else Recorded(trace)
+        self.labels = None if self.recorded is None else Labels(self.recorded)
         self.stages = self.impacts = self.alarms = None
         if self.recorded is None:
             self.window_s, self.playhead = Window(0.0, 1.0), 0
@@ -122,6 +126,7 @@ class TraceCanvas(QWidget):
         if self.recorded is not None:
             self.stages = Stages(self.recorded, spans)
             self.alarms, self.impacts = Marks(self.recorded, alarms), Marks(self.recorded, impacts)
+            self._ruled = None
         self.update()
 
     def show_thresholds(self, values: Mapping[str, float]) -> None:
@@ -254,17 +259,12 @@ class TraceCanvas(QWidget):
         super().changeEvent(event)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setFont(self._small())
+        painter = self._painter(self)
         at, scale = self.at, self.scales
         if scale is None or self.recorded is None:
             self._paint_empty(painter, at)
             return
-        painter.drawPixmap(0, 0, self._kept_picture(at, scale, self.recorded))
-        if self.stages is not None:
-            paint_lane(painter, self._theme, at, scale.time, self.stages.seen(scale.window), self.stages)
-        if self.impacts is not None and self.alarms is not None:
-            paint_marks(painter, self._theme, at, scale, self.recorded, self.impacts, self.alarms)
+        painter.drawPixmap(0, 0, self._kept(at, scale))
         placed = {key: (g, float(self._line_y(scale, g))) for key, g in self._thresholds.items()}
         active = next((key for key, line in self.lines.items() if line.active), None)
         paint_lines(painter, self._theme, at, placed, active)
@@ -276,17 +276,32 @@ class TraceCanvas(QWidget):
             painter.setPen(QColor(self._theme.touch))
             painter.drawRect(at.plots.adjusted(-1, -1, 0, 0))
 
-    def _kept_picture(self, at: Geometry, scale: Scales, recorded: Recorded) -> QPixmap:
-        ratio = self.devicePixelRatioF()
-        if self._picture is None or self._picture.devicePixelRatio() != ratio:
-            self._picture = QPixmap(self.size() * ratio)
-            self._picture.setDevicePixelRatio(ratio)
+    def _kept(self, at: Geometry, scale: Scales) -> QPixmap:
+        """The picture, and over it what the rule made of it: repainted when either changes."""
+        assert self.recorded is not None
+        assert self.labels is not None
+        if self._picture is None or self._picture.devicePixelRatio() != self.devicePixelRatioF():
+            self._picture = QPixmap(self.size() * self.devicePixelRatioF())
+            self._picture.setDevicePixelRatio(self.devicePixelRatioF())
             self._picture.fill(QColor(self._theme.panel))
-            painter = QPainter(self._picture)
-            painter.setFont(self._small())
-            paint_picture(painter, self._theme, at, scale, recorded)
+            painter = self._painter(self._picture)
+            paint_picture(painter, self._theme, at, scale, self.recorded, self.labels)
             painter.end()
-        return self._picture
+            self._ruled = None
+        if self.stages is None or self.impacts is None or self.alarms is None:
+            return self._picture
+        if self._ruled is None:
+            self._ruled = self._picture.copy()
+            painter = self._painter(self._ruled)
+            paint_lane(painter, self._theme, at, scale.time, self.stages)
+            paint_marks(painter, self._theme, at, scale, self.recorded, self.impacts, self.alarms)
+            painter.end()
+        return self._ruled
+
+    def _painter(self, device: QPaintDevice) -> QPainter:
+        painter = QPainter(device)
+        painter.setFont(self._small())
+        return painter
 
     def _paint_empty(self, painter: QPainter, at: Geometry) -> None:
         painter.fillRect(self.rect(), QColor(self._theme.panel))
@@ -429,10 +444,9 @@ class TraceCanvas(QWidget):
         scale, at = self.scales, self.at
         if scale is None or self.recorded is None or not at.left <= here.x() <= at.right:
             return ""
-        if here.y() < at.magnitude.top():
-            for label in self.recorded.trace.item.labels:
-                box = label_box(label, at, scale)
-                if box is not None and box.contains(here):
+        if here.y() < at.magnitude.top() and self.labels is not None:
+            for label, left, end in self.labels.bands(scale.time):
+                if left <= here.x() < end:
                     return label_text(label) + _times(label.onset_s, label.end_s)
         if at.lane.contains(here) and self.stages is not None:
             seconds = scale.time.value(here.x())

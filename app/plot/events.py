@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from app.plot.recorded import Recorded
-from app.plot.scale import Window
+from app.plot.scale import Scale, Window
 from app.study.shown import StageSpan
 from data.recording import Label
 
@@ -19,6 +19,49 @@ def label_text(label: Label) -> str:
     return label.name or label.kind
 
 
+class Labels:
+    """Labels in the order of their onsets; one that holds for the whole recording begins and ends with it."""
+
+    def __init__(self, recorded: Recorded) -> None:
+        limits = recorded.limits
+        self.labels = sorted(recorded.trace.item.labels, key=lambda label: _onset(label, limits))
+        self.start_s = np.array([_onset(label, limits) for label in self.labels])
+        self.end_s = np.array([limits.end if label.end_s is None else label.end_s for label in self.labels])
+
+    def bands(self, time: Scale) -> list[tuple[Label, int, int]]:
+        """What shows of them, each with its first pixel and the first after it; those on one place once."""
+        seen = np.flatnonzero((self.end_s >= time.low) & (self.start_s <= time.high))
+        left, right = round(time.start), round(time.end)
+        x0, x1 = _pixels(time, self.start_s[seen], self.end_s[seen], least=2)
+        kept = np.unique(np.minimum(x0, right - 2) * (right - left + 1) + x1 - left, return_index=True)[1]
+        return [(self.labels[seen[i]], int(x0[i]), int(x1[i])) for i in kept]
+
+
+def _onset(label: Label, limits: Window) -> float:
+    return limits.start if label.onset_s is None else label.onset_s
+
+
+def _pixels(time: Scale, start_s: np.ndarray, end_s: np.ndarray, least: int) -> tuple[np.ndarray, np.ndarray]:
+    """First pixel and the first after it, cut to the picture, at least so wide."""
+    left, right = round(time.start), round(time.end)
+    x0 = np.clip(np.rint(time.pixel(start_s)), left, right - least).astype(np.int64)
+    x1 = np.clip(np.rint(time.pixel(end_s)), x0 + least, right).astype(np.int64)
+    return x0, x1
+
+
+def runs(x0: np.ndarray, x1: np.ndarray) -> list[tuple[int, int]]:
+    """Stretches of pixels covered by any of x0 … x1 − 1, however many there are."""
+    if not len(x0):
+        return []
+    left = int(x0.min())
+    change = np.zeros(int(x1.max()) - left + 1, np.int64)
+    np.add.at(change, x0 - left, 1)
+    np.add.at(change, x1 - left, -1)
+    covered = np.concatenate([[False], np.cumsum(change) > 0])
+    turns = np.flatnonzero(covered[1:] != covered[:-1]) + left
+    return list(zip(turns[::2].tolist(), turns[1::2].tolist(), strict=True))
+
+
 class Stages:
     """Spans in order, and the seconds from each first sample's time to its last one's end."""
 
@@ -26,10 +69,27 @@ class Stages:
         self.spans = spans
         self._first = np.fromiter((s.first for s in spans), np.int64, len(spans))
         self._last = np.fromiter((s.last for s in spans), np.int64, len(spans))
+        names = [s.stage for s in spans]
+        self._of_stage = {name: np.array([other == name for other in names]) for name in set(names)}
         line = recorded.trace.seconds
         self.start_s = line.seconds(self._first)
         stretch = np.searchsorted(line.first, self._last, side="right") - 1
         self.end_s = line.seconds(self._last) + line.step_s[stretch]
+
+    def blocks(self, stage: str, time: Scale) -> list[tuple[int, int]]:
+        """First pixel and the first after it of where a stage shows; what touches is one block."""
+        here = self.seen(Window(time.low, time.high))
+        if stage not in self._of_stage or not here:
+            return []
+        held = here.start + np.flatnonzero(self._of_stage[stage][here.start:here.stop])
+        return runs(*_pixels(time, self.start_s[held], self.end_s[held], least=1))
+
+    def wide(self, time: Scale, least: int) -> list[tuple[StageSpan, int, int]]:
+        """Spans in view that are at least so many pixels wide, with first pixel and the first after it."""
+        here = self.seen(Window(time.low, time.high))
+        x0, x1 = _pixels(time, self.start_s[here.start:here.stop], self.end_s[here.start:here.stop], least=1)
+        wide = np.flatnonzero(x1 - x0 >= least).tolist()
+        return [(self.spans[here.start + i], int(x0[i]), int(x1[i])) for i in wide]
 
     def at(self, sample: int) -> StageSpan | None:
         i = int(np.searchsorted(self._first, sample, side="right")) - 1

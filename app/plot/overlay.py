@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-import numpy as np
-from PySide6.QtCore import QPoint, QPointF, QRect, QRectF, QSize, Qt
+from PySide6.QtCore import QLineF, QPoint, QPointF, QRect, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen, QPolygonF
 
 from app.plot.events import Marks, Stages, apart
@@ -16,44 +15,34 @@ from app.plot.scale import Scale, figure
 from app.theme import Theme
 
 STAGE_COLOURS: Mapping[str, str] = {
-    "free fall": "free_fall", "impact": "impact", "settle": "settle", "observe": "observe", "hold": "hold"}
-"""Stage of a span, colour of the theme. Any other, watch among them, leaves the lane as it is."""
+    "hold": "hold", "observe": "observe", "settle": "settle", "free fall": "free_fall", "impact": "impact"}
+"""Stage of a span, colour of the theme; the shortest last, over the others. Watch leaves the lane as it is."""
 
 LINES: Mapping[str, tuple[str, str, str]] = {
     "impact_g": ("impact ≥", "impact_line", "impact_word"),
     "free_fall_g": ("free fall <", "free_fall_line", "free_fall_word")}
 """Key of a threshold, the words before its value, colours of line and words."""
 
-MARKS_APART = 4
+LEAST_WORD = 30
+"""No stage has its word in a span narrower than this, pixels."""
+
+MARKS_APART = 10
+"""Of marks closer together than this, pixels, the first is shown."""
 
 
 def line_words(key: str, g: float) -> str:
     return f"{LINES[key][0]} {figure(g, 2)}\u00a0g"
 
 
-def paint_lane(painter: QPainter, theme: Theme, at: Geometry, time: Scale, window_spans: range,
-               stages: Stages) -> None:
+def paint_lane(painter: QPainter, theme: Theme, at: Geometry, time: Scale, stages: Stages) -> None:
     painter.fillRect(at.lane, QColor(theme.sunk))
-    if not window_spans:
-        return
-    here = slice(window_spans.start, window_spans.stop)
-    x0 = np.clip(np.rint(time.pixel(stages.start_s[here])), at.left, at.right - 1).astype(int)
-    x1 = np.clip(np.maximum(np.rint(time.pixel(stages.end_s[here])), x0 + 1), at.left, at.right).astype(int)
     painter.setPen(Qt.PenStyle.NoPen)
-    drawn: set[tuple[str, int, int]] = set()
-    wide = []
-    for i, start, end in zip(window_spans, x0.tolist(), x1.tolist(), strict=True):
-        span = stages.spans[i]
-        if end - start >= 14:
-            wide.append((span, start, end))
-        colour = STAGE_COLOURS.get(span.stage)
-        if colour is None or (span.stage, start, end) in drawn:
-            continue
-        drawn.add((span.stage, start, end))
-        box = QRect(start, at.lane.top(), end - start, at.lane.height())
-        painter.fillRect(box, QColor(getattr(theme, colour)))
+    for stage, colour in STAGE_COLOURS.items():
+        painter.setBrush(QColor(getattr(theme, colour)))
+        painter.drawRects([QRect(start, at.lane.top(), end - start, at.lane.height())
+                           for start, end in stages.blocks(stage, time)])
     metrics = QFontMetrics(painter.font())
-    for span, start, end in wide:
+    for span, start, end in stages.wide(time, LEAST_WORD):
         words = f"{span.stage}: {span.note}" if span.note else span.stage
         if metrics.horizontalAdvance(words) + 8 > end - start:
             words = span.stage
@@ -66,36 +55,38 @@ def paint_lane(painter: QPainter, theme: Theme, at: Geometry, time: Scale, windo
 def paint_marks(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, recorded: Recorded,
                 impacts: Marks, alarms: Marks) -> None:
     """A ring on the magnitude at each impact, a pennant from the top at each alarm."""
+    places = QPolygonF([QPointF(x, max(scale.magnitude.pixel(recorded.magnitude(sample)), at.magnitude.top() + 4))
+                        for sample, x in _standing(impacts, scale)])
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    painter.setBrush(QColor(theme.panel))
-    painter.setPen(QPen(QColor(theme.impact_line), 1.5))
-    for sample, x in _standing(impacts, scale):
-        gx, gy, gz = recorded.g(sample)
-        y = max(scale.magnitude.pixel((gx * gx + gy * gy + gz * gz) ** 0.5), at.magnitude.top() + 4)
-        painter.drawEllipse(QPointF(x, y), 3.5, 3.5)
-    metrics = QFontMetrics(painter.font())
-    said = -1e9
-    for _, x in _standing(alarms, scale):
-        middle = round(x) + 0.5
-        painter.setPen(QPen(QColor(theme.ink), 1, Qt.PenStyle.DotLine))
-        painter.drawLine(QPointF(middle, at.magnitude.top()), QPointF(middle, at.lane.top()))
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(QColor(theme.ink))
-        top = at.magnitude.top() + 2
-        painter.drawPolygon(QPolygonF([QPointF(middle, top), QPointF(middle + 9, top + 4.5),
-                                       QPointF(middle, top + 9)]))
-        wide = metrics.horizontalAdvance("alarm") + 4
-        if middle - said > wide + 24 and middle + 12 + wide < at.right:
-            said = middle
-            box = QRectF(middle + 11, top - 2, wide, metrics.height())
-            painter.fillRect(box, _veil(theme))
-            painter.setPen(QColor(theme.ink))
-            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "alarm")
+    for colour, wide in ((theme.impact_line, 8.5), (theme.panel, 5.0)):
+        painter.setPen(QPen(QColor(colour), wide, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
+        painter.drawPoints(places)
+    _paint_alarms(painter, theme, at, [x for _, x in _standing(alarms, scale)])
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
 
 
+def _paint_alarms(painter: QPainter, theme: Theme, at: Geometry, pixels: list[float]) -> None:
+    """A pennant and a dotted line each, and the word where there is room for it."""
+    metrics = QFontMetrics(painter.font())
+    wide = metrics.horizontalAdvance("alarm") + 4
+    top = at.magnitude.top() + 2
+    middles = [round(x) + 0.5 for x in pixels]
+    painter.setPen(QPen(QColor(theme.ink), 1, Qt.PenStyle.DotLine))
+    painter.drawLines([QLineF(x, at.magnitude.top(), x, at.lane.top()) for x in middles])
+    painter.setBrush(QColor(theme.ink))
+    for i, x in enumerate(middles):
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.drawPolygon(QPolygonF([QPointF(x, top), QPointF(x + 9, top + 4.5), QPointF(x, top + 9)]))
+        following = middles[i + 1] if i + 1 < len(middles) else at.right + MARKS_APART
+        if x + 11 + wide + MARKS_APART < following:
+            box = QRectF(x + 11, top - 3, wide, metrics.height())
+            painter.fillRect(box, _veil(theme))
+            painter.setPen(QColor(theme.ink))
+            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "alarm")
+
+
 def _standing(marks: Marks, scale: Scales) -> list[tuple[int, float]]:
-    """Sample and pixel of the marks in view, those on top of each other once."""
+    """Sample and pixel of the marks in view; of those that would lie on each other the first."""
     here = marks.seen(scale.window)
     pixels = scale.time.pixel(marks.seconds[here])
     return [(int(marks.samples[here][i]), float(pixels[i])) for i in apart(pixels, MARKS_APART)]

@@ -8,13 +8,12 @@ import numpy as np
 from PySide6.QtCore import QPointF, QRect, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen
 
-from app.plot.events import label_text
+from app.plot.events import Labels, label_text, runs
 from app.plot.geometry import MARGIN, Geometry
 from app.plot.polyline import draw_pieces, polygon
 from app.plot.recorded import Curves, Recorded
 from app.plot.scale import Scale, Window, decimals_of, figure, nice_step, ticks
 from app.theme import Theme
-from data.recording import Label
 
 G_APART = 26
 """Least distance of the ticks of a g axis, pixels."""
@@ -53,10 +52,11 @@ def scales(recorded: Recorded, window: Window, at: Geometry, highest_line: float
                   Scale(low - room, high + room, at.axes.bottom() + 1, at.axes.top()))
 
 
-def paint_picture(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, recorded: Recorded) -> None:
+def paint_picture(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, recorded: Recorded,
+                  labels: Labels) -> None:
     _grid(painter, theme, at, scale)
     _gaps(painter, theme, at, scale, recorded)
-    _labels(painter, theme, at, scale, recorded.trace.item.labels)
+    _labels(painter, theme, at, scale.time, labels)
     curves = recorded.curves(scale.window, at.width)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     for letter, g in zip(LETTERS, curves.g[:3], strict=True):
@@ -133,44 +133,37 @@ def _gaps(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, recorded
                              Qt.AlignmentFlag.AlignHCenter, "gap")
 
 
-def label_box(label: Label, at: Geometry, scale: Scales) -> QRect | None:
-    """A label's band in the lane of names; None where it is out of view."""
-    window = scale.window
-    start = window.start if label.onset_s is None else label.onset_s
-    end = window.end if label.end_s is None else label.end_s
-    if end < window.start or start > window.end:
-        return None
-    x0 = min(max(round(scale.time.pixel(start)), at.left), at.right - 2)
-    x1 = min(max(round(scale.time.pixel(end)), x0 + 2), at.right)
-    return QRect(x0, at.labels.top(), x1 - x0, at.labels.height())
-
-
-def _labels(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, labels: tuple[Label, ...]) -> None:
+def _labels(painter: QPainter, theme: Theme, at: Geometry, time: Scale, labels: Labels) -> None:
     """Bands go down through the curves unless they are the whole recording's. Each has its name on it or, where
     it is too short for that, beside it as far as the next one leaves room."""
     metrics = QFontMetrics(painter.font())
     behind = QColor(theme.label_band)
     behind.setAlpha(BAND_ALPHA)
-    bands: dict[tuple[int, int], Label] = {}
-    for label in labels:
-        box = label_box(label, at, scale)
-        if box is not None:
-            bands.setdefault((box.left(), box.width()), label)
-    starts = sorted(bands)
-    for i, (left, width) in enumerate(starts):
-        following = starts[i + 1][0] if i + 1 < len(starts) else at.right
-        label, box = bands[left, width], QRect(left, at.labels.top(), width, at.labels.height())
-        painter.fillRect(box, QColor(theme.label_band))
-        if label.onset_s is not None:
-            painter.fillRect(QRect(left, at.magnitude.top(), width, at.plots.height()), behind)
+    bands = labels.bands(time)
+    timed = [(left, end) for label, left, end in bands if label.onset_s is not None]
+    _fill_columns(painter, QColor(theme.label_band), [band[1:] for band in bands], at.labels)
+    _fill_columns(painter, behind, timed, at.plots)
+    for i, (label, left, end) in enumerate(bands):
+        box = QRect(left, at.labels.top(), end - left, at.labels.height())
+        room = (bands[i + 1][1] if i + 1 < len(bands) else at.right) - left
+        if room < LEAST_NAME:
+            continue
         name = label_text(label)
         painter.setPen(QColor(theme.ink))
-        if metrics.horizontalAdvance(name) + 2 <= min(width, following - left):
+        if metrics.horizontalAdvance(name) + 2 <= min(end - left, room):
             painter.drawText(box, Qt.AlignmentFlag.AlignCenter, name)
-        elif following - left > LEAST_NAME:
-            room = QRect(left + 4, box.top(), following - left - 6, box.height())
-            painter.drawText(room, Qt.AlignmentFlag.AlignVCenter,
-                             metrics.elidedText(name, Qt.TextElideMode.ElideRight, room.width()))
+        else:
+            painter.drawText(QRect(left + 4, box.top(), room - 6, box.height()), Qt.AlignmentFlag.AlignVCenter,
+                             metrics.elidedText(name, Qt.TextElideMode.ElideRight, room - 6))
+
+
+def _fill_columns(painter: QPainter, colour: QColor, spans: list[tuple[int, int]], rows: QRect) -> None:
+    """All at once: what overlaps is no darker for it, and thousands cost no more than the pixels they cover."""
+    starts, ends = (np.array(side, dtype=np.int64) for side in zip(*spans, strict=True)) if spans else ([], [])
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(colour)
+    painter.drawRects([QRect(left, rows.top(), end - left, rows.height())
+                       for left, end in runs(np.asarray(starts), np.asarray(ends))])
 
 
 def _curve(painter: QPainter, colour: str, plot: QRect, time: Scale, g: Scale, curves: Curves,

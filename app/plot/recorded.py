@@ -61,6 +61,9 @@ class Recorded:
         x, y, z = (int(c) / self.trace.counts_per_g for c in self.trace.counts[sample])
         return x, y, z
 
+    def magnitude(self, sample: int) -> float:
+        return math.hypot(*self.g(sample))
+
     def nearest(self, seconds: float) -> int:
         """The sample taken nearest to a time."""
         line = self.trace.seconds
