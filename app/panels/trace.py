@@ -177,7 +177,6 @@ class TracePanel(QWidget):
         self.play_button.clicked.connect(self.play_or_stop)
         self.playback.turned.connect(self.play_button.setChecked)
         self.playback.moved.connect(self._played)
-        self.canvas.play_asked.connect(self.play_or_stop)
         self.canvas.threshold_dragged.connect(self.threshold_dragged)
         self.canvas.playhead_moved.connect(self._moved)
         self.canvas.window_changed.connect(lambda: self.overview.show_window(self.canvas.window_s))
@@ -224,6 +223,16 @@ class TracePanel(QWidget):
         menu.addActions(self.actions())
         menu.exec(event.globalPos())
         menu.deleteLater()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """What no part of the panel has taken: Space, and 1, 2 or 4 for the speed."""
+        button = self.speed_buttons.get(event.key() - Qt.Key.Key_0)
+        if event.key() == Qt.Key.Key_Space:
+            self.play_or_stop()
+        elif button is not None and self.canvas.recorded is not None:
+            button.click()
+        else:
+            super().keyPressEvent(event)
 
     def hideEvent(self, event: QHideEvent) -> None:
         self.playback.stop()

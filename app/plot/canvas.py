@@ -1,38 +1,17 @@
-"""The trace itself: magnitude and axes over time, panned, zoomed and scrubbed."""
+"""The trace under mouse and keys: panned, zoomed and scrubbed."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from enum import Enum, auto
 
-from PySide6.QtCore import QEvent, QPoint, QPointF, QSize, Qt, Signal
-from PySide6.QtGui import (
-    QColor,
-    QFont,
-    QFontMetrics,
-    QHelpEvent,
-    QKeyEvent,
-    QMouseEvent,
-    QPaintDevice,
-    QPainter,
-    QPaintEvent,
-    QPixmap,
-    QResizeEvent,
-    QWheelEvent,
-)
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt, Signal
+from PySide6.QtGui import QHelpEvent, QKeyEvent, QMouseEvent, QWheelEvent
 from PySide6.QtWidgets import QToolTip, QWidget
 
-from app.plot.events import Labels, Marks, Stages, label_text
-from app.plot.geometry import Geometry, geometry
-from app.plot.overlay import paint_lane, paint_lines, paint_marks, paint_playhead
-from app.plot.picture import Scales, paint_picture, scales
-from app.plot.recorded import Recorded
+from app.plot.events import label_text
 from app.plot.scale import Window, figure
-from app.plot.threshold import REACH, threshold_lines
-from app.study.shown import StageSpan, Trace
-from app.theme import LIGHT, Theme
+from app.plot.view import TraceView
 
-SMALL_PX = 12
 GRIP = 6
 """Pixels beside the playhead that still are the playhead."""
 
@@ -54,16 +33,11 @@ class _Hand(Enum):
     SCRUBBING = auto()
 
 
-class TraceCanvas(QWidget):
-    """Paints one recording and turns mouse and keys into wishes.
+class TraceCanvas(TraceView):
+    """A drag pans, the wheel zooms, a click or a drag of the playhead scrubs, a double click fits."""
 
-    The picture of grid and curves is kept; a playhead, a stage or a threshold that moves is painted over it.
-    """
-
-    threshold_dragged = Signal(str, float, str)
     playhead_moved = Signal(int)
-    window_changed = Signal()
-    play_asked = Signal()
+    """By the user."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -73,240 +47,9 @@ class TraceCanvas(QWidget):
             "End to either end; Space plays; plus and minus zoom, zero fits, Alt with the arrows pans.")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMouseTracking(True)
-        self.setMinimumSize(260, 180)
-        self._theme = LIGHT
-        self.recorded: Recorded | None = None
-        self.window_s = Window(0.0, 1.0)
-        self.playhead = 0
-        self._thresholds: dict[str, float] = {}
-        self.labels: Labels | None = None
-        self.stages: Stages | None = None
-        self.impacts: Marks | None = None
-        self.alarms: Marks | None = None
-        self._top_line = 0.0
-        self._picture: QPixmap | None = None
-        self._ruled: QPixmap | None = None
         self._hand = _Hand.FREE
         self._press = QPointF()
         self._press_window = self.window_s
-        self.lines = threshold_lines(self._g_at, self)
-        for line in self.lines.values():
-            line.dragged.connect(self.threshold_dragged)
-            line.released.connect(self._place_lines)
-            line.touched.connect(self.update)
-
-    def sizeHint(self) -> QSize:
-        return QSize(850, 400)
-
-    # What is shown.
-
-    def set_theme(self, theme: Theme) -> None:
-        self._theme = theme
-        self._repaint_all()
-
-    def show_trace(self, trace: Trace | None) -> None:
-        """Another recording is fitted; the same one read anew keeps its window and playhead."""
-        before = self.recorded
-        self.recorded = None if trace is None else Recorded(trace)
-        self.labels = None if self.recorded is None else Labels(self.recorded)
-        self.stages = self.impacts = self.alarms = None
-        if self.recorded is None:
-            self.window_s, self.playhead = Window(0.0, 1.0), 0
-        elif before is None or not _same(before, self.recorded):
-            self.window_s, self.playhead = self.recorded.limits, 0
-        else:
-            seconds = before.trace.seconds.seconds(min(self.playhead, len(before) - 1))
-            self.playhead = self.recorded.nearest(seconds)
-            self.window_s = self.window_s.within(self.recorded.limits, self.recorded.least_s)
-        self._place_lines()
-        self.window_changed.emit()
-        self._repaint_all()
-
-    def show_stages(self, spans: Sequence[StageSpan], alarms: Sequence[int], impacts: Sequence[int]) -> None:
-        if self.recorded is not None:
-            self.stages = Stages(self.recorded, spans)
-            self.alarms, self.impacts = Marks(self.recorded, alarms), Marks(self.recorded, impacts)
-            self._ruled = None
-        self.update()
-
-    def show_thresholds(self, values: Mapping[str, float]) -> None:
-        self._thresholds = {key: values[key] for key in self.lines if key in values}
-        self._place_lines()
-        self.update()
-
-    def set_playhead(self, sample: int) -> None:
-        if self.recorded is None:
-            return
-        self.playhead = min(max(sample, 0), len(self.recorded) - 1)
-        self.reveal(self.playhead)
-        self.update()
-
-    def stage_at(self, sample: int) -> StageSpan | None:
-        return None if self.stages is None else self.stages.at(sample)
-
-    # The window in time.
-
-    def set_window(self, window: Window) -> None:
-        if self.recorded is None:
-            return
-        window = window.within(self.recorded.limits, self.recorded.least_s)
-        if window != self.window_s:
-            self.window_s = window
-            self.window_changed.emit()
-            self._repaint_all()
-
-    def fit(self) -> None:
-        if self.recorded is not None:
-            self.set_window(self.recorded.limits)
-
-    def zoom(self, factor: float, about: float) -> None:
-        """Narrow the window by `factor`, or as far as it may be; `about` stays where it is either way."""
-        if self.recorded is not None:
-            widest, width = self.recorded.limits.width, self.window_s.width
-            factor = min(max(factor, width / widest), width / min(self.recorded.least_s, widest))
-            self.set_window(self.window_s.zoomed(factor, about))
-
-    def zoom_at_playhead(self, factor: float) -> None:
-        if self.recorded is not None:
-            at = self.recorded.trace.seconds.seconds(self.playhead)
-            middle = (self.window_s.start + self.window_s.end) / 2
-            self.zoom(factor, at if self.window_s.holds(at) else middle)
-
-    def pan(self, share: float) -> None:
-        """Move on by a share of the window's width."""
-        self.set_window(self.window_s.moved(share * self.window_s.width))
-
-    def reveal(self, sample: int) -> None:
-        """Bring a sample into view where it is not."""
-        if self.recorded is not None:
-            seconds = self.recorded.trace.seconds.seconds(sample)
-            if not self.window_s.holds(seconds):
-                self.set_window(self.window_s.centred(seconds))
-
-    # Where things are.
-
-    @property
-    def at(self) -> Geometry:
-        return geometry(self.width(), self.height(), QFontMetrics(self._small()))
-
-    @property
-    def scales(self) -> Scales | None:
-        if self.recorded is None:
-            return None
-        return scales(self.recorded, self.window_s, self.at, self._top_line)
-
-    def sample_at(self, x: float) -> int | None:
-        scale = self.scales
-        return None if scale is None or self.recorded is None else self.recorded.nearest(scale.time.value(x))
-
-    def playhead_x(self) -> float | None:
-        scale = self.scales
-        if scale is None or self.recorded is None:
-            return None
-        return scale.time.pixel(self.recorded.trace.seconds.seconds(self.playhead))
-
-    def line_position(self, key: str) -> QPoint | None:
-        """The middle of a threshold's line; None while it is not shown."""
-        scale = self.scales
-        if scale is None or key not in self._thresholds:
-            return None
-        return QPoint(self.at.magnitude.center().x(), self._line_y(scale, self._thresholds[key]))
-
-    def _line_y(self, scale: Scales, g: float) -> int:
-        """A line beyond the picture waits at its upper edge."""
-        return max(round(scale.magnitude.pixel(g)), self.at.magnitude.top())
-
-    def _g_at(self, y: float) -> float:
-        scale = self.scales
-        return 0.0 if scale is None else scale.magnitude.value(y)
-
-    def _small(self) -> QFont:
-        font = QFont(self.font())
-        font.setPixelSize(SMALL_PX)
-        return font
-
-    # Painting.
-
-    def _repaint_all(self) -> None:
-        self._picture = None
-        self.update()
-
-    def _place_lines(self) -> None:
-        """The g axis follows the highest line, but not while one is held: it would run from the hand."""
-        if not any(line.held for line in self.lines.values()):
-            top = max(self._thresholds.values(), default=0.0)
-            if top != self._top_line:
-                self._top_line = top
-                self._repaint_all()
-        scale, at = self.scales, self.at
-        for key, line in self.lines.items():
-            g = self._thresholds.get(key)
-            if scale is None or self.recorded is None or g is None:
-                line.hide()
-                continue
-            line.show_value(g, self.recorded.trace.counts_per_g)
-            line.setGeometry(at.left, self._line_y(scale, g) - REACH, at.width, 2 * REACH + 1)
-            line.show()
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        self._picture = None
-        self._place_lines()
-
-    def changeEvent(self, event: QEvent) -> None:
-        if event.type() in (QEvent.Type.FontChange, QEvent.Type.StyleChange):
-            self._picture = None
-            self._place_lines()
-        super().changeEvent(event)
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        painter = self._painter(self)
-        at, scale = self.at, self.scales
-        if scale is None or self.recorded is None:
-            self._paint_empty(painter, at)
-            return
-        painter.drawPixmap(0, 0, self._kept(at, scale))
-        placed = {key: (g, float(self._line_y(scale, g))) for key, g in self._thresholds.items()}
-        active = next((key for key, line in self.lines.items() if line.active), None)
-        paint_lines(painter, self._theme, at, placed, active)
-        x = scale.time.pixel(self.recorded.trace.seconds.seconds(self.playhead))
-        if at.left - 1 <= x <= at.right + 1:
-            paint_playhead(painter, self._theme, at, x)
-        if self.hasFocus():
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.setPen(QColor(self._theme.touch))
-            painter.drawRect(at.plots.adjusted(-1, -1, 0, 0))
-
-    def _kept(self, at: Geometry, scale: Scales) -> QPixmap:
-        """The picture, and over it what the rule made of it: repainted when either changes."""
-        assert self.recorded is not None
-        assert self.labels is not None
-        if self._picture is None or self._picture.devicePixelRatio() != self.devicePixelRatioF():
-            self._picture = QPixmap(self.size() * self.devicePixelRatioF())
-            self._picture.setDevicePixelRatio(self.devicePixelRatioF())
-            self._picture.fill(QColor(self._theme.panel))
-            painter = self._painter(self._picture)
-            paint_picture(painter, self._theme, at, scale, self.recorded, self.labels)
-            painter.end()
-            self._ruled = None
-        if self.stages is None or self.impacts is None or self.alarms is None:
-            return self._picture
-        if self._ruled is None:
-            self._ruled = self._picture.copy()
-            painter = self._painter(self._ruled)
-            paint_lane(painter, self._theme, at, scale.time, self.stages)
-            paint_marks(painter, self._theme, at, scale, self.recorded, self.impacts, self.alarms)
-            painter.end()
-        return self._ruled
-
-    def _painter(self, device: QPaintDevice) -> QPainter:
-        painter = QPainter(device)
-        painter.setFont(self._small())
-        return painter
-
-    def _paint_empty(self, painter: QPainter, at: Geometry) -> None:
-        painter.fillRect(self.rect(), QColor(self._theme.panel))
-        painter.setPen(QColor(self._theme.muted))
-        painter.drawText(at.plots, Qt.AlignmentFlag.AlignCenter, "No recording is chosen.")
 
     # Mouse.
 
@@ -424,8 +167,6 @@ class TraceCanvas(QWidget):
             self.zoom_at_playhead(1 / KEY_ZOOM)
         elif key == Qt.Key.Key_0:
             self.fit()
-        elif key == Qt.Key.Key_Space:
-            self.play_asked.emit()
         else:
             return False
         return True
@@ -461,7 +202,3 @@ def _times(start: float | None, end: float | None) -> str:
     if start is None or end is None:
         return ", the whole recording"
     return f", {figure(start, 2)} to {figure(end, 2)}\u00a0s"
-
-
-def _same(one: Recorded, other: Recorded) -> bool:
-    return one.trace.item.name == other.trace.item.name
