@@ -37,8 +37,9 @@ def worn(person: Person) -> np.ndarray:
 def logged(readings: np.ndarray, person: Person, rng: np.random.Generator) -> np.ndarray:
     """(n, 3) int16 counts from what the wearer's waist felt, (n, 3) in g."""
     seen = readings @ worn(person).T + np.array(person.offset_mg) / 1000
-    jolt = np.linalg.norm(np.diff(readings, axis=0, prepend=readings[:1]), axis=1)
-    seen += rng.normal(0.0, 1.0, seen.shape) * (NOISE_G + BELT_G * np.sqrt(jolt))[:, None]
+    change = np.diff(readings, axis=0, prepend=readings[:1])
+    jolt = np.sqrt(np.einsum("ij,ij->i", change, change))
+    seen += rng.standard_normal(seen.shape, dtype=np.float32) * (NOISE_G + BELT_G * np.sqrt(jolt))[:, None]
     return np.clip(np.floor(seen * COUNTS_PER_G + 0.5), LOWEST, HIGHEST).astype(np.int16)
 
 

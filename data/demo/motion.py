@@ -4,6 +4,8 @@ the arms.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from data.demo.mechanics import turning
@@ -23,16 +25,17 @@ def wander(rng: np.random.Generator, n: int, knot_s: float, size: float) -> np.n
 
 def across(up: Vector) -> tuple[Vector, Vector]:
     """Two unit vectors square to up and to each other: roughly the way it nods, and the way it rolls."""
-    nod = np.cross(up, (1.0, 0.0, 0.0) if abs(up[0]) < 0.9 else (0.0, 1.0, 0.0))
-    nod /= np.linalg.norm(nod)
-    return nod, np.cross(up, nod)
+    x, y, z = up.tolist()
+    nod = np.array((0.0, z, -y)) / math.hypot(y, z) if abs(x) < 0.9 else np.array((-z, 0.0, x)) / math.hypot(x, z)
+    a, b, c = nod.tolist()
+    return nod, np.array((y * c - z * b, z * a - x * c, x * b - y * a))
 
 
 def tilted(up: Vector, nod: np.ndarray, roll: np.ndarray) -> np.ndarray:
     """(n, 3): up, turned by small angles given as (n,) in radians."""
     e, f = across(up)
-    turned = up + nod[:, None] * e + roll[:, None] * f
-    return np.asarray(turned / np.linalg.norm(turned, axis=1, keepdims=True))
+    turned = (up + nod[:, None] * e + roll[:, None] * f) / np.sqrt(1 + nod**2 + roll**2)[:, None]
+    return np.asarray(turned)
 
 
 def samples(seconds: float) -> int:

@@ -147,16 +147,17 @@ def sink(scene: Scene, height_m: float, support: float, to: Vector) -> Arrival:
 def land(scene: Scene, arrival: Arrival, ground: Ground) -> None:
     """The ground takes the speed and gives a little back; then soft tissue rings around the new posture.
 
-    The pulse's area is what it takes of speed and the weight it carries meanwhile. On an arm the inward
-    pull of the swing dies with the swing. The ringing, 1 − e^(−t/τ)·cos(2πft), starts from nothing, where
-    the hop left off.
+    The pulse's area is what it takes of speed and the weight it carries meanwhile; a support goes on
+    carrying. On an arm the inward pull of the swing dies with the swing. The ringing starts from nothing, where
+    the hop left off: 1 − e^(−t/τ)·cos(2πft).
     """
     start, ground = scene.now_s, ground.uneven(scene.rng)
     rebound = ground.rebound * arrival.speed_mps
-    pulse = ground.pulse((arrival.speed_mps + rebound) / GRAVITY + arrival.gravity_share * ground.seconds)
+    to_carry = (arrival.gravity_share - arrival.support) * ground.seconds
+    pulse = ground.pulse((arrival.speed_mps + rebound) / GRAVITY + to_carry)
     shaken = _rattle(scene.rng, pulse)
     shaken -= np.outer(np.full(len(pulse), shaken.mean(axis=0) @ arrival.push), arrival.push)
-    scene.add_fine(pulse[:, None] * arrival.push + _swing(scene, arrival, ground) + shaken)
+    scene.add_fine((pulse + arrival.support)[:, None] * arrival.push + _swing(scene, arrival, ground) + shaken)
     push = (float(arrival.push[0]), float(arrival.push[1]), float(arrival.push[2]))
     scene.descents.append(Descent(
         arrival.radius_m is not None, arrival.height_m, arrival.support, arrival.start_mps, arrival.speed_mps,
@@ -170,7 +171,7 @@ def land(scene: Scene, arrival: Arrival, ground: Ground) -> None:
 
 
 def _rattle(rng: np.random.Generator, pulse: np.ndarray) -> np.ndarray:
-    """(n, 3): limbs and clothes knocking about under the pulse up to 25 Hz, little in a soft one, much in a hard."""
+    """(n, 3): limbs and clothes knocking about under the pulse, up to 25 Hz: little in a soft one, much in a hard."""
     width = round(0.02 * FINE_HZ)
     noise = rng.normal(0.0, 1.0, (len(pulse) + width - 1, 3))
     smooth = np.stack([np.convolve(axis, np.full(width, width**-0.5), "valid") for axis in noise.T], axis=1)
