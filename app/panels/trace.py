@@ -13,6 +13,7 @@ from PySide6.QtGui import (
     QContextMenuEvent,
     QGuiApplication,
     QHideEvent,
+    QKeyEvent,
     QKeySequence,
     QPainter,
     QPaintEvent,
