@@ -64,6 +64,7 @@ def find_layout(text: Text, table: Table) -> Layout:
         raise _no_fit(rows, table)
     most = max(_numeric_columns(fit) for fit in fits)
     best = [fit for fit in fits if _numeric_columns(fit) == most]
+    best = [fit for fit in best if fit.delimiter != " "] or best  # blanks part cells that tabs or commas part better
     if len({fit.delimiter for fit in best}) > 1:
         said = " and ".join(f'"{fit.delimiter}"' for fit in best)
         remedy = "Name it: delimiter under [table] in a recipe."
@@ -133,10 +134,9 @@ def _decimal_settled(best: list[Layout], text: Text) -> Layout:
 
 def _no_fit(rows: list[tuple[int, str]], table: Table) -> Problem:
     delimiters = [table.delimiter] if table.delimiter else list(DELIMITERS)
-    widest = max(delimiters, key=lambda d: len(split_row(rows[0][1], d)))
-    first = split_row(rows[0][1], widest)
     line = rows[0][0]
-    if len(first) >= 3 and len(rows) == 1:
+    first = next((cells for d in delimiters if len(cells := split_row(rows[0][1], d)) >= 3), [])
+    if first and len(rows) == 1 and not any(is_number(cell, ".") for cell in first):
         return Problem("header_only", "There is a header but no row below it.", "Record again.", line=line)
     fits = [_two_columns(rows, d, s) for d, s in _ways(table)]
     if any(fits):

@@ -349,6 +349,6 @@ def _line_of(text: str, where: Where) -> int | None:
             if where and section == where[0]:
                 found = number
         key = re.match(r"\s*[\"']?([^\s=\"']+)[\"']?\s*=", line)
-        if key and (section, key[1]) == tuple(where[:2]):
+        if key and where[:2] == ((section, key[1]) if section else (key[1],)):
             return number
     return found

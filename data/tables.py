@@ -35,8 +35,7 @@ def read_columns(
         raise Problem("header_only", "There is a header but no row below it.", "Record again.", line=layout.first_row)
     for value in missing:
         if isinstance(value, float):
-            for column in columns:
-                column[column == value] = np.nan
+            columns = [np.where(column == value, np.nan, column) for column in columns]
     return columns
 
 
@@ -79,7 +78,7 @@ def _read_fast(text: Text, layout: Layout, places: Sequence[int], may_be_empty: 
         return None
     if not whole and not _as_many_cells(text, layout, len(frame)):
         return None
-    columns = [frame[place].to_numpy(copy=True) for place in places]
+    columns = [frame[place].to_numpy() for place in places]
     finite = all(_finite(column, may_be_empty) for column in columns)
     return columns if finite else None
 

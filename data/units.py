@@ -141,14 +141,17 @@ def clipping_limits(samples: np.ndarray, range_g: float = 0.0) -> tuple[float, f
     largest = max(high, -low)
     full = min(ranges, key=lambda r: abs(largest - r))
     return (
-        low if _at_limit(-low, full, samples <= low) else -np.inf,
-        high if _at_limit(high, full, samples >= high) else np.inf,
+        low if _at_limit(low, -full, samples) else -np.inf,
+        high if _at_limit(high, full, samples) else np.inf,
     )
 
 
-def _at_limit(extreme: float, full: float, there: np.ndarray) -> bool:
-    off = abs(extreme - full) / full
-    return off <= 0.001 or (off <= 0.01 and bool((there[2:] & there[1:-1] & there[:-2]).any()))
+def _at_limit(extreme: float, full: float, samples: np.ndarray) -> bool:
+    off = abs(extreme / full - 1)
+    if off <= 0.001 or off > 0.01:
+        return off <= 0.001
+    there = samples == extreme
+    return bool((there[2:] & there[1:-1] & there[:-2]).any())
 
 
 def count_clipped(samples: np.ndarray, low: float, high: float) -> int:

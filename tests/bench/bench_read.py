@@ -1,0 +1,71 @@
+"""Reading a large table into a checked recording, against pandas' bare read of the same file in the same run."""
+
+from __future__ import annotations
+
+import statistics
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from data.options import with_options
+from data.reading import read_recording
+from data.recipe import Recipe
+
+BAR = 2.0
+ROWS = 3_000_000
+ROUNDS = 5
+
+
+def write_table(path: Path, rows: int) -> None:
+    """A day's walk of a calm wearer: time in s with 3 decimals, three axes in g with 4."""
+    rng = np.random.default_rng(20)
+    motion = rng.normal(0, 0.05, (rows, 3)) + (0.0, 1.0, 0.0)
+    table = pd.DataFrame(np.round(motion, 4), columns=["x_g", "y_g", "z_g"])
+    table.insert(0, "time_s", np.round(np.arange(rows) * 0.02, 3))
+    table.to_csv(path, index=False)
+
+
+def seconds(work: Callable[[], object]) -> float:
+    """Wall time of one call."""
+    begun = time.perf_counter()
+    work()
+    return time.perf_counter() - begun
+
+
+def measure(rows: int = ROWS, rounds: int = ROUNDS) -> dict[str, float]:
+    """Median seconds of the bare read and of ours, and the median of the rounds' ratios, for each kind of stamps."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "walk.csv"
+        write_table(path, rows)
+        recipes = {kind: with_options(Recipe(), stamps=kind, rates_hz=[50]) for kind in ("as stamped", "bursts")}
+        times: dict[str, list[float]] = {"bare": [], **{kind: [] for kind in recipes}}
+        pd.read_csv(path)  # the disk's cache is warm for both
+        for _ in range(rounds):
+            times["bare"].append(seconds(lambda: pd.read_csv(path)))
+            for kind, recipe in recipes.items():
+                times[kind].append(seconds(lambda recipe=recipe: read_recording(path.read_bytes(), "walk", recipe)))
+    found = {f"{kind} s": statistics.median(some) for kind, some in times.items()}
+    for kind in recipes:
+        ratios = [ours / bare for ours, bare in zip(times[kind], times["bare"], strict=True)]
+        found[f"{kind} ratio"] = statistics.median(ratios)
+    return found
+
+
+def main() -> bool:
+    """Print the figures; whether they are within the bar."""
+    found = measure()
+    print(f"read {ROWS / 1e6:g} M rows: pandas alone {found['bare s']:.2f} s")
+    good = True
+    for kind in ("as stamped", "bursts"):
+        ratio = found[f"{kind} ratio"]
+        good = good and ratio <= BAR
+        print(f"  checked recording, {kind}: {found[f'{kind} s']:.2f} s, {ratio:.2f} × (bar {BAR:g} ×)")
+    return good
+
+
+if __name__ == "__main__":
+    raise SystemExit(0 if main() else 1)

@@ -1,0 +1,229 @@
+"""A logger's table, whatever its layout, becomes the same recording."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from data.options import with_options
+from data.problem import Problem
+from data.reading import read_recording
+from data.recipe import FrontEnd, Recipe, Table
+from tests.data.made import burst_stamps, csv_text, wearer
+
+
+def read(text: str | bytes, recipe: Recipe | None = None):
+    raw = text.encode() if isinstance(text, str) else text
+    return read_recording(raw, "W01_rake_1.csv", recipe or Recipe())
+
+
+def kinds(recording) -> set[str]:
+    return {remark.kind for remark in recording.remarks}
+
+
+def test_what_the_header_says_beyond_doubt_is_taken_and_said():
+    recording, recipe = read(csv_text())
+    assert np.array_equal(recording.samples, wearer(200))
+    assert (recording.unit, recording.rate_hz, recording.rate_known, recording.gaps) == ("g", 50, True, 0)
+    assert (recipe.columns.time, recipe.columns.x, recipe.units.acceleration) == ("time_s", "x_g", "g")
+    assert {"columns", "unit", "time_unit", "rate_from_stamps"} <= kinds(recording)
+    assert len(recording.sha256) == 64
+
+
+def test_the_completed_recipe_reads_the_same_without_a_word():
+    text = csv_text("Time (s);Acc X [g];Acc Y [g];Acc Z [g]", delimiter=";", decimal=",")
+    first, recipe = read(text)
+    again, same = read(text, recipe)
+    assert np.array_equal(first.samples, again.samples)
+    assert same == recipe
+    assert not kinds(again) & {"columns", "unit", "time_unit", "layout"}
+
+
+@pytest.mark.parametrize(
+    "header",
+    [
+        "time_s,x_g,y_g,z_g",
+        "t [s],ax [g],ay [g],az [g]",
+        "Time (seconds),Acceleration x (g),Acceleration y (g),Acceleration z (g)",
+        "timestamp [sec],accX [g],accY [g],accZ [g]",
+        "time_s,acc_x_g,acc_y_g,acc_z_g",
+        '"time_s","x_g","y_g","z_g"',
+    ],
+)
+def test_many_ways_of_naming_columns_are_understood(header):
+    recording, _ = read(csv_text(header))
+    assert np.array_equal(recording.samples, wearer(200))
+
+
+@pytest.mark.parametrize(
+    ("unit", "factor"), [("mg", 1000.0), ("m/s2", 9.80665), ("m/s^2", 9.80665), ("m/s²", 9.80665), ("g", 1.0)]
+)
+def test_units_are_converted(unit, factor):
+    still = np.tile([0.0, 1.0, 0.1], (100, 1))
+    recording, _ = read(csv_text(f"time_s,x [{unit}],y [{unit}],z [{unit}]", still * factor))
+    assert recording.samples == pytest.approx(still, abs=1e-3)
+
+
+@pytest.mark.parametrize(("unit", "factor"), [("s", 1.0), ("ms", 1e3), ("us", 1e6)])
+def test_times_are_converted(unit, factor):
+    recording, _ = read(csv_text(f"time_{unit},x_g,y_g,z_g", times=np.arange(200) * 0.02 * factor))
+    assert recording.rate_hz == 50
+    assert recording.stretches[0].start_s == pytest.approx(0, abs=1e-9)
+
+
+def test_dates_and_times_are_seconds_from_the_first():
+    rows = [f"2031-03-30T01:59:59.{i * 20:03d}Z,0,1,0" for i in range(49)]
+    recording, _ = read("when time,x_g,y_g,z_g\n" + "\n".join(rows))
+    assert recording.rate_hz == 50
+    assert recording.stretches[0].start_s == pytest.approx(0, abs=1e-9)
+    assert "clock" in kinds(recording)
+
+
+def test_calendar_milliseconds_are_seconds_from_the_first():
+    times = 1_900_000_000_000 + np.arange(200) * 20
+    recording, _ = read(csv_text("time_ms,x_g,y_g,z_g", times=times))
+    assert recording.rate_hz == 50
+    assert recording.stretches[0].start_s == pytest.approx(0, abs=1e-6)
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+@pytest.mark.parametrize(
+    ("delimiter", "decimal"), [(",", "."), (";", ","), (";", "."), ("\t", "."), ("\t", ","), (" ", ".")]
+)
+def test_delimiters_decimal_signs_and_line_ends_are_found_out(delimiter, decimal, end):
+    text = csv_text(delimiter.join(["time_s", "x_g", "y_g", "z_g"]), None, None, delimiter, decimal, end)
+    recording, recipe = read(text)
+    assert np.array_equal(recording.samples, wearer(200))
+    assert (recipe.table.delimiter, recipe.table.decimal) == (delimiter, decimal)
+
+
+def test_mixed_line_ends_and_blank_lines_are_no_matter():
+    lines = csv_text().split("\n")
+    ends = ["\r\n", "\n", "\r", "\n\n"]
+    text = "".join(line + ends[i % 4] for i, line in enumerate(lines[:-1]))
+    recording, _ = read(text)
+    assert np.array_equal(recording.samples, wearer(200))
+
+
+@pytest.mark.parametrize(
+    "encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "utf-32", "latin-1", "cp1252"]
+)
+def test_encodings_are_found_out(encoding):
+    text = csv_text("time_s,x_g,y_g,z_g,müde").replace("\n", ",0\n").replace("müde,0", "müde")
+    recording, _ = read(text.encode(encoding))
+    assert np.array_equal(recording.samples, wearer(200))
+
+
+def test_lines_above_the_table_and_comments_are_passed_over_and_said():
+    text = "Logger: number 7\nWorn: waist\n\n# exported\n" + csv_text()
+    recording, _ = read(text)
+    assert np.array_equal(recording.samples, wearer(200))
+    assert "lines_above" in kinds(recording)
+
+
+def test_other_columns_are_left_alone_even_where_they_are_text():
+    text = csv_text("time_s,x_g,y_g,z_g,note").replace("\n", ",all well\n").replace("note,all well", "note")
+    recording, _ = read(text)
+    assert np.array_equal(recording.samples, wearer(200))
+
+
+def test_a_gyroscope_beside_it_is_not_taken_for_the_accelerometer():
+    lines = csv_text("time_s,acc_x_g,acc_y_g,acc_z_g").split("\n")[:-1]
+    text = "\n".join([lines[0] + ",gyr_x,gyr_y,gyr_z", *(line + ",1,2,3" for line in lines[1:])])
+    recording, recipe = read(text)
+    assert recipe.columns.y == "acc_y_g"
+    assert np.array_equal(recording.samples, wearer(200))
+
+
+def test_options_say_what_a_bare_table_leaves_open():
+    recipe = with_options(Recipe(), unit="g", time_unit="s", columns="1,2,3,4")
+    recording, _ = read(csv_text(""), recipe)
+    assert np.array_equal(recording.samples, wearer(200))
+    three = "\n".join(line.split(",", 1)[1] for line in csv_text("").strip().split("\n"))
+    recording, _ = read(three, with_options(Recipe(), unit="g", rates_hz=[25], columns="1,2,3"))
+    assert (recording.rate_hz, len(recording), recording.rate_known) == (25, 200, True)
+
+
+@pytest.mark.parametrize(
+    ("header", "kind", "option"),
+    [
+        ("time_s,x,y,z", "unit_unknown", "--unit"),
+        ("time,x_g,y_g,z_g", "time_unit_unknown", "--time-unit"),
+        ("time_s,one,two,three", "columns_unknown", "--columns"),
+        ("time_s,x_g,y_g,w_g", "column_missing", "--columns"),
+        ("", "columns_unknown", "--columns"),
+        ("number,x_g,y_g,z_g", "rate_unknown", "--rate"),
+    ],
+)
+def test_what_stays_open_is_asked_for_by_option(header, kind, option):
+    with pytest.raises(Problem) as caught:
+        read(csv_text(header))
+    assert caught.value.kind == kind
+    assert option in caught.value.remedy
+
+
+def test_burst_stamps_are_never_guessed():
+    text = csv_text(times=burst_stamps(200, 49.4))
+    with pytest.raises(Problem, match="--stamps bursts"):
+        read(text)
+    recording, _ = read(text, with_options(Recipe(), stamps="bursts", rates_hz=[50]))
+    assert recording.rate_hz == 50
+    assert recording.fitted_rate_hz == pytest.approx(49.4, rel=0.005)
+
+
+def test_samples_of_bursts_out_of_order_follow_their_stamps():
+    stamps, samples = burst_stamps(600, 49.4), wearer(600)
+    begins = np.flatnonzero(np.diff(stamps) > 0.02) + 1
+    a, b, c = begins[20], begins[23], begins[40]
+    stored = np.concatenate([np.arange(a), np.arange(b, c), np.arange(a, b), np.arange(c, 600)])
+    text = csv_text(samples=samples[stored], times=stamps[stored])
+    recording, _ = read(text, with_options(Recipe(), stamps="bursts", rates_hz=[50]))
+    assert np.array_equal(recording.samples, samples)
+    assert "order" in kinds(recording)
+
+
+def test_counts_of_the_studys_front_end_pass_through_unchanged():
+    counts = np.round(wearer(200) * 512).astype(np.int16)
+    counts[100] = (2047, -2048, 5)
+    recipe = Recipe(front_end=FrontEnd(4, 12, 50))
+    recording, _ = read(csv_text("time_s,x_counts,y_counts,z_counts", counts), recipe)
+    assert recording.unit == "counts"
+    assert recording.samples.dtype == np.int16
+    assert np.array_equal(recording.samples, counts)
+    assert recording.clipped == 1
+
+
+def test_samples_at_the_loggers_limit_are_counted():
+    samples = np.round(wearer(200) * 9.80665, 1)
+    samples[50] = (39.2, -39.2, 0)
+    samples[51] = (39.2, 5, 0)
+    samples[120] = (0, 0, -39.2)
+    recording, _ = read(csv_text("time_s,x [m/s2],y [m/s2],z [m/s2]", samples))
+    assert recording.clipped == 3
+    assert "clipped" in kinds(recording)
+
+
+def test_a_peak_below_any_limit_is_not_called_clipped():
+    samples = wearer(200)
+    samples[50] = (3.7, 0, 0)
+    recording, _ = read(csv_text(samples=samples))
+    assert recording.clipped == 0
+
+
+def test_a_declared_value_for_no_sample_becomes_a_gap():
+    samples = wearer(200)
+    samples[80:120] = 9999
+    recording, _ = read(csv_text(samples=samples), Recipe(table=Table(missing=(9999.0,))))
+    assert len(recording) == 160
+    assert [s.first for s in recording.stretches] == [0, 80]
+    assert recording.stretches[1].start_s == pytest.approx(2.4, abs=0.01)
+    assert "missing" in kinds(recording)
+
+
+def test_empty_cells_become_a_gap_where_declared():
+    lines = csv_text().split("\n")
+    for i in range(50, 60):
+        lines[i] = lines[i].split(",")[0] + ",,,"
+    recording, _ = read("\n".join(lines), Recipe(table=Table(missing=("nan",))))
+    assert len(recording) == 190
+    assert recording.gaps == 1
