@@ -32,8 +32,7 @@ from data.demo.tumble import (
 
 @dataclass(frozen=True)
 class Way:
-    """A way of falling, angles in degrees: lean at landing and at rest, and the compass direction one goes
-    over in.
+    """A way of falling, angles in degrees: lean at landing and at rest, and the direction one goes over in.
 
     Nobody lands flat: hip and shoulder take it at a slant, a little different every time.
     """
@@ -152,8 +151,7 @@ def faint(scene: Scene, name: str, way: str) -> None:
 
 
 def crumple(scene: Scene, name: str, way: str) -> None:
-    """Miss the last step, land on the feet, crumple and go over: a second, bigger impact follows the first.
-    """
+    """Miss the last step, land on the feet, crumple and go over: a second, bigger impact follows the first."""
     through = WAYS[way]
     approach(scene)
     with scene.happens("fall", name):
@@ -180,7 +178,7 @@ def slide_down(scene: Scene, name: str) -> None:
 
 
 def slip_through_the_hand(scene: Scene, name: str) -> None:
-    """Sag while holding the rail; the hand slips off only for the last half tenth of a second."""
+    """Sag while holding the rail; the hand slips off only for the last hundredths of a second."""
     approach(scene)
     with scene.happens("fall", name):
         held = sink(scene, 0.38, 0.76, lean(-30, 20))

@@ -27,7 +27,7 @@ HARD_CASES: tuple[HardCase, ...] = (
     HardCase("W08 wall slide 1", "missed", "no free fall",
              "Slides down with the back against a wall, which carries four fifths of the weight."),
     HardCase("W03 rail slip 1", "missed", "free fall too short",
-             "Sags on the rail; the hand lets go only for the last few hundredths of a second."),
+             "Sags on the rail; the hand slips off only for the last hundredths of a second."),
     HardCase("W02 compost heap 1", "missed", "impact too weak",
              "Free fall as it should be, into something soft: the landing stays below the threshold."),
     HardCase("W06 step stagger 1", "missed", "impact too late",

@@ -71,9 +71,7 @@ class Rod:
         return theta, self.omega(theta, start_rad, start_radps)
 
     def reading(self, theta: np.ndarray, omega: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """What the sensor reads in g along the rod (up is positive) and across it (the way it falls is
-        positive).
-        """
+        """What the sensor reads in g along the rod (up is positive) and across it (the way it falls is positive)."""
         along = np.cos(theta) - self.sensor_m * omega**2 / GRAVITY
         across = np.sin(theta) * (3 * self.sensor_m / (2 * self.length_m) - 1)
         return along, across

@@ -1,6 +1,4 @@
-"""Everyday pieces of movement at the waist, 50 samples a second: rest, turns of posture, gait, work with
-the arms.
-"""
+"""Everyday pieces of movement at the waist, 50 samples a second: rest, turns, gait, work with the arms."""
 
 from __future__ import annotations
 
@@ -95,9 +93,7 @@ def between(a: Vector, b: Vector, fraction: np.ndarray) -> np.ndarray:
 
 def strides(rng: np.random.Generator, n: int, steps_hz: float,
             spread: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Uneven steps over n samples: the number of each sample's step, seconds since its heel strike, share
-    of it.
-    """
+    """Uneven steps over n samples: the number of each sample's step, seconds since its heel strike, share of it."""
     count = int(n / RATE_HZ * steps_hz * 1.2) + 4
     durations = np.clip(rng.normal(1, spread, count), 0.6, None) / steps_hz
     starts = np.cumsum(durations) - durations[0] * (1 + rng.random())
@@ -167,8 +163,7 @@ def jog(scene: Scene, seconds: float, steps_hz: float = 2.7, stance_share: float
 
 def work(scene: Scene, seconds: float, strokes_hz: float, swing_deg: float, pull_g: float,
          twist_deg: float = 5.0, posture: Vector | None = None, bump_g: float = 0.0) -> None:
-    """Strokes with both arms: the trunk swings forward slowly and back with a pull; raking, sweeping,
-    digging.
+    """Strokes with both arms: the trunk swings forward slowly and back with a pull; rake, broom, spade.
 
     `bump_g`: a short shock once a stroke, the spade hitting the ground.
     """

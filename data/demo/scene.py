@@ -1,5 +1,4 @@
-"""A recording while it grows: what the waist feels, piece after piece, with labels and the mechanics of
-each fall.
+"""A recording while it grows: what the waist feels, piece after piece, with labels and the facts of each drop.
 
 Axes of the wearer: x to the left, y up, z forward. `up` is what a sensor at rest would read, a unit vector;
 upright it is (0, 1, 0), on the back (0, 0, 1). Quick pieces are made 20 times finer and each sample is the
@@ -82,9 +81,7 @@ class Scene:
         return self._samples / RATE_HZ + sum(len(part) for part in self._fine) / FINE_HZ
 
     def add(self, readings: np.ndarray) -> None:
-        """Samples at 50 Hz, (n, 3) in g, led over from the last reading within 0.12 s, with the wearer's
-        tremor.
-        """
+        """Samples at 50 Hz, (n, 3) in g, led over from the last reading within 0.12 s, with the wearer's tremor."""
         self._end_fine()
         led = _led_over(readings, self._last, round(0.12 * RATE_HZ))
         if self.worn:

@@ -45,9 +45,7 @@ def takes(seed: int = SEED) -> Iterator[Take]:
 
 
 def take(row: Row, person: Person, trial: int, seed: int = SEED) -> Take:
-    """One recording. It draws from a stream of its own: one more row in the plan changes no other
-    recording.
-    """
+    """One recording. It draws from a stream of its own: one more row in the plan changes no other recording."""
     name = f"{person.name} {row.activity} {trial}"
     rng = np.random.default_rng([seed, zlib.crc32(name.encode())])
     scene = Scene(person, rng)

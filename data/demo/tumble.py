@@ -1,5 +1,4 @@
-"""Pieces of a fall, a thousand readings a second: letting go, the ways down, landing, and getting up again.
-"""
+"""Pieces of a fall, a thousand readings a second: letting go, the ways down, landing, and getting up again."""
 
 from __future__ import annotations
 
@@ -62,9 +61,7 @@ HEAP = Ground(((0.5, 0.0, 0.42), (0.5, 0.28, 0.42)), 0.0)
 
 @dataclass(frozen=True)
 class Arrival:
-    """The end of a way down, not yet taken by any ground. `radius_m`: the arm it swings on, None in the
-    air.
-    """
+    """The end of a way down, not yet taken by any ground. `radius_m`: the arm it swings on, None in the air."""
 
     from_s: float
     height_m: float
