@@ -27,9 +27,10 @@ def prepare(stage: str) -> None:
     if stage != "terminal":
         packages += system.missing_for_window()
     system.provide(packages, system.missing_for_tests() if stage == "tests" else [])
-    site_packages = _site_packages() or _made()
+    if not _is_whole():
+        _make()
     _install([LOCK, LOCK_TEST] if stage == "tests" else [LOCK])
-    _lead_to_checkout(site_packages)
+    _lead_to_checkout()
     stamps[0].write_text(_wanted(), encoding="utf-8")
 
 
@@ -46,22 +47,25 @@ def _text(stamp: Path) -> str:
         return ""
 
 
-def _site_packages() -> Path | None:
-    """Where `.venv` keeps its packages; None where it isn't whole, for one because its Python is gone."""
+def site_packages() -> Path:
+    """Where `.venv` keeps its packages."""
+    question = "import sysconfig; print(sysconfig.get_path('purelib'))"
+    answer = subprocess.run([VENV_PYTHON, "-c", question], capture_output=True, text=True, check=True)
+    return Path(answer.stdout.strip())
+
+
+def _is_whole() -> bool:
+    """False where `.venv` was never made, was half made, or has lost its Python to an upgrade."""
     if not VENV_PYTHON.exists():
-        return None
-    question = "import pip, sysconfig; print(sysconfig.get_path('purelib'))"
-    answer = subprocess.run([VENV_PYTHON, "-c", question], capture_output=True, text=True)
-    return Path(answer.stdout.strip()) if answer.returncode == 0 else None
+        return False
+    return subprocess.run([VENV_PYTHON, "-c", "import pip"], capture_output=True).returncode == 0
 
 
-def _made() -> Path:
+def _make() -> None:
     print(f"Making {VENV}", flush=True)
     made = subprocess.run([sys.executable, "-m", "venv", "--clear", VENV], capture_output=True, text=True)
-    found = _site_packages() if made.returncode == 0 else None
-    if found is None:
+    if made.returncode:
         raise CannotSetUp(f"Python could not make {VENV}:\n{(made.stdout + made.stderr).strip()}")
-    return found
 
 
 def _install(locks: list[Path]) -> None:
@@ -75,7 +79,7 @@ def _install(locks: list[Path]) -> None:
                           "network, point pip at a folder of wheels (PIP_FIND_LINKS) and start again.")
 
 
-def _lead_to_checkout(site_packages: Path) -> None:
+def _lead_to_checkout() -> None:
     """Let `.venv` find app, data and detect from any working folder: a .pth file names the checkout."""
     encoding = "utf-8" if os.name == "posix" or sys.version_info >= (3, 13) else "locale"
-    (site_packages / "plumbfall-checkout.pth").write_text(f"{ROOT}\n", encoding=encoding)
+    (site_packages() / "plumbfall-checkout.pth").write_text(f"{ROOT}\n", encoding=encoding)

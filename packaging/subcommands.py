@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import subprocess
@@ -11,8 +12,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from display import has_display, private_display
-from environment import prepare
-from places import ROOT, VENV, VENV_PYTHON, CannotSetUp
+from environment import prepare, site_packages
+from places import ROOT, VENV_PYTHON, CannotSetUp
 
 # -P: the working folder is the user's own; a file of theirs named like a module must not be imported.
 _PYTHON = [str(VENV_PYTHON), "-P"]
@@ -31,11 +32,23 @@ def run(words: list[str]) -> int:
 def _score_demo() -> int:
     print("There is no display here, so the demo study is scored in the terminal. For the window, start\n"
           "this on a desktop, or over ssh -X, or with DISPLAY naming an X server that answers.\n", flush=True)
-    command = [*_PYTHON, "-m", "app", "demo", str(VENV / "demo"), "--json"]
-    written = subprocess.run(command, stdout=subprocess.PIPE, text=True)
-    if written.returncode:
-        return written.returncode
-    return _become([*_PYTHON, "-m", "app", "score", json.loads(written.stdout)["study"]])
+    study = _demo_study()
+    return _become([*_PYTHON, "-m", "app", "score", str(study)])
+
+
+def _demo_study() -> Path:
+    """The demo's study among the user's cached files; written again where the code that makes it has changed."""
+    code = hashlib.sha256(b"".join(path.read_bytes() for path in sorted((ROOT / "data").rglob("*.py"))))
+    cache = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    folder = cache / "plumbfall" / f"demo-{code.hexdigest()[:12]}"
+    written = folder / "written.json"
+    if not written.exists():
+        command = [*_PYTHON, "-m", "app", "demo", str(folder), "--json"]
+        done = subprocess.run(command, stdout=subprocess.PIPE, text=True)
+        if done.returncode:
+            raise CannotSetUp("The demo study could not be written; the reason stands above.")
+        written.write_text(done.stdout, encoding="utf-8")  # last, as a sign that the whole demo is there
+    return Path(json.loads(written.read_text(encoding="utf-8"))["study"])
 
 
 def _become(command: list[str]) -> int:
@@ -99,7 +112,8 @@ def soak(words: list[str]) -> int:
 
 
 def lock(words: list[str]) -> int:
-    """The lock files anew; for whoever changes a dependency."""
+    """The lock files anew, and the licences of what they hold; for whoever changes a dependency."""
+    from licences import write_licences
     from lock import write_locks
 
     prepare("terminal")
@@ -107,6 +121,9 @@ def lock(words: list[str]) -> int:
         write_locks()
     except LookupError as reason:
         raise CannotSetUp(f"pip could not resolve the pins of pyproject.toml:\n{reason}") from reason
+    prepare("terminal")
+    write_licences(site_packages())
+    print("Licence texts are gathered; app/licences/third-party.md, which names them, is written by hand.")
     return 0
 
 
