@@ -93,7 +93,7 @@ QLineEdit, QAbstractSpinBox, QPlainTextEdit, QTextEdit, QTextBrowser {
     background: $ground; border: 1px solid $hairline; border-radius: 4px; padding: 1px 5px;
     selection-background-color: $touch; selection-color: $touch_ink; }
 QLineEdit { padding: 4px 7px; }
-QAbstractSpinBox { padding: 0 4px; }
+QAbstractSpinBox { padding: 0 3px; }
 QAbstractSpinBox::up-button, QAbstractSpinBox::down-button { subcontrol-origin: border; width: 0px; }
 QAbstractSpinBox QLineEdit { padding: 0; border: none; background: transparent; }
 QLineEdit:focus, QAbstractSpinBox:focus, QPlainTextEdit:focus, QTextBrowser:focus { border-color: $touch; }
@@ -111,7 +111,7 @@ QMenu::separator { height: 1px; background: $hairline; margin: 4px 8px; }
 
 QTableView { background: $panel; border: none; gridline-color: transparent;
     selection-background-color: $selection; selection-color: $ink; outline: none; }
-QTableView::item { padding: 0 6px; border: none; }
+QTableView::item { padding: 0 3px; border: none; }
 QTableView::item:selected { background: $selection; color: $ink; }
 QHeaderView, QHeaderView::section { background: $panel; }
 QHeaderView::section { color: $muted; border: none; border-bottom: 1px solid $hairline; padding: 2px 6px;
@@ -125,6 +125,7 @@ QTabBar::tab { background: transparent; color: $muted; border: 1px solid transpa
 QTabBar::tab:selected { background: $selection; color: $ink; font-weight: 600; }
 QTabBar::tab:hover, QTabBar::tab:focus { border-color: $touch; }
 QTabWidget::pane { border: none; }
+QTabWidget::tab-bar { left: 12px; top: 7px; }
 
 QProgressBar { background: $sunk; border: 1px solid $hairline; border-radius: 4px; height: 8px; text-align: center; }
 QProgressBar::chunk { background: $touch; border-radius: 3px; }

@@ -74,9 +74,9 @@ class Window(QMainWindow):
     def _set_proportions(self) -> None:
         for split, stretches, sizes in (
             (self.whole, (1, 0), (988, SETTINGS_WIDTH)),
-            (self.above, (0, 1), (258, 730)),
-            (self.below, (0, 1), (400, 588)),
-            (self.left, (1, 0), (438, 290)),
+            (self.above, (0, 1), (274, 714)),
+            (self.below, (0, 1), (560, 428)),
+            (self.left, (1, 0), (466, 262)),
         ):
             for at, stretch in enumerate(stretches):
                 split.setStretchFactor(at, stretch)

@@ -26,7 +26,10 @@ from detect.rule import rule_of
 from detect.settings import BY_KEY, BadSetting, Unit, Value
 
 QUICK_MS = 12.0
-"""Results that took no longer are shown within the same event; slower ones when no event waits, faint until then."""
+"""Results that took no longer are shown within the same event; slower ones when no event waits."""
+
+LONG_MS = 100.0
+"""From here on a wait is seen, and the old numbers are shown faint meanwhile."""
 
 
 class Workbench(QObject):
@@ -174,7 +177,7 @@ class Workbench(QObject):
         elif self._took_ms <= QUICK_MS:
             self._update()
         else:
-            window.score.show_stale(True)
+            window.score.show_stale(self._took_ms > LONG_MS)
             self._later.start()
 
     def show_title(self) -> None:

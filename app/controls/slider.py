@@ -45,6 +45,7 @@ class Slider(QSlider):
         self._gesture = ""
         self._wheel_rest = QTimer(self, singleShot=True, interval=WHEEL_PAUSE_MS)
         self._wheel_rest.timeout.connect(self._end_gesture)
+        self.actionTriggered.connect(self._stepped)
         self.valueChanged.connect(self._moved)
 
     def set_scale(self, low: float, high: float, step: float, page: float, bent: bool) -> None:
@@ -64,6 +65,9 @@ class Slider(QSlider):
         self.setValue(round(value / self._step))
         self._showing = False
         self.update()
+
+    def stands_at(self, value: float) -> bool:
+        return self._value == value
 
     def show_mark(self, mark: float | None) -> None:
         self._mark = mark
@@ -117,6 +121,13 @@ class Slider(QSlider):
 
     def _end_gesture(self) -> None:
         self._gesture = ""
+
+    def _stepped(self, action: int) -> None:
+        """From between two positions a key goes a whole step at least: the setting's integer always moves."""
+        if action == QAbstractSlider.SliderAction.SliderSingleStepAdd.value:
+            self.setSliderPosition(math.ceil(self._value / self._step + 1 - 1e-9))
+        elif action == QAbstractSlider.SliderAction.SliderSingleStepSub.value:
+            self.setSliderPosition(math.floor(self._value / self._step - 1 + 1e-9))
 
     def _moved(self, position: int) -> None:
         if self._showing:

@@ -13,7 +13,6 @@ from PySide6.QtWidgets import (
     QHeaderView,
     QLabel,
     QScrollArea,
-    QSplitter,
     QTableView,
     QVBoxLayout,
     QWidget,
@@ -25,7 +24,7 @@ from app.words import decimal
 Index = QModelIndex | QPersistentModelIndex
 ROW_HEIGHT = 22
 TITLES = ("began", "impact", "ended", "missing")
-WIDTHS = (82, 82, 110, 130)
+WIDTHS = (76, 76, 108, 130)
 
 
 class AttemptsModel(QAbstractTableModel):
@@ -102,22 +101,21 @@ class AttemptsPanel(QWidget):
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        split = QSplitter(Qt.Orientation.Horizontal)
-        split.setHandleWidth(1)
-        split.setChildrenCollapsible(False)
-        split.addWidget(self.table)
-        split.addWidget(scroll)
-        split.setStretchFactor(0, 3)
-        split.setStretchFactor(1, 2)
         whole = QVBoxLayout(self)
-        whole.setContentsMargins(0, 0, 0, 0)
-        whole.addWidget(split)
+        whole.setContentsMargins(0, 4, 0, 0)
+        whole.setSpacing(0)
+        whole.addWidget(self.table, 1)
+        whole.addWidget(scroll, 1)
+        self._without = False
         self.show_attempts(None)
 
     def show_attempts(self, rows: Sequence[AttemptRow] | None) -> None:
         """None where no recording is shown. The chosen attempt stays chosen while one began at the same sample."""
         before = self._chosen()
         new = tuple(rows or ())
+        if new == self.model.rows and (rows is None) == self._without:
+            return
+        self._without = rows is None
         if new != self.model.rows:
             self.model.show_rows(new)
             keys = [_place(row) for row in new]
@@ -154,7 +152,6 @@ class AttemptsPanel(QWidget):
         table.horizontalHeader().setStretchLastSection(True)
         for column, width in enumerate(WIDTHS):
             table.setColumnWidth(column, width)
-        table.setMinimumWidth(250)
         table.clicked.connect(self._asked)
         table.activated.connect(self._asked)
         table.selectionModel().selectionChanged.connect(lambda *_: self._show_margins())

@@ -28,7 +28,8 @@ from app.theme import LIGHT, Theme
 from app.words import decimal, hours
 
 ROW_HEIGHT = 22
-WIDTHS = (118, 44, 92, 62, 110, 84, 78, 62, 260)
+TITLE_HEIGHT = 24
+WIDTHS = (126, 46, 90, 62, 110, 84, 78, 62, 260)
 
 
 class RecordingsPanel(QWidget):
@@ -62,14 +63,17 @@ class RecordingsPanel(QWidget):
         self.reason.setContentsMargins(12, 4, 12, 6)
         self.reason.hide()
         self.model = RecordingsModel()
-        self.model.modelReset.connect(self._restore)
         self.table = self._table()
+        # After the view's own connection: the view forgets its selection first, then it is restored.
+        self.model.modelReset.connect(self._restore)
         head = QHBoxLayout()
         head.addWidget(title)
         head.addStretch(1)
         head.addWidget(self.count)
+        title.setFixedHeight(TITLE_HEIGHT)
         top = QVBoxLayout()
-        top.setContentsMargins(12, 8, 12, 4)
+        top.setContentsMargins(12, 6, 12, 4)
+        top.setSpacing(4)
         top.addLayout(head)
         top.addWidget(self.filter)
         whole = QVBoxLayout(self)
@@ -241,12 +245,12 @@ class OutcomeDelegate(QStyledItemDelegate):
         if option.state & QStyle.StateFlag.State_Selected:
             painter.fillRect(option.rect, QColor(self.theme.selection))
         box = option.rect
-        paint_sign(painter, outcome, QPointF(box.left() + 11, box.center().y() + 1), self.theme)
+        paint_sign(painter, outcome, QPointF(box.left() + 10, box.center().y() + 1), self.theme)
         wrong = outcome == "refused"
         painter.setPen(QColor(colour_of(outcome, self.theme) if wrong else self.theme.ink))
         painter.setFont(option.font)
-        words = option.fontMetrics.elidedText(outcome, Qt.TextElideMode.ElideRight, box.width() - 24)
-        painter.drawText(box.adjusted(21, 0, -2, 0), Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, words)
+        words = option.fontMetrics.elidedText(outcome, Qt.TextElideMode.ElideRight, box.width() - 22)
+        painter.drawText(box.adjusted(20, 0, -2, 0), Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, words)
 
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
         return QSize(WIDTHS[OUTCOME_COLUMN], ROW_HEIGHT)

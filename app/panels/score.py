@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QGuiApplication, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFont, QGuiApplication, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
+    QBoxLayout,
     QButtonGroup,
     QFrame,
     QGridLayout,
@@ -32,6 +33,12 @@ CELLS = (
 """Count's key, outcome of the rows behind it, its words, row and column of the matrix."""
 
 
+SIDE_BY_SIDE = 500
+"""From this width on the figures stand beside the matrix, else below it."""
+
+HEADS = ("", "", "95 % interval", "by people")
+
+
 class ScorePanel(QWidget):
     """Shows a ScoreView; a click on a cell asks for the recordings behind it."""
 
@@ -46,13 +53,19 @@ class ScorePanel(QWidget):
         self._figures: list[tuple[QLabel, ...]] = []
         inside = QWidget()
         inside.setObjectName("panel")
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(12, 0, 12, 8)
+        self._parts = QBoxLayout(QBoxLayout.Direction.TopToBottom, inside)
+        self._parts.setContentsMargins(12, 0, 12, 8)
+        self._parts.setSpacing(8)
+        left = QVBoxLayout()
+        left.addLayout(self._matrix())
+        left.addStretch(1)
+        self._parts.addLayout(left, 4)
+        column = QVBoxLayout()
         column.setSpacing(6)
-        column.addLayout(self._matrix())
+        self._parts.addLayout(column, 5)
         self._grid = QGridLayout()
         self._grid.setHorizontalSpacing(12)
-        self._grid.setVerticalSpacing(3)
+        self._grid.setVerticalSpacing(2)
         self._grid.setColumnStretch(3, 1)
         column.addLayout(self._grid)
         self.remarks = QLabel(wordWrap=True)
@@ -78,16 +91,17 @@ class ScorePanel(QWidget):
         self._view = view
         for key, *_ in CELLS:
             self.cells[key].show_count(None if view is None else view.counts[key])
-        self.falls.setText("fall" if view is None else f"fall\n{_events(view.falls)}")
-        self.others.setText("other\nactivity" if view is None else f"other\nactivity\n{_events(view.others)}")
-        self.widening.setText("" if view is None else view.widening)
+        _write(self.falls, "fall" if view is None else f"fall\n{_events(view.falls)}")
+        _write(self.others, "other\nactivity" if view is None else f"other\nactivity\n{_events(view.others)}")
+        _write(self.widening, "" if view is None else view.widening)
         self._show_figures(view)
         lines = () if view is None else (view.strays, view.left_out, *view.cautions)
-        self.remarks.setText("\n".join(line for line in lines if line))
-        self.remarks.setVisible(bool(self.remarks.text()))
+        _write(self.remarks, "\n".join(line for line in lines if line))
 
     def show_stale(self, stale: bool) -> None:
         """Numbers of settings no longer in hand are shown faint, with the word."""
+        if stale != self.stale.isHidden():
+            return
         self.stale.setVisible(stale)
         for cell in self.cells.values():
             cell.set_stale(stale)
@@ -121,12 +135,19 @@ class ScorePanel(QWidget):
         for cell in self.cells.values():
             cell.set_theme(theme)
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        beside = self.width() >= SIDE_BY_SIDE
+        direction = QBoxLayout.Direction.LeftToRight if beside else QBoxLayout.Direction.TopToBottom
+        self._parts.setDirection(direction)
+        self._parts.setSpacing(20 if beside else 8)
+
     def _cell_of(self, outcome: str) -> MatrixCell:
         return next(self.cells[key] for key, behind, *_ in CELLS if behind == outcome)
 
     def _header(self) -> QHBoxLayout:
         line = QHBoxLayout()
-        line.setContentsMargins(12, 8, 8, 4)
+        line.setContentsMargins(12, 6, 8, 2)
         title = QLabel("Score")
         title.setProperty("role", "title")
         self.stale = QLabel("being scored…", visible=False)
@@ -180,18 +201,18 @@ class ScorePanel(QWidget):
             changed = "\n".join([*(f"fixed: {name}" for name in view.fixed),
                                  *(f"broken: {name}" for name in view.broken)])
             rows.append(("since the mark", view.since_mark, "", "", changed))
+        if rows:
+            rows.insert(0, (*HEADS, "Resampling whole people: trials of one person are not independent."))
         while len(self._figures) < len(rows):
             labels = tuple(QLabel() for _ in range(4))
-            for column, (label, role) in enumerate(zip(labels, ("", "strong", "aside", "aside"), strict=True)):
+            for column, (label, role) in enumerate(zip(labels, ("aside" if not self._figures else "", "strong", "aside", "aside"), strict=True)):
                 label.setProperty("role", role)
                 self._grid.addWidget(label, len(self._figures), column)
             self._figures.append(labels)
         for at, labels in enumerate(self._figures):
             texts = rows[at] if at < len(rows) else ("", "", "", "", "")
             for label, text in zip(labels, texts, strict=False):
-                label.setText(text)
-                label.setToolTip(texts[4])
-                label.setVisible(at < len(rows))
+                _write(label, text, texts[4])
 
 
 class MatrixCell(QAbstractButton):
@@ -253,6 +274,14 @@ class MatrixCell(QAbstractButton):
         painter.setFont(small)
         paint_sign(painter, self.outcome, QPointF(15, 41), theme)
         painter.drawText(QRectF(25, 31, self.width() - 28, 20), Qt.AlignmentFlag.AlignVCenter, self.words)
+
+
+def _write(label: QLabel, text: str, tip: str = "") -> None:
+    """Only what changed: a label that is written anew has its panel laid out anew."""
+    if text != label.text():
+        label.setText(text)
+    if tip != label.toolTip():
+        label.setToolTip(tip)
 
 
 def _events(count: int) -> str:

@@ -14,7 +14,7 @@ from app.words import decimal, with_unit
 from detect.frontend import FrontEnd
 from detect.settings import Parameter, Settings, Unit, Value
 
-LABEL_WIDTH, BOX_WIDTH, INTEGER_WIDTH, ROW_HEIGHT = 68, 66, 44, 22
+LABEL_WIDTH, BOX_WIDTH, INTEGER_WIDTH, ROW_HEIGHT = 66, 68, 44, 22
 STEPS_A_PAGE = 5
 """A parameter's own step is the page of its slider; an arrow key moves a fifth of it."""
 
@@ -53,8 +53,9 @@ class Row(QWidget):
         """The grid of a slider depends on what one count and one sample are."""
 
     def show_refusal(self, sentence: str) -> None:
-        self.refusal.setText(sentence)
-        self.refusal.setVisible(bool(sentence))
+        if sentence != self.refusal.text():
+            self.refusal.setText(sentence)
+            self.refusal.setVisible(bool(sentence))
 
 
 class NumberRow(Row):
@@ -65,6 +66,7 @@ class NumberRow(Row):
         unit = parameter.unit
         self.title.setProperty("role", "muted")
         self.title.setFixedWidth(LABEL_WIDTH)
+        self._shown: tuple[object, ...] = ()
         self.slider = Slider(spoken)
         self.box = NumberBox(spoken, lambda value: with_unit(value, unit), parameter.step)
         self.box.setFixedWidth(BOX_WIDTH)
@@ -90,6 +92,9 @@ class NumberRow(Row):
 
     def show_setting(self, settings: Settings, integer: str, mark: Value | None) -> None:
         value = settings.number(self.parameter.key)
+        if self._shown == (value, integer, mark) and self.box.value() == value and self.slider.stands_at(value):
+            return
+        self._shown = (value, integer, mark)
         self.slider.show_value(value)
         self.slider.show_mark(float(mark) if isinstance(mark, int | float) else None)
         self.slider.setAccessibleDescription(f"{with_unit(value, self.parameter.unit)}, {integer}. "

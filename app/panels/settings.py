@@ -91,7 +91,8 @@ class SettingsPanel(QWidget):
             row.show_refusal("")
         for key, widgets in self._switched.items():
             for widget in widgets:
-                widget.setVisible(bool(settings[key]))
+                if widget.isHidden() == bool(settings[key]):
+                    widget.setVisible(bool(settings[key]))
         if front_end != self._front_end:
             self._front_end = front_end
             for row in self.rows.values():
@@ -119,13 +120,14 @@ class SettingsPanel(QWidget):
 
     def _header(self, presets: Sequence[tuple[str, str]]) -> QHBoxLayout:
         line = QHBoxLayout()
-        line.setContentsMargins(12, 8, 12, 6)
+        line.setContentsMargins(12, 6, 8, 2)
         title = QLabel("Settings")
         title.setProperty("role", "title")
+        title.setFixedHeight(24)
         line.addWidget(title)
         line.addStretch(1)
         self.presets = QToolButton()
-        self.presets.setText("Presets")
+        self.presets.setText("Presets…")
         self.presets.setAccessibleName("Presets")
         self.presets.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
         menu = QMenu(self.presets)

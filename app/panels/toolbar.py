@@ -26,10 +26,8 @@ class Toolbar(QFrame):
         self.menu.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
         self.title = QLabel()
         self.title.setProperty("role", "study")
-        self.notes = QLabel()
         self.edited = QLabel()
-        for label in (self.notes, self.edited):
-            label.setProperty("role", "aside_deep")
+        self.edited.setProperty("role", "aside_deep")
         self.open, self.undo, self.redo = QPushButton("Open recordings…"), QPushButton("Undo"), QPushButton("Redo")
         self.export = QPushButton("Export header…")
         self.export.setProperty("role", "main")
@@ -48,19 +46,23 @@ class Toolbar(QFrame):
         line.addWidget(self.headline)
         line.addSpacing(10)
         line.addWidget(self.export)
-        self._room = 0
 
     def set_menu(self, menu: QMenu) -> None:
         self.menu.setMenu(menu)
 
     def show_title(self, title: str, notes: str, edited: bool) -> None:
+        said = "edited" if edited else ""
+        if (title, said, notes) == (self.title.text(), self.edited.text(), self.title.toolTip()):
+            return
         self.title.setText(title)
         self.title.setToolTip(notes)
-        self.edited.setText("edited" if edited else "")
+        self.edited.setText(said)
         self._fit()
 
     def show_headline(self, text: str) -> None:
         """Counts in bold; the line is left out where the window is too narrow for it."""
+        if text == self.headline.toolTip():
+            return
         self.headline.setToolTip(text)
         self.headline.setText(re.sub(r"(\d+)(?= of|$| in)", r"<b>\1</b>", html.escape(text)))
         self._fit()
