@@ -124,10 +124,11 @@ def find_sources(
                 tables.append(file)
                 continue
             about = _about(name, absolute, recipe)
-            if about is None or (in_folder and not recipe.pattern and file.suffix.lower() not in TABLE_SUFFIXES):
+            if in_folder and (about is None or not (recipe.pattern or file.suffix.lower() in TABLE_SUFFIXES)):
                 passed.append(name)
                 continue
-            sources.setdefault(absolute, Source(name, absolute, about))
+            # A file that was named by itself is wanted, whatever its name.
+            sources.setdefault(absolute, Source(name, absolute, about or recipe.about))
     remarks = _passed_over(passed, recipe)
     return list(sources.values()), tables, refused, remarks
 

@@ -23,7 +23,7 @@ ROUNDS = 5
 def write_table(path: Path, rows: int) -> None:
     """A day's walk of a calm wearer: time in s with 3 decimals, three axes in g with 4."""
     rng = np.random.default_rng(20)
-    motion = rng.normal(0, 0.05, (rows, 3)) + (0.0, 1.0, 0.0)
+    motion = rng.normal(0, 0.05, (rows, 3)) + np.array([0.0, 1.0, 0.0])
     table = pd.DataFrame(np.round(motion, 4), columns=["x_g", "y_g", "z_g"])
     table.insert(0, "time_s", np.round(np.arange(rows) * 0.02, 3))
     table.to_csv(path, index=False)

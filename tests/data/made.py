@@ -10,7 +10,7 @@ import numpy as np
 def wearer(samples: int, seed: int = 0) -> np.ndarray:
     """(n, 3) in g, rounded to a thousandth: upright along y, with a tremor of 20 mg and a bump in the middle."""
     rng = np.random.default_rng(seed)
-    motion = rng.normal(0, 0.02, (samples, 3)) + (0.0, 1.0, 0.0)
+    motion = rng.normal(0, 0.02, (samples, 3)) + np.array([0.0, 1.0, 0.0])
     middle = samples // 2
     motion[middle : middle + 5] += (0.5, 0.7, -0.4)
     return np.round(motion, 3)
