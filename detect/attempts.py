@@ -9,7 +9,8 @@ import numpy as np
 from detect.attempt import CHECKS, ENDS, Attempt
 from detect.engine_explain import Column, explain
 from detect.engine_index import Index
-from detect.engine_stages import Landings, Trail
+from detect.engine_search import END
+from detect.engine_stages import Candidates, Landings, Path, resumes, taken
 from detect.rule import Rule
 
 ALARM, NO_IMPACT, REJECTED, CUT_OFF = range(len(ENDS))
@@ -23,20 +24,18 @@ class Attempts:
     `columns` has all of an attempt's fields. Keeps the engine's index alive for them.
     """
 
-    def __init__(self, index: Index, rule: Rule, trail: Trail, landed: Landings) -> None:
+    def __init__(self, index: Index, rule: Rule, begun: Candidates, landed: Landings, way: Path,
+                 reached: np.ndarray, alarm: np.ndarray) -> None:
         self.rule = rule
-        self._index, self._trail, self._landed = index, trail, landed
-        stretch = index.stretch_of(trail.first)
-        self.recording = index.recording[stretch]
-        hit = trail.landing >= 0
-        place = landed.impact[trail.landing] if len(landed.impact) else trail.landing
-        self.impact = np.where(hit, place + index.to_sample[stretch], -1)
-        self.ended = np.where(trail.alarm, ALARM, _ENDED[trail.kind]).astype(np.uint8)
-        self.alarm_recording = self.recording[trail.alarm]
-        self.alarm_impact = self.impact[trail.alarm]
+        self._index, self._begun, self._landed, self._way = index, begun, landed, way
+        self._reached, self._alarm = reached, alarm
+        raised = way.landing[reached[alarm]]
+        stretch = landed.stretch[raised]
+        self.alarm_recording = index.recording[stretch]
+        self.alarm_impact = landed.impact[raised] + index.to_sample[stretch]
 
     def __len__(self) -> int:
-        return len(self.ended)
+        return len(self._reached)
 
     def of(self, recording: int) -> range:
         """Which attempts are this recording's."""
@@ -44,8 +43,29 @@ class Attempts:
         return range(first, stop)
 
     @cached_property
+    def recording(self) -> np.ndarray:
+        return self._index.recording[self._index.stretch_of(self._begun.first[self._reached])]
+
+    @cached_property
+    def ended(self) -> np.ndarray:
+        hit, at = self._begun.hit[self._reached], self._begun.at[self._reached]
+        without = np.where(self._index.m2[at] == END, CUT_OFF, NO_IMPACT)
+        return np.where(self._alarm, ALARM, np.where(hit, REJECTED, without)).astype(np.uint8)
+
+    @cached_property
+    def impact(self) -> np.ndarray:
+        impact = np.full(len(self), -1)
+        hit = self._begun.hit[self._reached]
+        landed = taken(self._landed, self._way.landing[self._reached[hit]])
+        impact[hit] = landed.impact + self._index.to_sample[landed.stretch]
+        return impact
+
+    @cached_property
     def columns(self) -> dict[str, Column]:
-        """Every field of `Attempt` but the words, for all attempts: values, and where they are known."""
+        """Every field of `Attempt` but `ended`, for all attempts: values, and where they are known.
+
+        `failed` and `unspoken` are bits, in the order of CHECKS.
+        """
         return self._explain(np.arange(len(self)))
 
     def attempt(self, i: int) -> Attempt:
@@ -55,16 +75,22 @@ class Attempts:
         return _attempt(self._explain(np.array([i])), int(self.ended[i]), 0)
 
     def _explain(self, which: np.ndarray) -> dict[str, Column]:
-        return explain(self._index, self.rule, self._trail, self._landed, which)
-
-
-_ENDED = np.array([REJECTED, NO_IMPACT, CUT_OFF])
-"""Of what a candidate led to, where it raised no alarm."""
+        """Columns of these attempts. From where the rule watched depends on how the attempt before ended."""
+        before = np.maximum(which - 1, 0)
+        previous = self._reached[before]
+        watching = self._begun.at[previous] + 1
+        hit = np.flatnonzero(self._begun.hit[previous])
+        hold_off = np.where(self._alarm[before[hit]], self.rule.hold_off, 0)
+        watching[hit] = resumes(self._landed, self._way.landing[previous[hit]], hold_off)
+        watching[which == 0] = 0
+        return explain(self._index, self.rule, taken(self._begun, self._reached[which]), self._landed,
+                       self._way.landing[self._reached[which]], watching)
 
 
 def _attempt(columns: dict[str, Column], ended: int, i: int) -> Attempt:
     fields = {name: int(column.values[i]) if column.known[i] else None for name, column in columns.items()}
-    decided, early, failed, unspoken = (fields.pop(name) or 0 for name in ("decided", "early", "failed", "unspoken"))
+    decided, early, failed, unspoken = (
+        fields.pop(name) or 0 for name in ("decided", "early", "failed", "unspoken"))
     return Attempt(ENDS[ended], decided, bool(early), _checks(failed), _checks(unspoken), **fields)
 
 

@@ -1,65 +1,94 @@
 """The rule over a whole corpus at once: the same attempts as `detect/reference.py`, field by field.
 
 The rule is a chain: an attempt can only begin once the one before it is over. But what becomes of an attempt does
-not depend on the ones before, only on where it begins. So every place where one could begin is followed to its end
-at once, in arrays; the chain then only hops from one to the next.
+not depend on those before, only on where it begins. So every place where one could begin is followed to its end at
+once, in arrays, and the chain then only hops from one to the next:
 
-1. *Candidates*: every low row that is long enough (without free fall: every sample that is an impact). Each leads to
-   an impact, or to none in time, or into a gap; rows that qualify before the deadline pass theirs on.
-2. *Landings*: from each impact through its restarts to the sample that judges it.
-3. *Verdicts*: sums over what was observed and over what came before.
-4. *Chain*: the first candidate that is still low, or an impact, when the rule watches again.
+1. *Rows*: the low rows that are long enough, found by bounds of blocks (`engine_search.Lows`).
+2. *Impacts*: the samples that are high enough (`engine_search.Tops`).
+3. *Candidates*: where an attempt can begin: at every row, without free fall at every impact that a stretch or the
+   end of another attempt leads to. Each has its impact in time, or a deadline, or a gap.
+4. *Landings*: where restarts end. That is the first impact, from the candidate's own on, with nothing higher in the
+   samples it is watched for, so it depends neither on the candidate nor on free fall.
+5. *Verdicts*: from sums over what was observed and over what came before (`engine_sums`).
+6. *The walk* from candidate to candidate. Where there are many, verdicts are only computed for those it reaches.
+
+Each step is kept until something it depends on changes, so a setting's move costs what it changes.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-
-import numpy as np
+from typing import Any, TypeVar
 
 from detect.attempts import Attempts
 from detect.corpus import Corpus
 from detect.engine_index import Index
-from detect.engine_stages import HIT, Trail, candidates, land, passes
+from detect.engine_stages import (
+    candidates,
+    candidates_without_free_fall,
+    impacts,
+    landings,
+    low_rows,
+    mean_before,
+    observed,
+    path,
+    vigorous_before,
+    watched,
+)
+from detect.engine_verdicts import Asked, Verdicts, decide
 from detect.rule import Rule
+
+Step = TypeVar("Step")
 
 
 class Engine:
-    """Evaluates rules over one corpus. Keeps an index for the pre-filter last asked for."""
+    """Evaluates rules over one corpus, one at a time. Cheap to send to another process: the index is made there."""
 
     def __init__(self, corpus: Corpus, progress: Callable[[float], None] | None = None) -> None:
         self.corpus = corpus
-        self._index = Index(corpus, 1)
-        if progress is not None:
-            progress(1.0)
+        self._index = Index(corpus, 1, progress)
+        self._kept: dict[str, tuple[object, Any]] = {}
+
+    def __getstate__(self) -> Corpus:
+        return self.corpus
+
+    def __setstate__(self, corpus: Corpus) -> None:
+        self.__init__(corpus)  # type: ignore[misc]
 
     def evaluate(self, rule: Rule) -> Attempts:
         """Every attempt of every recording, by recording, then time."""
-        index = self._index
-        if index.prefilter != rule.prefilter:
-            index = self._index = Index(self.corpus, rule.prefilter)
-        found = candidates(index, rule)
-        hits = np.flatnonzero(found.kind == HIT)
-        impacts, which = np.unique(found.at[hits], return_inverse=True)
-        landed = land(index, rule, impacts)
-        alarm = np.zeros(len(found.first), dtype=bool)
-        alarm[hits] = passes(index, rule, found.first[hits], landed, which)
-        landing = np.full(len(found.first), -1)
-        landing[hits] = which
-        resume = found.at + 1
-        resume[hits] = np.minimum(landed.judged[which] + np.where(alarm[hits], rule.hold_off, 0),
-                                  index.end[landed.stretch[which]]) + 1
-        reached = chain(found.last, resume)
-        return Attempts(index, rule, Trail(
-            found.first[reached], np.append(0, resume[reached])[:-1], found.last[found.final[reached]],
-            found.kind[reached], found.at[reached], alarm[reached], landing[reached]), landed)
+        if self._index.prefilter != rule.prefilter:
+            self._index, self._kept = Index(self.corpus, rule.prefilter), {}
+        index, keep = self._index, self._keep
+        landed_by = (rule.impact, rule.settle, watched(rule), rule.restart_on)
+        found = keep("impacts", rule.impact, lambda: impacts(index, rule))
+        landed = keep("landings", landed_by, lambda: landings(index, rule, found))
+        if rule.free_fall_on:
+            rows_by = (rule.every_axis, rule.free_fall, rule.free_fall_run)
+            rows = keep("rows", rows_by, lambda: low_rows(index, rule))
+            begun_by: object = (rows_by, rule.impact, rule.impact_within)
+            begun = keep("candidates", begun_by, lambda: candidates(rule, rows, found))
+        else:
+            begun_by = (landed_by, rule.hold_off)
+            begun = keep("candidates", begun_by, lambda: candidates_without_free_fall(index, rule, found, landed))
+        way = keep("path", (begun_by, landed_by), lambda: path(begun, landed))
+        sums = keep("observed", landed_by, lambda: Asked(
+            (len(landed.impact), 4), lambda which: observed(index, landed, which)))
+        before = keep("before", (begun_by, rule.guard, rule.baseline), lambda: Asked(
+            (len(begun.first), 3), lambda which: mean_before(index, rule, begun.first[which])))
+        vigorous_by = (begun_by, rule.guard, rule.busy_window, rule.busy_low, rule.busy_high)
+        vigorous = keep("vigorous", vigorous_by, lambda: Asked(
+            (len(begun.first),), lambda which: vigorous_before(index, rule, begun.first[which])))
+        alarm, reached = decide(begun, landed, way, rule.hold_off,
+                                Verdicts(rule, landed, way, sums, before, vigorous))
+        return Attempts(index, rule, begun, landed, way, reached, alarm[reached])
 
-
-def chain(last: np.ndarray, resume: np.ndarray) -> np.ndarray:
-    """The candidates that do begin an attempt: the first, and after each the first not over when it resumes."""
-    after = np.searchsorted(last, resume).tolist()
-    reached, i = [], 0
-    while i < len(after):
-        reached.append(i)
-        i = after[i]
-    return np.array(reached, dtype=np.int64)
+    def _keep(self, name: str, key: object, make: Callable[[], Step]) -> Step:
+        """What a step returned when last made, if it was made from the same."""
+        kept = self._kept.get(name)
+        if kept is not None and kept[0] == key:
+            return kept[1]  # type: ignore[no-any-return]
+        made = make()
+        self._kept[name] = key, made
+        return made

@@ -1,18 +1,21 @@
-"""What the engine knows of a corpus before it has seen a rule: |v|², and sums over any window."""
+"""What the engine knows of a corpus before it has seen a rule: |v|² and where it is low or high, sums of windows.
+
+A sample costs 6 bytes of counts (12 behind a pre-filter longer than 1), 4 of |v|², half a byte of bounds of blocks,
+2 of sums, about 1 of tops; 2 more once a rule wants every axis low.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Callable
 
 import numpy as np
 
 from detect.corpus import Corpus
+from detect.engine_search import END, PART, Lows, Tops
+from detect.engine_sums import Sums
 
-END = np.uint32(2**32 - 1)
-"""Stands after each stretch in place of |v|²; bigger than any, so that whatever looks ahead stops there."""
-
-
-def rdiv(a: np.ndarray, n: np.ndarray | int) -> np.ndarray:
-    """a/n rounded to the nearest, halves upwards, on int64; NumPy's floor division floors for either sign."""
-    return (2 * a + n) // (2 * n)
+FEW_TOPS = 200_000
+"""So many samples are kept as tops at least, else one in 16."""
 
 
 class Index:
@@ -20,11 +23,12 @@ class Index:
 
     Samples that the filter answers stand in stretches one after the other, each followed by END: a sample's
     number in that row is its *place*. `begin` and `end` (S,) are each stretch's first place and its END's.
-    `m2` (P,) uint32.
+    `m2` (P,) uint32. `recording` (S,); a place plus `to_sample` (S,) is the sample's number in its recording.
     """
 
-    def __init__(self, corpus: Corpus, prefilter: int) -> None:
-        self.corpus, self.prefilter = corpus, prefilter
+    def __init__(self, corpus: Corpus, prefilter: int, progress: Callable[[float], None] | None = None) -> None:
+        tell = progress or (lambda share: None)
+        self.prefilter = prefilter
         lengths = corpus.stretch_stop - corpus.stretch_first - (prefilter - 1)
         answered = lengths > 0
         lengths = lengths[answered]
@@ -33,59 +37,80 @@ class Index:
         raw = corpus.stretch_first[answered] + (prefilter - 1)
         self.recording = np.searchsorted(corpus.recording_first, raw, side="right") - 1
         self.to_sample = raw - corpus.recording_first[self.recording] - self.begin
-        self.v = _filtered(corpus, prefilter)
-        self.places = int(lengths.sum()) + len(lengths)
-        self.m2 = self._spread(_squares(self.v), END)
-        self._totals = np.zeros((len(self.v) + 1, 4), dtype=np.int64)
-        np.cumsum(self.v, axis=0, out=self._totals[1:, :3])
-        np.cumsum(_squares(self.v), out=self._totals[1:, 3])
-        self._axis: np.ndarray | None = None
+        self._v = _filtered(corpus, prefilter, answered)
+        squares = _squares(self._v)
+        tell(0.2)
+        self.sums = Sums(self._v, squares)
+        tell(0.5)
+        self.lows = Lows(self._spread(squares, END))
+        self.m2 = self.lows.values
+        tell(0.8)
+        self._tops = Tops(self.m2, _floor(squares))
+        tell(1.0)
+        self._axis_lows: Lows | None = None
 
     def _spread(self, values: np.ndarray, end: np.generic) -> np.ndarray:
         """Values of samples at their places, `end` between the stretches."""
-        out = np.empty(self.places, dtype=values.dtype)
-        keep = np.ones(self.places, dtype=bool)
-        keep[self.end] = False
-        out[keep] = values
-        out[self.end] = end
+        out = np.full(len(values) + len(self.end), end, dtype=values.dtype)
+        at = 0
+        for first, stop in zip(self.begin.tolist(), self.end.tolist(), strict=True):
+            out[first:stop] = values[at:at + stop - first]
+            at += stop - first
         return out
 
     @property
-    def axis(self) -> np.ndarray:
-        """The largest |component| at each place, uint16; made when first asked for."""
-        if self._axis is None:
-            largest = np.abs(self.v.astype(np.int32)).max(axis=1, initial=0).astype(np.uint16)
-            self._axis = self._spread(largest, np.uint16(65535))
-        return self._axis
+    def axis_lows(self) -> Lows:
+        """Of the largest |component|, uint16; made when first asked for."""
+        if self._axis_lows is None:
+            largest = np.empty(len(self._v), dtype=np.uint16)
+            for at in range(0, len(largest), PART):
+                np.abs(self._v[at:at + PART].astype(np.int32)).max(axis=1, out=largest[at:at + PART])
+            self._axis_lows = Lows(self._spread(largest, np.uint16(65535)))
+        return self._axis_lows
+
+    def tops(self, floor: int) -> Tops:
+        """All places whose |v|² is at least `floor` are among these."""
+        if floor < self._tops.floor:
+            self._tops = Tops(self.m2, floor)
+        return self._tops
 
     def stretch_of(self, place: np.ndarray) -> np.ndarray:
         return np.searchsorted(self.end, place)
 
-    def sums(self, first: np.ndarray, stop: np.ndarray, stretch: np.ndarray) -> np.ndarray:
-        """Σx, Σy, Σz, Σ|v|² over the places from first up to stop, both of that stretch: (k, 4) int64."""
-        return self._totals[stop - stretch] - self._totals[first - stretch]
+
+def _floor(squares: np.ndarray) -> int:
+    """Of |v|²: about as many samples as should be tops are above it."""
+    some = squares[::len(squares) // 100_000 + 1]
+    share = max(1 / 16, FEW_TOPS / max(len(squares), 1))
+    return 0 if share >= 1 else int(np.quantile(some, 1 - share))
 
 
 def _squares(v: np.ndarray) -> np.ndarray:
     """|v|² ≤ 3·32768² = 3 221 225 472: uint32 holds it, int32 doesn't, and a single square 2^30 fits either."""
     out = np.empty(len(v), dtype=np.uint32)
-    for at in range(0, len(v), 1 << 16):
-        w = v[at:at + (1 << 16)].astype(np.int32)
+    for at in range(0, len(v), PART):
+        w = v[at:at + PART].astype(np.int32)
         w *= w
         u = w.view(np.uint32)
-        np.add(u[:, 0], u[:, 1], out=out[at:at + (1 << 16)])
-        out[at:at + (1 << 16)] += u[:, 2]
+        np.add(u[:, 0], u[:, 1], out=out[at:at + PART])
+        out[at:at + PART] += u[:, 2]
     return out
 
 
-def _filtered(corpus: Corpus, length: int) -> np.ndarray:
-    """The boxcar's answers, stretch by stretch: (n, 3) int16; a mean of int16 is one."""
+def _filtered(corpus: Corpus, length: int, answered: np.ndarray) -> np.ndarray:
+    """The boxcar's answers, (n, 3) int16, stretch after stretch; a mean of int16 is one."""
     if length == 1:
         return corpus.counts
-    parts = [np.empty((0, 3), dtype=np.int16)]
-    for first, stop in zip(corpus.stretch_first.tolist(), corpus.stretch_stop.tolist(), strict=True):
-        if stop - first >= length:
-            totals = np.zeros((stop - first + 1, 3), dtype=np.int64)
-            np.cumsum(corpus.counts[first:stop], axis=0, out=totals[1:])
-            parts.append(rdiv(totals[length:] - totals[:-length], length).astype(np.int16))
-    return np.ascontiguousarray(np.concatenate(parts))
+    firsts, stops = corpus.stretch_first[answered], corpus.stretch_stop[answered]
+    out = np.empty((int((stops - firsts - (length - 1)).sum()), 3), dtype=np.int16)
+    at = 0
+    for first, stop in zip(firsts.tolist(), stops.tolist(), strict=True):
+        for part in range(first, stop - length + 1, PART):
+            sums = corpus.counts[part:min(part + PART + length - 1, stop)].astype(np.int32)
+            by = 1
+            while by < length:  # sums of 2, 4, 8 … samples
+                sums = sums[:-by] + sums[by:]
+                by *= 2
+            out[at:at + len(sums)] = (2 * sums + length) // (2 * length)
+            at += len(sums)
+    return out

@@ -9,6 +9,11 @@ import numpy as np
 from detect.rule import COSINE_ONE
 
 
+def rdiv(a: np.ndarray, n: np.ndarray | int) -> np.ndarray:
+    """a/n rounded to the nearest, halves upwards, on int64; NumPy's // floors for either sign."""
+    return (2 * a + n) // (2 * n)
+
+
 def isqrt(value: np.ndarray) -> np.ndarray:
     """Exact floor of the root of uint64 up to 1.04e19, as int64.
 
@@ -49,7 +54,7 @@ class Turn:
 def turn(before: np.ndarray, after: np.ndarray) -> Turn:
     """From (k, 3) means before to means after; a zero vector can't speak."""
     b, a = doubled(before), doubled(after)
-    speaks = before.any(axis=1) & after.any(axis=1)
+    speaks = np.asarray(before.any(axis=1) & after.any(axis=1))
     return Turn((b * a).sum(axis=1), (a * a).sum(axis=1), (b * b).sum(axis=1), speaks)
 
 

@@ -1,0 +1,58 @@
+"""Sums of x, y, z and |v|² over any window, in time that doesn't depend on its length."""
+
+from __future__ import annotations
+
+import numpy as np
+
+STEP = 16
+SMALL = 1_000_000
+"""Up to so many samples there is memory for the sums up to every one."""
+
+
+class Sums:
+    """Sums up to every sample, or where there are many up to every 16th and from there by adding.
+
+    `v` (n, 3) int16, `squares` (n,) uint32: sums of 2^40 samples fit int64.
+    """
+
+    def __init__(self, v: np.ndarray, squares: np.ndarray) -> None:
+        step = 1 if len(v) <= max(SMALL, STEP) else STEP
+        steps = len(v) // step
+        self._upto = np.zeros((steps + 1, 4), dtype=np.int64)
+        if step == 1:
+            np.cumsum(v, axis=0, out=self._upto[1:, :3])
+            np.cumsum(squares, out=self._upto[1:, 3])
+            self._blocks = self._tail = None
+            return
+        starts = np.arange(0, steps * step, step)
+        for axis in range(3):
+            np.cumsum(np.add.reduceat(v[:, axis], starts, dtype=np.int64), out=self._upto[1:, axis])
+        np.cumsum(np.add.reduceat(squares, starts, dtype=np.int64), out=self._upto[1:, 3])
+        self._blocks = v[:steps * step].reshape(steps, 3 * step)
+        self._tail = np.zeros(3 * step, dtype=np.int16)
+        self._tail[:3 * (len(v) - steps * step)] = v[steps * step:].ravel()
+
+    def between(self, first: np.ndarray, stop: np.ndarray) -> np.ndarray:
+        """Σx, Σy, Σz, Σ|v|² over the samples from first up to stop: (k, 4) int64."""
+        if self._blocks is None:
+            return np.asarray(self._upto[stop] - self._upto[first])
+        both = self._partial(np.concatenate((stop, first)))
+        return both[:len(stop)] - both[len(stop):]
+
+    def _partial(self, stop: np.ndarray) -> np.ndarray:
+        """Sums of all samples before `stop`. Doubles hold them exactly: 16 squares are below 2^36."""
+        assert self._blocks is not None
+        assert self._tail is not None
+        block, left = stop // STEP, stop % STEP
+        rows = np.take(self._blocks, block, axis=0, mode="clip")
+        rows[block == len(self._blocks)] = self._tail
+        v = (rows * _UPTO[left]).astype(np.float64)
+        out = self._upto[block]
+        out[:, :3] += (v @ _TO_AXES).astype(np.int64)
+        out[:, 3] += np.einsum("ij,ij->i", v, v).astype(np.int64)
+        return out
+
+
+_UPTO = np.repeat(np.tri(STEP, STEP, -1, dtype=np.int16), 3, axis=1)
+"""(16, 48): row k keeps the first k samples of a block."""
+_TO_AXES = np.tile(np.eye(3), (STEP, 1))
