@@ -1,5 +1,3 @@
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -9,12 +7,12 @@ from detect.approach import filtered
 from detect.corpus import corpus_of
 from detect.engine import Engine
 from detect.frontend import FrontEnd
-from detect.integers import FIELD, integer_of, slider_range, value_of
+from detect.integers import integer_of, slider_range, value_of
 from detect.nearby import Nearby, nearby
 from detect.reference import attempts_of
 from detect.rule import rule_of
 from detect.score import OUTCOMES, events_from, owners_of, score
-from detect.settings import DEFAULTS, PARAMETERS, BadSetting, Unit
+from detect.settings import DEFAULTS, BadSetting
 from detect.takes import what_would_it_take
 from detect.timeline import even
 from tests.detect.test_explain import FRONT, UPRIGHT, fall
@@ -181,33 +179,3 @@ def test_it_needs_nothing_but_runs_so_the_reference_serves_as_well():
         if take.key == "impact_g":
             break
     assert takes["impact_g"] == bench.takes(0)["impact_g"]
-
-
-@pytest.mark.parametrize("front_end", [FRONT, SMALL, FrontEnd(16.0, 16, 400.0), FrontEnd(2.0, 10, 31.25),
-                                       FrontEnd(8.0, 12, 104.0, counts_per_g=256.4)])
-@pytest.mark.parametrize("key", list(FIELD))
-def test_no_two_integers_of_a_slider_are_the_same_detector_and_each_comes_back(front_end, key):
-    chosen = DEFAULTS.with_value("free_fall_on", False) if key == "impact_g" else DEFAULTS
-    chosen = chosen.with_value("hold_off_ms", 9000)
-    try:
-        rule = rule_of(chosen, front_end)
-    except BadSetting:
-        pytest.skip("the defaults don't fit this front end")
-    least, most = slider_range(key, chosen, front_end)
-    assert least < most
-    seen = set()
-    steps = np.unique(np.linspace(least, most, 60).astype(int)).tolist()
-    for integer in sorted({*steps, least + 1, most - 1}):
-        try:
-            there = rule_of(chosen.with_value(key, value_of(key, integer, front_end, rule)), front_end)
-        except BadSetting:
-            assert key in ("free_fall_g", "impact_g")
-            continue
-        assert integer_of(key, there) == integer
-        seen.add(replace(there, busy_most=0) if key == "busy_window_ms" else there)
-    assert len(seen) > 10
-
-
-def test_every_number_of_the_table_has_an_integer():
-    numbers = {p.key for p in PARAMETERS if p.unit in (Unit.G, Unit.MS, Unit.DEGREE, Unit.PERCENT)}
-    assert numbers == set(FIELD)
