@@ -9,8 +9,9 @@ from detect.rule import rule_of
 from detect.settings import DEFAULTS, PARAMETERS, BadSetting, Unit
 
 
-@pytest.mark.parametrize("front_end", [FrontEnd(4.0, 12, 50.0), FrontEnd(4.0, 8, 20.0), FrontEnd(16.0, 16, 400.0), FrontEnd(2.0, 10, 31.25),
-                                       FrontEnd(8.0, 12, 104.0, counts_per_g=256.4)])
+@pytest.mark.parametrize("front_end", [
+    FrontEnd(4.0, 12, 50.0), FrontEnd(4.0, 8, 20.0), FrontEnd(16.0, 16, 400.0), FrontEnd(2.0, 10, 31.25),
+    FrontEnd(8.0, 12, 104.0, counts_per_g=256.4)])
 @pytest.mark.parametrize("key", list(FIELD))
 def test_no_two_integers_of_a_slider_are_the_same_detector_and_each_comes_back(front_end, key):
     chosen = DEFAULTS.with_value("free_fall_on", False) if key == "impact_g" else DEFAULTS
