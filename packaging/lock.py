@@ -11,7 +11,6 @@ import json
 import subprocess
 import tempfile
 import tomllib
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,16 +18,28 @@ from places import LOCK, LOCK_TEST, ROOT, VENV_PYTHON
 
 PYTHONS = ("3.11", "3.12", "3.13", "3.14")
 
+
+@dataclass(frozen=True)
+class Machine:
+    """A kind of machine: what pip calls it when asked for its wheels, and what Python says there of itself."""
+
+    tags: tuple[str, ...]
+    sys_platform: str
+    platform_machine: str
+
+
 # The oldest systems that Qt's wheels still serve (by glibc on Linux): pip keeps to the wheels whose hashes it
 # is given, so newer systems are served with the same.
-PLATFORMS: dict[str, list[str]] = {
-    "Linux x86_64": [*(f"manylinux_2_{minor}_x86_64" for minor in range(34, 4, -1)), "manylinux2014_x86_64"],
-    "Linux aarch64": [*(f"manylinux_2_{minor}_aarch64" for minor in range(39, 4, -1)), "manylinux2014_aarch64"],
-    "macOS x86_64": ["macosx_13_0_x86_64"],
-    "macOS arm64": ["macosx_13_0_arm64"],
-    "Windows x86_64": ["win_amd64"],
-    "Windows arm64": ["win_arm64"],
-}
+MACHINES = (
+    Machine((*(f"manylinux_2_{minor}_x86_64" for minor in range(34, 4, -1)), "manylinux2014_x86_64"),
+            "linux", "x86_64"),
+    Machine((*(f"manylinux_2_{minor}_aarch64" for minor in range(39, 4, -1)), "manylinux2014_aarch64"),
+            "linux", "aarch64"),
+    Machine(("macosx_13_0_x86_64",), "darwin", "x86_64"),
+    Machine(("macosx_13_0_arm64",), "darwin", "arm64"),
+    Machine(("win_amd64",), "win32", "AMD64"),
+    Machine(("win_arm64",), "win32", "ARM64"),
+)
 
 # What a dependency asks for on Windows alone, which this machine's own resolving would not show.
 WINDOWS_ONLY = ("colorama", "tzdata")
@@ -37,20 +48,6 @@ _HEADER = """\
 # Made by `python3 packaging/dev.py lock` from pyproject.toml; not edited by hand.
 # One hash a wheel: CPython {pythons} on Linux, macOS and Windows.
 """
-
-
-def write_locks() -> None:
-    """Resolve pyproject's pins and write both lock files; prints wheels that a kind of machine lacks."""
-    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    runtime = {wheel.pin for wheel in _chosen([*project["dependencies"], *WINDOWS_ONLY], [])}
-    wheels = _chosen([*sorted(runtime), *project["optional-dependencies"]["test"]], [])
-    built = sorted(wheel.pin for wheel in wheels if not wheel.runs_anywhere)
-    for machine, options in _machines():
-        wheels |= _wheels(built, machine, options)
-    tested = {wheel.pin for wheel in wheels}
-    for path, pins in ((LOCK, runtime), (LOCK_TEST, tested - runtime)):
-        path.write_text(_text(pins, wheels), encoding="utf-8", newline="\n")
-        print(f"{path.name}: {len(pins)} releases")
 
 
 @dataclass(frozen=True)
@@ -62,34 +59,57 @@ class Wheel:
     runs_anywhere: bool
 
 
-def _text(pins: set[str], wheels: set[Wheel]) -> str:
-    lines = [_HEADER.format(pythons=f"{PYTHONS[0]} to {PYTHONS[-1]}")]
-    for pin in sorted(pins, key=str.lower):
-        digests = sorted(wheel.sha256 for wheel in wheels if wheel.pin == pin)
-        lines.append(" \\\n".join([pin, *(f"    --hash=sha256:{digest}" for digest in digests)]) + "\n")
-    return "".join(lines)
+def write_locks() -> None:
+    """Resolve pyproject's pins and write both lock files; prints what some kind of machine has no wheel of."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    runtime = {wheel.pin for wheel in _chosen([*project["dependencies"], *WINDOWS_ONLY], [])}
+    wheels = _chosen([*sorted(runtime), *project["optional-dependencies"]["test"]], [])
+    tested = {wheel.pin for wheel in wheels}
+    built = {wheel.pin for wheel in wheels if not wheel.runs_anywhere}
+    lacking: dict[str, list[Machine]] = {pin: [] for pin in tested}
+    for machine in MACHINES:
+        found = _wheels(built, machine)
+        wheels |= found
+        for pin in sorted(built - {wheel.pin for wheel in found}):
+            print(f"no wheel of {pin} for {machine.sys_platform} {machine.platform_machine}", flush=True)
+            lacking[pin].append(machine)
+    for path, pins in ((LOCK, runtime), (LOCK_TEST, tested - runtime)):
+        entries = [_entry(pin, lacking[pin], wheels) for pin in sorted(pins, key=str.lower)]
+        header = _HEADER.format(pythons=f"{PYTHONS[0]} to {PYTHONS[-1]}")
+        path.write_text(header + "".join(entries), encoding="utf-8", newline="\n")
+        print(f"{path.name}: {len(pins)} releases")
 
 
-def _machines() -> Iterator[tuple[str, list[str]]]:
-    """Each kind of machine: its name, and the options that make pip choose for it."""
-    for kind, tags in PLATFORMS.items():
-        for python in PYTHONS:
-            options = ["--no-deps", "--python-version", python, "--implementation", "cp"]
-            yield f"{kind}, Python {python}", options + [o for tag in tags for o in ("--platform", tag)]
+def _entry(pin: str, lacking: list[Machine], wheels: set[Wheel]) -> str:
+    """A pin with its hashes; machines that have no wheel of it go without."""
+    elsewhere = " and ".join(f'(sys_platform != "{m.sys_platform}" or platform_machine != "{m.platform_machine}")'
+                             for m in lacking)
+    digests = sorted(wheel.sha256 for wheel in wheels if wheel.pin == pin)
+    first = f"{pin} ; {elsewhere}" if elsewhere else pin
+    return " \\\n".join([first, *(f"    --hash=sha256:{digest}" for digest in digests)]) + "\n"
 
 
-def _wheels(pins: list[str], machine: str, options: list[str]) -> set[Wheel]:
-    """The wheels one kind of machine would take; where one is missing, each release is asked for alone."""
-    try:
-        return _chosen(pins, options)
-    except LookupError:
-        found: set[Wheel] = set()
-    for pin in pins:
+def _wheels(pins: set[str], machine: Machine) -> set[Wheel]:
+    """The wheels a kind of machine would take, over all Pythons; releases that it has none of are left out."""
+    found: set[Wheel] = set()
+    lacking: set[str] = set()
+    for python in PYTHONS:
+        options = ["--no-deps", "--python-version", python, "--implementation", "cp"]
+        options += [word for tag in machine.tags for word in ("--platform", tag)]
         try:
-            found |= _chosen([pin], options)
+            found |= _chosen(sorted(pins - lacking), options)
         except LookupError:
-            print(f"{machine}: no wheel of {pin}", flush=True)
+            singly = {pin: _or_nothing(pin, options) for pin in sorted(pins - lacking)}
+            lacking |= {pin for pin, wheels in singly.items() if not wheels}
+            found = found.union(*singly.values())
     return found
+
+
+def _or_nothing(pin: str, options: list[str]) -> set[Wheel]:
+    try:
+        return _chosen([pin], options)
+    except LookupError:
+        return set()
 
 
 def _chosen(requirements: list[str], options: list[str]) -> set[Wheel]:

@@ -136,3 +136,10 @@ def test_dev_says_what_it_can_do_from_any_folder(tmp_path: Path) -> None:
                              capture_output=True, text=True)
     assert unknown.returncode == 2
     assert list(elsewhere.iterdir()) == []
+
+
+def test_the_wheel_takes_every_kind_of_file_that_lies_in_the_rooms() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    taken = {pattern.removeprefix("*") for pattern in project["tool"]["setuptools"]["package-data"]["*"]}
+    lying = {path.suffix for path in tracked() if path.relative_to(ROOT).parts[0] in ("app", "data", "detect")}
+    assert lying <= taken | {".py"}

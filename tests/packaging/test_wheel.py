@@ -1,0 +1,64 @@
+"""The wheel: built from the project's own files, put in a folder by itself, and run from there."""
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+ROOMS = ("app", "data", "detect")
+
+
+@pytest.fixture(scope="module")
+def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with nothing in it but the installed wheel. Building fetches the pinned setuptools."""
+    folder = tmp_path_factory.mktemp("wheel")
+    source = folder / "source"
+    source.mkdir()
+    for room in ROOMS:
+        shutil.copytree(ROOT / room, source / room, ignore=shutil.ignore_patterns("__pycache__"))
+    for name in ("pyproject.toml", "README.md", "LICENSE"):
+        shutil.copy(ROOT / name, source)
+    pip = [sys.executable, "-m", "pip", "--disable-pip-version-check"]
+    built = subprocess.run([*pip, "wheel", "--quiet", "--no-deps", "--wheel-dir", folder, source],
+                           capture_output=True, text=True)
+    assert built.returncode == 0, built.stderr
+    wheel, = folder.glob("plumbfall-*.whl")
+    put = subprocess.run([*pip, "install", "--quiet", "--no-deps", "--target", folder / "installed", wheel],
+                         capture_output=True, text=True)
+    assert put.returncode == 0, put.stderr
+    return folder
+
+
+def start(installed: Path, *words: str) -> "subprocess.CompletedProcess[str]":
+    """The installed entry point on some words, far from the checkout."""
+    script = installed / "installed" / "bin" / "plumbfall"
+    environment = {**os.environ, "PYTHONPATH": str(installed / "installed")}
+    return subprocess.run([sys.executable, "-P", script, *words], cwd=installed, env=environment,
+                          capture_output=True, text=True)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(os.name == "nt", reason="pip lays out a folder otherwise on Windows")
+def test_the_wheel_writes_and_scores_the_demo_by_itself(installed: Path) -> None:
+    written = start(installed, "demo", "the demo")
+    assert written.returncode == 0, written.stderr
+    study, = (installed / "the demo").glob("*.json")
+    scored = start(installed, "score", str(study))
+    assert scored.returncode == 0, scored.stderr
+    assert re.search(r"\d+ caught", scored.stdout)
+
+
+@pytest.mark.slow
+def test_the_wheel_holds_every_file_of_the_rooms_and_nothing_of_the_tests(installed: Path) -> None:
+    wheel, = installed.glob("plumbfall-*.whl")
+    held = {name for name in zipfile.ZipFile(wheel).namelist() if ".dist-info/" not in name}
+    lying = {path.relative_to(ROOT).as_posix() for room in ROOMS
+             for path in (ROOT / room).rglob("*") if path.is_file() and "__pycache__" not in path.parts}
+    assert held == lying
+    assert any(name.endswith(".dist-info/licenses/LICENSE") for name in zipfile.ZipFile(wheel).namelist())
