@@ -12,7 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from detect.corpus import Corpus
 from detect.intervals import difference
+from detect.score import Events
+from detect.timeline import Timeline
 
 STRONG = 0.25
 """Distance of the AUC from 0.5 from which a confound is named (0.75 and more, or 0.25 and less): a choice of ours."""
@@ -159,3 +162,19 @@ def _sentence(key: str, name: str, value: float, by_chance: float) -> str:
 
 def _capital(text: str) -> str:
     return text[0].upper() + text[1:]
+
+
+def left_after_peak_s(corpus: Corpus, events: Events, timelines: Sequence[Timeline]) -> np.ndarray:
+    """For each event, seconds from its largest |v|² to the end of its recording; NaN for one without a sample.
+
+    The raw samples count, before any pre-filter; gaps after the peak count as time.
+    """
+    left = np.full(len(events), np.nan)
+    for i, recording in enumerate(events.recording.tolist()):
+        line, begin = timelines[recording], int(corpus.recording_first[recording])
+        first, last = int(events.wide_first[i]), int(events.wide_last[i])
+        if first <= last:
+            v = corpus.counts[begin + first:begin + last + 1].astype(np.int64)
+            peak = first + int(np.argmax(np.sum(v * v, axis=1)))
+            left[i] = line.seconds(line.count - 1) - line.seconds(peak)
+    return left

@@ -4,7 +4,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sklearn.metrics import roc_auc_score
 
-from detect.confounds import auc, confounds
+from detect.confounds import auc, confounds, left_after_peak_s
+from detect.corpus import corpus_of
+from detect.score import events_from
+from detect.timeline import Timeline, even
 
 KINDS = np.array([True] * 30 + [False] * 50)
 
@@ -95,3 +98,17 @@ def test_unknown_values_do_not_count_and_one_kind_alone_has_no_data():
     assert "no data" in found.sentence
     everyone = confounds(KINDS, {"left_after_peak_s": values}, {"logger": [""] * 80}, needs_s=3.0)
     assert all(one.auc is None and not one.strong for one in everyone)
+
+
+def test_the_time_after_a_peak_runs_to_the_recordings_end_across_gaps():
+    still = np.tile(np.array([0, 512, 0], dtype=np.int16), (500, 1))
+    one, two = still.copy(), still.copy()
+    one[100], one[400] = (0, 1500, 0), (0, 2000, 0)
+    two[100] = (-2000, 0, 0)
+    gappy = Timeline(np.array([0, 250]), np.array([0.0, 60.0]), np.array([0.02, 0.02]), 500)
+    lines = [even(500, 50.0), gappy]
+    events = events_from([0, 0, 1, 1], [True, False, False, False], [1.9, None, None, 30.0],
+                         [2.1, None, None, 31.0], lines)
+    left = left_after_peak_s(corpus_of([[one], [two[:250], two[250:]]]), events, lines)
+    assert left[:3] == pytest.approx([399 * 0.02, 99 * 0.02, 60 + 249 * 0.02 - 2.0])
+    assert np.isnan(left[3]), "the gap has swallowed it"
