@@ -162,7 +162,8 @@ def _time_base(contents: _Contents, recipe: Recipe) -> tuple[TimeBase, str]:
         raise Problem(
             "stamps_unknown",
             "The times come in bursts, much closer together than the samples can have been taken.",
-            'Say what they are: --stamps bursts (a buffer was read; back on an even grid), "as stamped", or even.',
+            "Say what they are: --stamps bursts (a buffer was read; put them back on an even grid), even (ignore them) "
+            'or "as stamped"; or stamps under [time] in a recipe.',
         )
     return timebase.as_stamped(contents.seconds, rates, contents.resolution_s), "as stamped"
 

@@ -5,18 +5,22 @@ from __future__ import annotations
 import csv
 import io
 import math
+import re
 from collections.abc import Iterator, Sequence
+from itertools import islice
 
 import numpy as np
 import pandas as pd
 
 from data.layout import Layout, is_number
 from data.problem import Problem, shown
-from data.text import Text, lines_of
+from data.text import Text
 
 EMPTY = "nan"
 """Among the values that mean "missing": an empty cell, or one of the usual words for nothing."""
 
+_BLOCK_BYTES = 1_000_000
+_LINE_END = re.compile(rb"\r\n|\n|\r")
 _WORDS_FOR_NOTHING = ("", "nan", "-nan", "na", "n/a", "null", "none")
 
 
@@ -27,10 +31,11 @@ def read_columns(
 
     Raises Problem with line, column and value for the first cell that is no finite number.
     """
+    body = text.utf8[_offset_of_line(text.utf8, layout.first_row) :]
     may_be_empty = EMPTY in missing
-    columns = _read_fast(text, layout, places, may_be_empty)
+    columns = _read_fast(body, layout, places, may_be_empty)
     if columns is None:
-        columns = _read_slowly(text, layout, places, may_be_empty)
+        columns = _read_in_blocks(body, layout, places, may_be_empty)
     if not columns[0].size:
         raise Problem("header_only", "There is a header but no row below it.", "Record again.", line=layout.first_row)
     for value in missing:
@@ -40,16 +45,20 @@ def read_columns(
 
 
 def read_texts(text: Text, layout: Layout, place: int) -> list[str]:
-    """One column as it stands. Raises Problem for a row of the wrong length."""
-    return [cells[place].strip() for _, cells in _whole_rows(text, layout)]
+    """One column as it stands."""
+    body = text.utf8[_offset_of_line(text.utf8, layout.first_row) :]
+    frame = _pandas(body, layout, [place], str, False)
+    return [cell.strip() for cell in frame[place].tolist()]
 
 
 def line_of_row(text: Text, layout: Layout, row: int) -> int:
     """The line, from 1, of a data row, from 0."""
-    for at, (line, _) in enumerate(_rows(text, layout)):
-        if at == row:
-            return line
-    return layout.first_row
+    body = text.utf8[_offset_of_line(text.utf8, layout.first_row) :]
+    if b'"' in body or b"#" in body:
+        lines = (line for line, _ in _rows(body, layout, layout.first_row))
+    else:
+        lines = (line for line, cells in enumerate(body.splitlines(), layout.first_row) if cells.strip())
+    return next(islice(lines, row, None), layout.first_row)
 
 
 def column_name(layout: Layout, place: int) -> str:
@@ -57,40 +66,40 @@ def column_name(layout: Layout, place: int) -> str:
     return layout.names[place] if layout.names else str(place + 1)
 
 
-def _read_fast(text: Text, layout: Layout, places: Sequence[int], may_be_empty: bool) -> list[np.ndarray] | None:
+def _read_fast(body: bytes, layout: Layout, places: Sequence[int], may_be_empty: bool) -> list[np.ndarray] | None:
     """None where some cell is no finite number, or some row too long or too short."""
-    whole = len(places) == layout.columns
     try:
-        frame = pd.read_csv(
-            io.BytesIO(text.utf8),
-            sep=r"\s+" if layout.delimiter == " " else layout.delimiter,
-            decimal=layout.decimal,
-            header=None,
-            names=list(range(layout.columns)),
-            usecols=None if whole else sorted(places),
-            index_col=False,
-            dtype=np.float64,
-            skiprows=layout.first_row - 1,
-            na_filter=may_be_empty,
-            comment="#" if b"#" in text.utf8 else None,
-        )
+        frame = _pandas(body, layout, places, np.float64, may_be_empty)
     except (ValueError, pd.errors.ParserError):
         return None
-    if not whole and not _as_many_cells(text, layout, len(frame)):
+    if len(places) < layout.columns and not _as_many_cells(body, layout, len(frame)):
         return None
     columns = [frame[place].to_numpy() for place in places]
     finite = all(_finite(column, may_be_empty) for column in columns)
     return columns if finite else None
 
 
-def _as_many_cells(text: Text, layout: Layout, rows: int) -> bool:
+def _pandas(body: bytes, layout: Layout, places: Sequence[int], kind: type, may_be_empty: bool) -> pd.DataFrame:
+    return pd.read_csv(
+        io.BytesIO(body),
+        sep=r"\s+" if layout.delimiter == " " else layout.delimiter,
+        decimal=layout.decimal,
+        header=None,
+        names=list(range(layout.columns)),
+        usecols=None if len(places) == layout.columns else sorted(places),
+        index_col=False,
+        dtype=kind,
+        na_filter=may_be_empty,
+        comment="#" if b"#" in body else None,
+    )
+
+
+def _as_many_cells(body: bytes, layout: Layout, rows: int) -> bool:
     """Whether there are as many delimiters as full rows have. Asked for some columns only, pandas says nothing of
     surplus cells."""
-    if layout.delimiter == " " or b'"' in text.utf8 or b"#" in text.utf8:
-        return all(len(cells) == layout.columns for _, cells in _rows(text, layout))
-    above = "\n".join(lines_of(text.head(1_000_000))[: layout.first_row - 1])
-    delimiters = text.utf8.count(layout.delimiter.encode()) - above.count(layout.delimiter)
-    return delimiters == rows * (layout.columns - 1)
+    if layout.delimiter == " " or b'"' in body or b"#" in body:
+        return all(len(cells) == layout.columns for _, cells in _rows(body, layout, 1))
+    return body.count(layout.delimiter.encode()) == rows * (layout.columns - 1)
 
 
 def _finite(column: np.ndarray, may_be_empty: bool) -> bool:
@@ -100,10 +109,45 @@ def _finite(column: np.ndarray, may_be_empty: bool) -> bool:
     return not np.isinf(column).any() if may_be_empty else bool(np.isfinite(column).all())
 
 
-def _read_slowly(text: Text, layout: Layout, places: Sequence[int], may_be_empty: bool) -> list[np.ndarray]:
-    """The same cell by cell: finds the address of what is wrong, and reads what only looked odd to the C reader."""
+def _read_in_blocks(body: bytes, layout: Layout, places: Sequence[int], may_be_empty: bool) -> list[np.ndarray]:
+    """The same a block of lines at a time, and cell by cell only in those blocks that need it: that finds the address
+    of what is wrong, and reads what only looked odd to the C reader."""
+    parts: list[list[np.ndarray]] = []
+    line = layout.first_row
+    for block in _blocks(body):
+        columns = _read_fast(block, layout, places, may_be_empty) if block.strip() else None
+        if columns is None:
+            columns = _read_slowly(block, layout, places, may_be_empty, line)
+        parts.append(columns)
+        line += len(block.splitlines())
+    return [np.concatenate(pieces) for pieces in zip(*parts, strict=True)]
+
+
+def _blocks(body: bytes) -> Iterator[bytes]:
+    """The text in pieces of whole lines; in one where quotes may hold line ends."""
+    size = len(body) if b'"' in body else _BLOCK_BYTES
+    at = 0
+    while at < len(body):
+        found = _LINE_END.search(body, min(at + size, len(body)))
+        end = found.end() if found else len(body)
+        yield body[at:end]
+        at = end
+
+
+def _read_slowly(
+    block: bytes, layout: Layout, places: Sequence[int], may_be_empty: bool, first_line: int
+) -> list[np.ndarray]:
+    """Cell by cell. Raises Problem with the address of the first cell that is no finite number."""
     values: list[list[float]] = [[] for _ in places]
-    for line, cells in _whole_rows(text, layout):
+    for line, cells in _rows(block, layout, first_line):
+        if len(cells) != layout.columns:
+            raise Problem(
+                "row_length",
+                f"The row has {len(cells)} cells, the table {layout.columns} columns.",
+                "Complete or remove the line; decimal commas need another delimiter than the comma.",
+                line=line,
+                value=shown(layout.delimiter.join(cells)),
+            )
         for column, place in zip(values, places, strict=True):
             cell = cells[place]
             number = float(cell.replace(layout.decimal, ".")) if is_number(cell, layout.decimal) else math.nan
@@ -113,24 +157,11 @@ def _read_slowly(text: Text, layout: Layout, places: Sequence[int], may_be_empty
     return [np.array(column, dtype=np.float64) for column in values]
 
 
-def _whole_rows(text: Text, layout: Layout) -> Iterator[tuple[int, list[str]]]:
-    for line, cells in _rows(text, layout):
-        if len(cells) != layout.columns:
-            raise Problem(
-                "row_length",
-                f"The row has {len(cells)} cells, the table {layout.columns} columns.",
-                "Complete or remove the line; decimal commas need another delimiter than the comma.",
-                line=line,
-                value=shown(layout.delimiter.join(cells)),
-            )
-        yield line, cells
-
-
-def _rows(text: Text, layout: Layout) -> Iterator[tuple[int, list[str]]]:
-    """Line numbers from 1 and cells of every data row; blank lines and comments left out."""
-    lines = lines_of(text.utf8.decode())[layout.first_row - 1 :]
+def _rows(block: bytes, layout: Layout, first_line: int) -> Iterator[tuple[int, list[str]]]:
+    """Line numbers and cells of every data row; blank lines and comments left out."""
+    lines = [line.decode() for line in block.splitlines()]
     if layout.delimiter == " ":
-        for number, line in enumerate(lines, layout.first_row):
+        for number, line in enumerate(lines, first_line):
             cells = line.partition("#")[0].split()
             if cells:
                 yield number, cells
@@ -139,11 +170,17 @@ def _rows(text: Text, layout: Layout) -> Iterator[tuple[int, list[str]]]:
     try:
         for cells in reader:
             if len(cells) > 1 or (cells and cells[0].strip()):
-                yield layout.first_row + reader.line_num - 1, cells
+                yield first_line + reader.line_num - 1, cells
     except csv.Error as error:
-        line_number = layout.first_row + reader.line_num - 1
         message = f"The row can't be read: {error}."
+        line_number = first_line + reader.line_num - 1
         raise Problem("not_a_table", message, "Correct the line.", line=line_number) from error
+
+
+def _offset_of_line(utf8: bytes, line: int) -> int:
+    """The byte where a line, from 1, begins."""
+    ends = (found.end() for found in _LINE_END.finditer(utf8))
+    return next(islice(ends, line - 2, None), len(utf8)) if line > 1 else 0
 
 
 def _not_a_number(value: str, column: str, line: int) -> Problem:

@@ -114,7 +114,7 @@ def check_rest(samples: np.ndarray, unit: str) -> Remark | None:
 
 def check_rest_counts(samples: np.ndarray, front_end: FrontEnd) -> Remark | None:
     """The same for counts of a front end; a factor of a power of two says how the integers are justified."""
-    per_g = (1 << (front_end.bits - 1)) / front_end.range_g
+    per_g = front_end.counts_per_g or (1 << (front_end.bits - 1)) / front_end.range_g
     rest = at_rest(samples) / per_g
     if REST_LOW_G <= rest <= REST_HIGH_G:
         return None
