@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from app.study.filing import full_front_end
+from app.study.loading import own_shelf
 from app.study.state import Item, Study
 from data.batch import Batch, Read, Refused, read_sources
 from data.labels import EVENTS
@@ -76,7 +77,11 @@ def read(paths: Sequence[Path], recipe: Recipe, tables: Sequence[Path] = (),
         if progress is not None and total:
             progress(done / total)
 
-    return read_sources(paths, recipe, tables, told, cancelled or (lambda: False))
+    batch = read_sources(paths, recipe, tables, told, cancelled or (lambda: False))
+    shelf = own_shelf()
+    for file in batch.read:
+        shelf.put(file.recording, file.recipe)
+    return batch
 
 
 def items_of(batch: Batch) -> tuple[list[Item], dict[str, Recording]]:

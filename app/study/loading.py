@@ -7,11 +7,14 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from platformdirs import user_cache_path
+
 from app.study.pipeline import Stopped
 from app.study.state import Item
 from data.problem import Problem, from_os_error
 from data.reading import read_recording
 from data.recording import Recording
+from data.shelf import Shelf
 
 
 @dataclass(frozen=True, eq=False)
@@ -22,14 +25,24 @@ class Loaded:
     recording: Recording | None
 
 
-def load(item: Item) -> Loaded:
-    """Read one item's file. A file that is not the one the study was saved with is refused: labels never slide
-    onto another file."""
+def own_shelf() -> Shelf:
+    """The shelf in the user's own cache."""
+    return Shelf(user_cache_path("plumbfall", appauthor=False) / "shelf")
+
+
+def load(item: Item, shelf: Shelf) -> Loaded:
+    """Read one item's file, or take what was kept of it.
+
+    A file that is not the one the study was saved with is refused: labels never slide onto another file.
+    """
     try:
         raw = _bytes(item)
         recipe = item.recipe if item.rate_hz is None else replace(
             item.recipe, clock=replace(item.recipe.clock, rates_hz=(item.rate_hz,)))
-        recording, _ = read_recording(raw, item.name, recipe, item.about)
+        recording = shelf.get(hashlib.sha256(raw).hexdigest(), recipe, item.name, item.about)
+        if recording is None:
+            recording, _ = read_recording(raw, item.name, recipe, item.about)
+            shelf.put(recording, recipe)
     except Problem as problem:
         return Loaded(replace(item, refused=problem.sentence()), None)
     return Loaded(replace(item, refused="", sha256=recording.sha256), recording)
@@ -49,11 +62,12 @@ def _bytes(item: Item) -> bytes:
 def load_all(items: Iterable[Item], progress: Callable[[float], None] | None = None,
              cancelled: Callable[[], bool] | None = None) -> list[Loaded]:
     """Each item in turn; Stopped where cancelled."""
-    wanted, found = list(items), []
+    wanted, found, shelf = list(items), [], own_shelf()
     for i, item in enumerate(wanted):
         if cancelled is not None and cancelled():
             raise Stopped
-        found.append(load(item))
+        found.append(load(item, shelf))
         if progress is not None:
             progress((i + 1) / len(wanted))
+    shelf.tidy()
     return found

@@ -1,0 +1,67 @@
+"""What the shelf keeps is what was read, and nothing stale or torn is ever taken for it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from data.reading import read_recording
+from data.recipe import Clock, Columns, Recipe, Units
+from data.recording import About, Recording
+from data.shelf import Shelf
+
+RECIPE = Recipe(columns=Columns("t", "x", "y", "z"), units=Units("g", "s"), clock=Clock("as stamped", (50.0,)))
+
+
+@pytest.fixture
+def recording() -> Recording:
+    rng = np.random.default_rng(5)
+    rows = [f"{i / 50:.2f},{a:.3f},{b:.3f},{c:.3f}" for i, (a, b, c) in enumerate(rng.normal((0, 1, 0), 0.1, (80, 3)))]
+    gap = [f"{float(row.partition(',')[0]) + 3:.2f},{row.partition(',')[2]}" for row in rows]
+    text = "\n".join(["t,x,y,z", *rows, *gap]) + "\n"
+    found, _ = read_recording(text.encode(), "walk", RECIPE, About(person="A"))
+    return found
+
+
+def _same(one: Recording | None, other: Recording) -> bool:
+    assert one is not None
+    return np.array_equal(one.samples, other.samples) and one.stretches == other.stretches \
+        and one.remarks == other.remarks and one.rate_hz == other.rate_hz and one.about == other.about
+
+
+def test_what_was_put_comes_back_as_it_was_read(tmp_path: Path, recording: Recording) -> None:
+    shelf = Shelf(tmp_path / "shelf")
+    shelf.put(recording, RECIPE)
+    assert recording.gaps == 1
+    assert _same(shelf.get(recording.sha256, RECIPE, "walk", About(person="A")), recording)
+
+
+def test_another_file_or_another_recipe_finds_nothing(tmp_path: Path, recording: Recording) -> None:
+    shelf = Shelf(tmp_path)
+    shelf.put(recording, RECIPE)
+    assert shelf.get("0" * 64, RECIPE, "walk", About()) is None
+    other = replace(RECIPE, units=Units("mg", "s"))
+    assert shelf.get(recording.sha256, other, "walk", About()) is None
+
+
+@pytest.mark.parametrize("cut", [0, 10, 100, 500])
+def test_a_torn_or_changed_copy_is_not_taken(tmp_path: Path, recording: Recording, cut: int) -> None:
+    shelf = Shelf(tmp_path)
+    shelf.put(recording, RECIPE)
+    kept, = tmp_path.glob("*.kept")
+    whole = kept.read_bytes()
+    kept.write_bytes(whole[:cut])
+    assert shelf.get(recording.sha256, RECIPE, "walk", About()) is None
+    kept.write_bytes(whole[:-1] + bytes([whole[-1] ^ 1]))
+    assert shelf.get(recording.sha256, RECIPE, "walk", About()) is None
+
+
+def test_a_shelf_that_cannot_be_written_is_no_obstacle(tmp_path: Path, recording: Recording) -> None:
+    place = tmp_path / "file"
+    place.write_bytes(b"")
+    shelf = Shelf(place / "shelf")
+    shelf.put(recording, RECIPE)
+    assert shelf.get(recording.sha256, RECIPE, "walk", About()) is None
