@@ -40,6 +40,7 @@ EVEN_TOLERANCE = 0.02
 
 _FIT_POINTS = 20_000
 _LOCAL_S = 2.0
+_DRIFT_BLOCK_S = 10.0
 _STAMPED_WINDOW = 20
 
 
@@ -103,7 +104,7 @@ def as_stamped(stamps: np.ndarray, rates_hz: tuple[float, ...] = (), resolution_
     step = _typical_step(stamps)
     stretches = _grid(stamps, step, _stamped_rule(step))
     fitted = 1 / stretches[0].step_s
-    remarks = _gap_remarks(stretches)
+    remarks = (*_gap_remarks(stretches), *_drift_remarks(stamps, stretches))
     if rates_hz:
         return _with_rate(None, stretches, fitted, rates_hz, remarks)
     if _unevenness(stamps, stretches) <= EVEN_TOLERANCE * stretches[0].step_s + resolution_s:
@@ -123,7 +124,7 @@ def from_bursts(stamps: np.ndarray, rates_hz: tuple[float, ...] = ()) -> TimeBas
     ranked = stamps if order is None else stamps[order]
     step = _typical_step(ranked)
     stretches = _grid(ranked, step, _burst_rule(step))
-    remarks = _gap_remarks(stretches)
+    remarks = (*_gap_remarks(stretches), *_drift_remarks(ranked, stretches))
     if order is not None:
         back = int(np.count_nonzero(np.diff(stamps) < 0))
         times = "once" if back == 1 else f"{back} times"
@@ -355,3 +356,22 @@ def _gap_remarks(stretches: tuple[Stretch, ...]) -> tuple[Remark, ...]:
         Remark("gap", f"Samples are missing for {missing:.2f} s before {after.start_s:.2f} s.")
         for after, missing in zip(stretches[1:], _missing(stretches), strict=True)
     )
+
+
+def _drift_remarks(stamps: np.ndarray, stretches: tuple[Stretch, ...]) -> tuple[Remark, ...]:
+    """A word where the clock's rate changed so much that no straight line keeps to the stamps: labels shift by that."""
+    picked = _spread_out(len(stamps))
+    firsts = np.array([s.first for s in stretches])
+    starts = np.array([s.start_s for s in stretches])
+    stretch = np.searchsorted(firsts, picked, side="right") - 1
+    off = stamps[picked] - starts[stretch] - stretches[0].step_s * (picked - firsts[stretch])
+    # Ten seconds smooth over bursts and late readings.
+    block = max(50, int(_DRIFT_BLOCK_S / stretches[0].step_s * len(picked) / len(stamps)))
+    blocks = len(off) // block
+    if blocks < 2:
+        return ()
+    wander = np.median(off[: blocks * block].reshape(blocks, block), axis=1)
+    widest = float(wander.max() - wander.min())
+    if widest <= BURST_GAP_S:
+        return ()
+    return (Remark("drift", f"The stamps wander by {widest:.2f} s around an even grid: the clock's rate changed."),)

@@ -177,3 +177,10 @@ def test_a_long_recording_is_fitted_as_well_as_a_short_one():
     base = from_bursts(stamps, (50,))
     assert base.fitted_rate_hz == pytest.approx(49.4, rel=1e-5)
     assert len(base.stretches) == 1
+
+
+def test_a_clock_whose_rate_changed_is_told_and_a_steady_one_is_not():
+    steady = np.arange(180_000) * 0.02
+    warmer = steady + 2.0 * (steady / steady[-1]) ** 2
+    assert "drift" not in {r.kind for r in as_stamped(steady, (50,)).remarks}
+    assert "drift" in {r.kind for r in as_stamped(warmer, (50,)).remarks}
