@@ -44,6 +44,7 @@ class Workbench(QObject):
         self.window, self.session, self.jobs = window, session, jobs
         self._took_ms = 0.0
         self._new_samples = True
+        self._lines: object = None
         self._later = QTimer(self, singleShot=True, interval=0)
         self._later.timeout.connect(self._update)
         self._connect()
@@ -184,13 +185,18 @@ class Workbench(QObject):
         window, session = self.window, self.session
         window.toolbar.show_title(session.study.title, session.study.notes, session.dirty)
         window.toolbar.show_steps(session.history.undoes, session.history.redoes)
-        window.setWindowTitle(f"{session.study.title}[*] – Plumbfall")
-        window.setWindowModified(session.dirty)
+        # Said only when new: the system's window frame answers slowly.
+        title = f"{session.study.title}[*] – Plumbfall"
+        if window.windowTitle() != title:
+            window.setWindowTitle(title)
+        if window.isWindowModified() != session.dirty:
+            window.setWindowModified(session.dirty)
 
     def show_recording(self) -> None:
         """The current recording in the trace, with what the rule did in it."""
         name = self.window.recordings.current
         self.window.trace.show_trace(self.session.trace(name))
+        self._lines = None
         self._show_thresholds()
         self._show_stages()
 
@@ -202,9 +208,12 @@ class Workbench(QObject):
 
     def _show_thresholds(self) -> None:
         study = self.session.study
-        self.window.trace.show_thresholds(_thresholds(study))
-        upright = study.settings["upright"]
+        lines, upright = _thresholds(study), study.settings["upright"]
         assert isinstance(upright, tuple)
+        if (lines, upright) == self._lines:
+            return
+        self._lines = (lines, upright)
+        self.window.trace.show_thresholds(lines)
         self.window.trace.show_tilt_from(upright)
 
     def _show_stages(self) -> None:

@@ -49,8 +49,9 @@ class NumberBox(QDoubleSpinBox):
         self._showing = True
         self.setValue(value)
         # An unfinished or refused text gives way to the value in force.
-        if not self.hasFocus() or self.valueFromText(self.text()) != value:
-            self.lineEdit().setText(self.textFromValue(value))
+        text = self.textFromValue(value)
+        if self.text() != text and (not self.hasFocus() or self._number(self.text()) != value):
+            self.lineEdit().setText(text)
         self._showing = False
 
     def _changed(self, value: float) -> None:

@@ -24,7 +24,9 @@ from app.words import decimal
 Index = QModelIndex | QPersistentModelIndex
 ROW_HEIGHT = 22
 TITLES = ("began", "impact", "ended", "missing")
-WIDTHS = (76, 76, 108, 130)
+WIDTHS = (66, 66, 88, 110)
+MOST_ROWS = 5
+"""Shown without scrolling; the measurements of the chosen attempt need the rest of the height."""
 
 
 class AttemptsModel(QAbstractTableModel):
@@ -82,7 +84,7 @@ class AttemptsPanel(QWidget):
         self.model = AttemptsModel()
         self.table = self._table()
         self._margins = QGridLayout()
-        self._margins.setContentsMargins(12, 4, 12, 8)
+        self._margins.setContentsMargins(12, 6, 12, 8)
         self._margins.setHorizontalSpacing(14)
         self._margins.setVerticalSpacing(3)
         self._labels: list[tuple[QLabel, ...]] = []
@@ -104,7 +106,7 @@ class AttemptsPanel(QWidget):
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 4, 0, 0)
         whole.setSpacing(0)
-        whole.addWidget(self.table, 1)
+        whole.addWidget(self.table)
         whole.addWidget(scroll, 1)
         self._without = False
         self.show_attempts(None)
@@ -122,6 +124,8 @@ class AttemptsPanel(QWidget):
             if before is not None and _place(before) in keys:
                 self._select(keys.index(_place(before)))
         self.table.setVisible(bool(new))
+        self.table.setFixedHeight(self.table.horizontalHeader().sizeHint().height() + 4
+                                  + ROW_HEIGHT * min(len(new), MOST_ROWS))
         self.nothing.setVisible(rows is not None and not new)
         self._show_margins()
 

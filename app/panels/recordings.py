@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QItemSelectionModel, QModelIndex, QPersistentModelIndex, QPoint, QPointF, QSize, Qt, Signal
-from PySide6.QtGui import QAction, QColor, QGuiApplication, QKeySequence, QPainter
+from PySide6.QtGui import QAction, QColor, QGuiApplication, QKeySequence, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
@@ -29,6 +29,7 @@ from app.words import decimal, hours
 
 ROW_HEIGHT = 22
 TITLE_HEIGHT = 24
+NAME_WIDTHS = (100, 200)
 WIDTHS = (126, 46, 90, 62, 110, 84, 78, 62, 260)
 
 
@@ -130,13 +131,14 @@ class RecordingsPanel(QWidget):
     _total, _hours = 0, 0.0
 
     def _table(self) -> QTableView:
-        table = QTableView()
+        table = RecordingsTable()
         table.setModel(self.model)
         table.setAccessibleName("Recordings, a row each")
         table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         table.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
         table.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         table.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        table.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
         table.setShowGrid(False)
         table.setWordWrap(False)
         table.setTabKeyNavigation(False)
@@ -233,6 +235,15 @@ class RecordingsPanel(QWidget):
         self.table.selectionModel().setCurrentIndex(
             self.model.index(at, 0), flags.ClearAndSelect | flags.Rows)
         self._restoring = False
+
+
+class RecordingsTable(QTableView):
+    """The first three columns fill a narrow table; a wide one shows more."""
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        room = self.viewport().width() - sum(WIDTHS[1:OUTCOME_COLUMN + 1])
+        self.setColumnWidth(0, min(max(room, NAME_WIDTHS[0]), NAME_WIDTHS[1]))
 
 
 class OutcomeDelegate(QStyledItemDelegate):

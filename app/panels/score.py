@@ -33,10 +33,10 @@ CELLS = (
 """Count's key, outcome of the rows behind it, its words, row and column of the matrix."""
 
 
-SIDE_BY_SIDE = 500
+SIDE_BY_SIDE = 600
 """From this width on the figures stand beside the matrix, else below it."""
 
-HEADS = ("", "", "95 % interval", "by people")
+HEADS = ("", "", "95 %", "by people")
 
 
 class ScorePanel(QWidget):
@@ -64,7 +64,7 @@ class ScorePanel(QWidget):
         column.setSpacing(6)
         self._parts.addLayout(column, 5)
         self._grid = QGridLayout()
-        self._grid.setHorizontalSpacing(12)
+        self._grid.setHorizontalSpacing(10)
         self._grid.setVerticalSpacing(2)
         self._grid.setColumnStretch(3, 1)
         column.addLayout(self._grid)
@@ -79,6 +79,7 @@ class ScorePanel(QWidget):
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.setSpacing(0)
@@ -177,7 +178,7 @@ class ScorePanel(QWidget):
         self.falls, self.others = QLabel(), QLabel()
         for row, label in enumerate((self.falls, self.others), 1):
             label.setProperty("role", "aside")
-            label.setFixedWidth(72)
+            label.setFixedWidth(58)
             grid.addWidget(label, row, 0)
         group = QButtonGroup(self)
         group.setExclusive(False)
@@ -196,7 +197,8 @@ class ScorePanel(QWidget):
         self.cell_clicked.emit(outcome if on else "")
 
     def _show_figures(self, view: ScoreView | None) -> None:
-        rows = [] if view is None else [(c.name, c.text, c.interval, c.by_person, c.tip) for c in view.cells]
+        rows = [] if view is None else [(c.name, c.text, _bare(c.interval), _bare(c.by_person), c.tip)
+                                        for c in view.cells]
         if view is not None and view.since_mark:
             changed = "\n".join([*(f"fixed: {name}" for name in view.fixed),
                                  *(f"broken: {name}" for name in view.broken)])
@@ -248,7 +250,7 @@ class MatrixCell(QAbstractButton):
         return QSize(116, 56)
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(84, 56)
+        return QSize(101, 56)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         theme = self._theme
@@ -274,6 +276,11 @@ class MatrixCell(QAbstractButton):
         painter.setFont(small)
         paint_sign(painter, self.outcome, QPointF(15, 41), theme)
         painter.drawText(QRectF(25, 31, self.width() - 28, 20), Qt.AlignmentFlag.AlignVCenter, self.words)
+
+
+def _bare(interval: str) -> str:
+    """Without the unit, which stands beside it with the value."""
+    return interval.removesuffix("%").rstrip()
 
 
 def _write(label: QLabel, text: str, tip: str = "") -> None:

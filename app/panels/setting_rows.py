@@ -14,7 +14,7 @@ from app.words import decimal, with_unit
 from detect.frontend import FrontEnd
 from detect.settings import Parameter, Settings, Unit, Value
 
-LABEL_WIDTH, BOX_WIDTH, INTEGER_WIDTH, ROW_HEIGHT = 66, 68, 44, 22
+LABEL_WIDTH, BOX_WIDTH, INTEGER_WIDTH, ROW_HEIGHT = 65, 70, 44, 22
 STEPS_A_PAGE = 5
 """A parameter's own step is the page of its slider; an arrow key moves a fifth of it."""
 
