@@ -19,6 +19,9 @@ from data.recording import About, Label, Recording, Remark
 TABLE_SUFFIXES = (".csv", ".tsv", ".txt", ".dat")
 """Files of a folder that are tried without a pattern that names them."""
 
+EVENTS_SUFFIX = "_events.tsv"
+"""Tables with names of this ending are labels of the recording that the rest of the name is of."""
+
 MOST_BYTES = 2 * 1024**3
 _CHUNK = 8
 
@@ -92,23 +95,25 @@ def read_sources(
     sources, tables, refused, remarks = find_sources(paths, recipe, label_tables)
     files = _read_all(sources, recipe, progress, cancelled, executor)
     reads = _with_own_names([file for file in files if isinstance(file, Read)])
-    labels, problems = _labels([*label_tables, *tables], reads, recipe)
+    named = {table: table.name.removesuffix(EVENTS_SUFFIX) for table in label_tables}
+    labels, problems = _labels({**tables, **named}, reads, recipe)
     labelled = {read.source.path: replace(read, labels=labels.get(read.recording.name, ())) for read in reads}
     done = [labelled.get(file.source.path, file) for file in files]
     return Batch(
         files=(*done, *refused),
         label_problems=tuple(problems),
-        remarks=(*remarks, *_rates(reads)),
+        remarks=(*remarks, *_rates(reads), *_same(reads)),
         cancelled=len(files) < len(sources),
     )
 
 
 def find_sources(
     paths: Sequence[Path], recipe: Recipe, label_tables: Sequence[Path] = ()
-) -> tuple[list[Source], list[Path], list[Refused], list[Remark]]:
-    """The recordings among what was named, events tables beside them, what isn't there, and what was passed over."""
+) -> tuple[list[Source], dict[Path, str], list[Refused], list[Remark]]:
+    """The recordings among what was named, events tables beside them with the name of what they are about, what
+    isn't there, and what was passed over."""
     sources: dict[str, Source] = {}
-    tables: list[Path] = []
+    tables: dict[Path, str] = {}
     refused: list[Refused] = []
     passed: list[str] = []
     taken = {os.path.abspath(table) for table in label_tables}
@@ -120,8 +125,8 @@ def find_sources(
             name = Path(os.path.relpath(file, base)).as_posix()
             if absolute in taken:
                 continue
-            if file.name.endswith("_events.tsv"):
-                tables.append(file)
+            if name.endswith(EVENTS_SUFFIX):
+                tables[file] = name.removesuffix(EVENTS_SUFFIX)
                 continue
             about = _about(name, absolute, recipe)
             if in_folder and (about is None or not (recipe.pattern or file.suffix.lower() in TABLE_SUFFIXES)):
@@ -236,13 +241,13 @@ def _with_own_names(reads: list[Read]) -> list[Read]:
 
 
 def _labels(
-    tables: list[Path], reads: list[Read], recipe: Recipe
+    tables: dict[Path, str], reads: list[Read], recipe: Recipe
 ) -> tuple[dict[str, tuple[Label, ...]], list[Problem]]:
     rows: list[Row] = []
     problems: list[Problem] = []
-    for table in tables:
+    for table, about in tables.items():
         try:
-            some, faults = _rows(table, recipe)
+            some, faults = _rows(table, about, recipe)
         except Problem as problem:
             problems.append(problem)
             continue
@@ -252,15 +257,15 @@ def _labels(
     return labels, problems + doubts
 
 
-def _rows(table: Path, recipe: Recipe) -> tuple[list[Row], list[Problem]]:
+def _rows(table: Path, about: str, recipe: Recipe) -> tuple[list[Row], list[Problem]]:
     try:
         raw = table.read_bytes()
     except OSError as error:
         raise from_os_error(error, table.name, "read") from error
-    if table.name.endswith("_events.tsv"):
+    if table.name.endswith(EVENTS_SUFFIX):
         spec = replace(recipe.labels, onset="", key="")
         central = b"recording" in raw.split(b"\n", 1)[0]
-        return read_label_table(raw, table.name, spec, "" if central else table.name.removesuffix("_events.tsv"))
+        return read_label_table(raw, table.name, spec, "" if central else about)
     return read_label_table(raw, table.name, recipe.labels)
 
 
@@ -271,3 +276,17 @@ def _rates(reads: list[Read]) -> list[Remark]:
         return []
     said = ", ".join(f"{count} at {rate:g} Hz" for rate, count in rates.most_common(5))
     return [Remark("rates", f"The recordings are not all at one rate: {said}.")]
+
+
+def _same(reads: list[Read]) -> list[Remark]:
+    """A word on files with the same content: they would count twice."""
+    first: dict[str, str] = {}
+    twice = []
+    for read in reads:
+        other = first.setdefault(read.recording.sha256, read.recording.name)
+        if other != read.recording.name:
+            twice.append(f"{read.recording.name} and {other}")
+    if not twice:
+        return []
+    some = "; ".join(twice[:3]) + ("; …" if len(twice) > 3 else "")
+    return [Remark("same", f"{len(twice)} files hold what another holds too, and would count twice: {some}.")]

@@ -48,10 +48,13 @@ def is_number(cell: str, decimal: str) -> bool:
 
 
 def split_row(line: str, delimiter: str) -> list[str]:
-    """The cells of one line, quotes taken off."""
+    """The cells of one line, quotes taken off. Raises Problem for a cell of more than 128 KiB."""
     if delimiter == " ":
         return line.split()
-    return next(csv.reader([line], delimiter=delimiter), [])
+    try:
+        return next(csv.reader([line], delimiter=delimiter), [])
+    except csv.Error as error:
+        raise Problem("not_a_table", f"A row can't be read: {error}.", "Choose another file.") from error
 
 
 def find_layout(text: Text, table: Table) -> Layout:

@@ -20,6 +20,9 @@ from data.tables import column_name, line_of_row, read_columns, read_texts
 from data.text import Text, decode
 from data.timebase import TimeBase
 
+PLAUSIBLE_RATES_HZ = (4.0, 4000.0)
+"""Human movement is logged at rates between these: common practice, no source."""
+
 
 @dataclass(frozen=True, eq=False)
 class _Contents:
@@ -157,7 +160,7 @@ def _time_base(contents: _Contents, recipe: Recipe) -> tuple[TimeBase, str]:
     if len(contents.seconds) < 2:
         raise Problem("too_short", "There is a single sample.", "Record for longer.")
     if kind == "bursts":
-        return timebase.from_bursts(contents.seconds, rates), kind
+        return _plausible(timebase.from_bursts(contents.seconds, rates), recipe.units.time), kind
     if not kind and timebase.look_like_bursts(contents.seconds):
         raise Problem(
             "stamps_unknown",
@@ -165,7 +168,24 @@ def _time_base(contents: _Contents, recipe: Recipe) -> tuple[TimeBase, str]:
             "Say what they are: --stamps bursts (a buffer was read; put them back on an even grid), even (ignore them) "
             'or "as stamped"; or stamps under [time] in a recipe.',
         )
-    return timebase.as_stamped(contents.seconds, rates, contents.resolution_s), "as stamped"
+    base = timebase.as_stamped(contents.seconds, rates, contents.resolution_s)
+    return _plausible(base, recipe.units.time), "as stamped"
+
+
+def _plausible(base: TimeBase, unit: str) -> TimeBase:
+    """The base, unless its rate is one that nobody logs movement at: then the unit of time is wrong."""
+    low, high = PLAUSIBLE_RATES_HZ
+    if low <= base.fitted_rate_hz <= high or unit == "iso":
+        return base
+    per_second = base.fitted_rate_hz / clock.PER_SECOND[unit]
+    fits = next((other for other, per in clock.PER_SECOND.items() if low <= per_second * per <= high), "")
+    raise Problem(
+        "time_unit_doubtful",
+        f"With times in {unit} the samples would come at {base.fitted_rate_hz:.3g} Hz.",
+        f"It is {per_second * clock.PER_SECOND[fits]:.3g} Hz if the unit is {fits}: --time-unit {fits}."
+        if fits
+        else "Choose another column of times or another unit (--columns, --time-unit).",
+    )
 
 
 def _clipped(samples: np.ndarray, recipe: Recipe) -> tuple[int, list[Remark]]:

@@ -156,6 +156,14 @@ def test_counts_that_stand_too_far_left_are_told_by_how_many_bits():
     assert "4 bits" in problem.remedy
 
 
+@pytest.mark.parametrize(("declared", "factor", "fits"), [("s", 1000, "ms"), ("ms", 1, "s"), ("ms", 1e6, "us")])
+def test_a_unit_of_time_that_nobody_logs_at_is_refused_and_the_one_that_fits_is_offered(declared, factor, fits):
+    text = csv_text("time,x_g,y_g,z_g", times=np.arange(200) * 0.02 * factor)
+    problem = refusal(text, with_options(Recipe(), time_unit=declared))
+    assert problem.kind == "time_unit_doubtful"
+    assert f"--time-unit {fits}." in problem.remedy
+
+
 @pytest.mark.parametrize(("stamp", "kind"), [("0.38", "time_duplicate"), ("0.10", "time_order")])
 def test_time_that_does_not_go_on_is_refused_where_it_stops(stamp, kind):
     lines = csv_text().split("\n")

@@ -49,7 +49,7 @@ def folder(tmp_path: Path) -> Path:
         for activity, rate in (("kerb", 39.5), ("rake", 49.4)):
             path = tmp_path / "batch" / activity / f"W{person}_1.csv"
             path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_text(csv_text("t,a,b,c", wearer(400), burst_stamps(400, rate)))
+            path.write_text(csv_text("t,a,b,c", wearer(400, seed=int(person)), burst_stamps(400, rate)))
     (tmp_path / "batch" / "kerb" / "W4_1.csv").write_text("t,a,b,c\n0,0,1,0\n1,2,x,4\n")
     (tmp_path / "batch" / "rake" / "W4_1.csv").write_bytes(b"")
     (tmp_path / "batch" / "notes.md").write_text("It rained.")
@@ -166,3 +166,22 @@ def test_a_recording_reads_the_same_from_its_completed_recipe(folder):
 def test_sources_are_found_in_the_order_of_their_names(folder):
     sources, _, _, _ = find_sources([folder / "batch"], RECIPE)
     assert [s.name for s in sources] == sorted(s.name for s in sources)
+
+
+def test_the_same_recording_twice_is_told(tmp_path):
+    (tmp_path / "one.csv").write_text(csv_text())
+    (tmp_path / "two.csv").write_text(csv_text())
+    assert [r.kind for r in read_sources([tmp_path], Recipe()).remarks] == ["same"]
+
+
+def test_events_tables_in_folders_belong_to_the_recordings_beside_them(tmp_path):
+    for i, folder in enumerate(("monday", "tuesday")):
+        (tmp_path / folder).mkdir()
+        (tmp_path / folder / "walk.csv").write_text(csv_text(samples=wearer(200, seed=i)))
+        (tmp_path / folder / "walk_events.tsv").write_text(f"onset\tduration\ttrial_type\n{i + 1}\t1\tfall\n")
+    batch = read_sources([tmp_path], Recipe())
+    assert batch.label_problems == ()
+    assert {read.recording.name: read.labels[0].onset_s for read in batch.read} == {
+        "monday/walk": 1.0,
+        "tuesday/walk": 2.0,
+    }

@@ -185,3 +185,22 @@ def test_no_two_labels_of_a_recording_overlap(rows):
         assert all(one.end_s <= other.onset_s for one, other in pairwise(some))
     told = [p for p in problems if p.kind in ("label_overlap", "label_twice")]
     assert len(told) == len(rows) - sum(map(len, labels.values()))
+
+
+def problems_or_rows(raw: bytes) -> list[object]:
+    try:
+        rows, problems = read_label_table(raw, "falls.csv", SPEC)
+    except Problem as problem:
+        return [problem]
+    return [*rows, *problems]
+
+
+@given(st.binary(max_size=200).map(lambda tail: b"filename,start,end\n" + tail))
+def test_any_table_gives_rows_or_problems_with_an_address(raw):
+    for one in problems_or_rows(raw):
+        assert one.file == "falls.csv"
+
+
+def test_a_cell_without_end_is_refused():
+    (problem,) = problems_or_rows(b"filename,start,end\n" + b"x" * 200_000 + b",1,2\n")
+    assert problem.kind == "not_a_table"
