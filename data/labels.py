@@ -54,12 +54,12 @@ def read_label_table(raw: bytes, file: str, spec: LabelTable, key: str = "") -> 
     rows: list[Row] = []
     problems: list[Problem] = []
     for number, line in lines[1:]:
-        cells = split_row(line, delimiter)
-        named = {what: cells[place].strip() for what, place in places.items() if place < len(cells)}
         try:
+            cells = split_row(line, delimiter)
+            named = {what: cells[place].strip() for what, place in places.items() if place < len(cells)}
             rows.append(_row(named, spec, key, number, file))
         except Problem as problem:
-            problems.append(problem.at(file))
+            problems.append(problem.on(number).at(file))
     return rows, problems
 
 

@@ -203,4 +203,4 @@ def test_any_table_gives_rows_or_problems_with_an_address(raw):
 
 def test_a_cell_without_end_is_refused():
     (problem,) = problems_or_rows(b"filename,start,end\n" + b"x" * 200_000 + b",1,2\n")
-    assert problem.kind == "not_a_table"
+    assert (problem.kind, problem.file, problem.line) == ("not_a_table", "falls.csv", 2)
