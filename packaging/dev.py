@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import subprocess
 import sys
 
 OLDEST, NEWEST = 11, 14  # of Python 3: what the locked packages serve
@@ -39,7 +40,8 @@ def _with_another_python() -> int:
     """Start again with a Python that the locked packages serve, where one is installed."""
     for minor in range(NEWEST, OLDEST - 1, -1):
         python = shutil.which(f"python3.{minor}")
-        if python:
+        # A version manager may have a stand-in of that name that only says what to install.
+        if python and subprocess.run([python, "-c", ""], stderr=subprocess.DEVNULL).returncode == 0:
             os.execv(python, [python, *sys.argv])
     found = ".".join(map(str, sys.version_info[:3]))
     print(f"Plumbfall needs Python 3.{OLDEST} to 3.{NEWEST}; this is Python {found}. Install one beside it.",
