@@ -26,14 +26,14 @@ def main(words: list[str]) -> int:
     import subcommands
     from places import CannotSetUp
 
-    if not words or words[0] not in subcommands.ALL:
-        print(__doc__)
-        return 0 if words and words[0] in ("-h", "--help", "help") else 2
     try:
-        return subcommands.ALL[words[0]](words[1:])
+        if words and words[0] in subcommands.ALL:
+            return subcommands.ALL[words[0]](words[1:])
+        print(__doc__)
     except (CannotSetUp, OSError) as reason:
         print(reason, file=sys.stderr)
         return 2
+    return 0 if words and words[0] in ("-h", "--help", "help") else 2
 
 
 def _with_another_python() -> int:
