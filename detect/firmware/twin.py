@@ -71,21 +71,20 @@ def build(folder: Path, program: str, c_files: Sequence[str], flags: Sequence[st
 
 
 class Twin:
-    """The detector of the given sources (file name to text; where none is given, the package's own), built and running.
+    """The detector of the given files (name to content; the package's own where one is missing), built and running.
 
     A context manager: leaving it ends the process and removes what was built.
     """
 
-    def __init__(self, sources: Mapping[str, str] | None = None, flags: Sequence[str] = PLAIN,
+    def __init__(self, files: Mapping[str, bytes] | None = None, flags: Sequence[str] = PLAIN,
                  compiler: str | None = None) -> None:
         self.folder = tempfile.TemporaryDirectory(prefix="plumbfall-", ignore_cleanup_errors=True)
         try:
             folder = Path(self.folder.name)
-            texts = {DETECTOR_H: source(DETECTOR_H), DETECTOR_C: source(DETECTOR_C)} | dict(sources or {})
-            texts.setdefault(NAME, write_header(DEFAULTS, FrontEnd(), Provenance()))
-            texts[TWIN_C] = source(TWIN_C)
-            for name, text in texts.items():
-                (folder / name).write_text(text, encoding="utf-8")
+            own = {DETECTOR_H: source(DETECTOR_H), DETECTOR_C: source(DETECTOR_C),
+                   NAME: write_header(DEFAULTS, FrontEnd(), Provenance()).encode()}
+            for name, content in {**own, **(files or {}), TWIN_C: source(TWIN_C)}.items():
+                (folder / name).write_bytes(content)
             program = build(folder, "twin", (TWIN_C, DETECTOR_C), flags, compiler)
             self.errors = folder / "errors"
             with self.errors.open("wb") as errors:

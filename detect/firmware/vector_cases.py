@@ -8,10 +8,11 @@ squares. A reading has three different components wherever two could be mistaken
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import replace
 from random import Random
 
+from detect.attempt import CHECKS
 from detect.firmware.vectors import GAP, Case, Part, Run, with_square
 from detect.reference import Vector, dot, doubled
 from detect.rule import COSINE_ONE, LARGEST_THRESHOLD, Rule
@@ -36,7 +37,7 @@ def runs(*pieces: Run | tuple[Vector, int]) -> tuple[Run, ...]:
 
 def fall(rule: Rule, *, before: Vector = STANDING, hit: Vector = HIT, after: Vector = LYING,
          wait: int = 1) -> tuple[Run, ...]:
-    """A whole fall: as long before as it takes, low until qualified, `wait` samples, an impact, and lying until judged."""
+    """A whole fall: long enough before, low until qualified, `wait` samples, an impact, and lying until judged."""
     filled = rule.guard + max(rule.baseline, rule.busy_window) + rule.prefilter - 1
     low = rule.free_fall_run + rule.prefilter - 1 if rule.free_fall_on else 0
     rest = rule.settle + (rule.observe if rule.observes else 0)
@@ -46,6 +47,12 @@ def fall(rule: Rule, *, before: Vector = STANDING, hit: Vector = HIT, after: Vec
 
 def signed(v: Vector, signs: Vector) -> Vector:
     return v[0] * signs[0], v[1] * signs[1], v[2] * signs[2]
+
+
+def with_checks(on: Collection[str]) -> Rule:
+    """The base rule with these checks on and the others off."""
+    return replace(BASE, busy_on="busy" in on, tilt_on="tilt" in on, reclined_on="reclined" in on,
+                   still_on="still" in on)
 
 
 def beside(threshold: int) -> Iterator[tuple[str, Vector]]:
@@ -68,18 +75,19 @@ def low_cases() -> Iterator[Case]:
     f = axes.free_fall
     for axis in range(3):
         for size in (f - 1, f, f + 1, 1 - f, -f, -f - 1):
-            v = [f - 1, 1 - f, f - 2]
-            v[axis] = size
+            x, y, z = (size if i == axis else other for i, other in enumerate((f - 1, 1 - f, f - 2)))
             yield Case(f"every axis, {'xyz'[axis]} = {size}", axes,
-                       runs((STANDING, 8), ((v[0], v[1], v[2]), 3), (HIT, 1), (LYING, 9), GAP))
+                       runs((STANDING, 8), ((x, y, z), 3), (HIT, 1), (LYING, 9), GAP))
     for name, rule in (("magnitude", BASE), ("every axis", axes)):
         yield Case(f"{name}: what tells the two apart", rule, runs((STANDING, 8), ((90, 80, 70), 4), GAP))
     for length in range(BASE.free_fall_run - 1, BASE.free_fall_run + 3):
         yield Case(f"{length} low samples", BASE, runs((STANDING, 9), (NOTHING, length), (HIT, 1), (LYING, 9), GAP))
     yield Case("a row that is broken does not count on", BASE,
                runs((STANDING, 9), (NOTHING, 2), (STANDING, 1), (NOTHING, 2), (HIT, 1), (LYING, 9), GAP))
-    yield Case("the smallest of a row", BASE, runs((STANDING, 9), ((50, 3, 2), 1), ((9, 8, 7), 1), ((60, 0, 0), 3),
-                                                   ((8, 9, 4), 1), ((30, 0, 0), 1), (STANDING, 2), GAP))
+    yield Case("the smallest of a row", BASE, runs((STANDING, 9), ((50, 3, 2), 1), ((9, 8, 4), 1), ((60, 0, 0), 3),
+                                                   ((9, 8, 7), 1), ((30, 0, 0), 1), (STANDING, 2), GAP))
+    yield Case("a row that falls, then falls further once primed", BASE,
+               runs((STANDING, 9), ((50, 3, 2), 1), ((40, 0, 0), 1), ((30, 0, 0), 2), ((20, 0, 0), 1), (STANDING, 2)))
     yield Case("first of a row is its smallest", BASE,
                runs((STANDING, 9), ((1, 2, 3), 1), ((60, 0, 0), 3), (STANDING, 2), GAP))
 
@@ -109,7 +117,8 @@ def impact_cases() -> Iterator[Case]:
     yield Case("one low sample, impact at once or never", one,
                runs((STANDING, 9), (NOTHING, 1), (HIT, 1), (LYING, 17), (NOTHING, 1), (STANDING, 1), (HIT, 1),
                     (LYING, 9), GAP))
-    yield Case("impact with free fall off, primed never", replace(BASE, free_fall_on=False, free_fall=LARGEST_THRESHOLD),
+    deaf_to_low = replace(BASE, free_fall_on=False, free_fall=LARGEST_THRESHOLD)
+    yield Case("impact with free fall off, primed never", deaf_to_low,
                runs((NOTHING, 9), (HIT, 1), (LYING, 9), GAP))
 
 
@@ -140,10 +149,9 @@ def wait_cases() -> Iterator[Case]:
     blind = replace(BASE, tilt_on=False, reclined_on=False, still_on=False)
     for rule in (blind, replace(blind, busy_on=False), replace(blind, settle=1)):
         yield Case("nothing to observe", rule, (*fall(rule), *fall(rule)))
-    for check in ("busy_on", "tilt_on", "reclined_on", "still_on"):
-        only = replace(replace(blind, busy_on=False), **{check: True})
+    for check in CHECKS:
+        only, without = with_checks({check}), with_checks(set(CHECKS) - {check})
         yield Case(f"only {check}", only, (*fall(only), *fall(only, before=LYING)))
-        without = replace(BASE, **{check: False})
         yield Case(f"all but {check}", without, (*fall(without), *fall(without, before=LYING)))
 
 
@@ -174,6 +182,12 @@ def busy_cases() -> Iterator[Case]:
     for length in (39, 40, 41, 58, 77, 90):
         yield Case(f"a busy window over three words, {length} samples in", long,
                    runs(*mixed[:length], (NOTHING, 3), (HIT, 1), (LYING, 4)))
+    for window in (1, 16, 17):
+        for guard in (0, 1, 15):
+            narrow = replace(rule, guard=guard, busy_window=window, busy_most=0)
+            yield Case(f"a ring of {guard} and {window} bits", narrow,
+                       (*runs((shake, 1), (STANDING, guard + window)), *fall(narrow)[1:],
+                        *runs((STANDING, 8), (shake, 1), (STANDING, guard + window - 1)), *fall(narrow)[1:]))
     yield Case("no guard", replace(rule, guard=0, busy_most=2),
                runs((STANDING, 5), (shake, 3), (NOTHING, 3), (HIT, 1), (LYING, 12), (STANDING, 4), (shake, 2),
                     (NOTHING, 3), (HIT, 1), (LYING, 4)))
@@ -188,20 +202,21 @@ def cosine_between(b: Vector, a: Vector) -> int:
 def tilt_cases() -> Iterator[Case]:
     only = replace(BASE, busy_on=False, reclined_on=False, still_on=False)
     for b, a in ((STANDING, LYING), ((21, -188, 42), LYING), ((3, 5, -2), (-1, 2, 4)), ((190, 7, -31), (11, 189, 5)),
-                 ((-32768, -32768, -32768), (32767, -32768, 1)), ((16384, 3, 0), (-5, 16383, 7))):
+                 ((-32768, -32768, -32768), (-32768, -32768, 32767)), ((16384, 3, 0), (-5, 16383, 7)),
+                 ((-32768, -32768, -32768), (-32768, -32000, -31000)), ((32767, 2, 1), (32767, 32767, 32767))):
         exact = cosine_between(b, a)
         for cosine in (exact - 1, exact, exact + 1):
             rule = replace(only, tilt_cosine=cosine)
             if max(map(abs, b)) > 1000:
-                rule = replace(rule, impact=56700, free_fall=101)
-                yield Case(f"from {b} to {a}, cosine {cosine}", replace(rule, free_fall_on=False, impact=5),
-                           runs((b, 1), GAP, (b, 7), (a, 10)))
-            else:
-                yield Case(f"from {b} to {a}, cosine {cosine}", replace(rule, free_fall=1, free_fall_run=3),
-                           runs((b, 6), (NOTHING, 3), (HIT, 1), (a, 9)))
-    for cosine in (COSINE_ONE, COSINE_ONE - 1):
-        yield Case(f"not turned at all, cosine {cosine}", replace(only, tilt_cosine=cosine),
-                   fall(replace(only, busy_window=1), after=STANDING))
+                rule = replace(rule, restart_on=False)
+            yield Case(f"from {b} to {a}, cosine {cosine}", replace(rule, free_fall=1),
+                       runs((b, 6), (NOTHING, 3), (HIT, 1), (a, 9)))
+    odd: Vector = (16385, 3, -1)  # |odd|² is odd: the root's last bit counts
+    for b in (STANDING, odd):
+        for cosine in (COSINE_ONE, COSINE_ONE - 1):
+            yield Case(f"{b}, not turned at all, cosine {cosine}",
+                       replace(only, tilt_cosine=cosine, restart_on=False),
+                       fall(replace(only, busy_window=1), before=b, after=b))
     for after in ((-21, -188, 42), (-21, -188, 41)):
         for cosine in (-COSINE_ONE, 1 - COSINE_ONE):
             yield Case(f"upside down to {after}, cosine {cosine}", replace(only, tilt_cosine=cosine),
@@ -220,9 +235,14 @@ def tilt_cases() -> Iterator[Case]:
         for guard in (0, 2, 5):
             yield Case(f"a moving baseline, {length} samples in, guard {guard}", replace(only, guard=guard),
                        runs(*ramp[:length], (NOTHING, 3), (HIT, 1), (LYING, 9)))
+    for end in (-32768, 32767):
+        yield Case(f"a baseline of {end} and zero", replace(only, restart_on=False),
+                   runs(((end, 0, 300), 2), ((0, end, 300), 2), ((end, end, 300), 2), (NOTHING, 3), (HIT, 1),
+                        (LYING, 9)))
     for sum_of in ((1, -1, 2), (2, -2, 3), (3, -3, 1), (-5, 6, -7)):
         x, y, z = sum_of
-        yield Case(f"means of sums {sum_of} over four", replace(only, free_fall_on=False, guard=0, observe=4, impact=301),
+        quarter = replace(only, free_fall_on=False, guard=0, observe=4)
+        yield Case(f"means of sums {sum_of} over four", quarter,
                    runs(((1, 1, 1), 3), ((x - 3, y - 3, z - 3), 1), (HIT, 1), (LYING, 4), ((2, 2, 2), 3),
                         ((x - 6, y - 6, z - 6), 1)))
     yield Case("no direction before", only, runs((NOTHING, 9), (HIT, 1), (LYING, 9)))
@@ -257,7 +277,8 @@ def still_cases() -> Iterator[Case]:
     yield Case("settling is not observed", only,
                runs((STANDING, 9), (NOTHING, 3), (HIT, 1), ((100, 20, 30), 3), ((20, 150, 30), 1), (LYING, 4)))
     yield Case("what moved before a restart is forgotten", only,
-               runs((STANDING, 9), (NOTHING, 3), (HIT, 1), (LYING, 5), ((90, 0, 90), 1), ((280, -191, 90), 1), (LYING, 8)))
+               runs((STANDING, 9), (NOTHING, 3), (HIT, 1), (LYING, 5), ((90, 0, 90), 1), ((280, -191, 90), 1),
+                    (LYING, 8)))
 
 
 # Hold-off, gaps, pre-filter.
@@ -436,6 +457,6 @@ def golden_parts() -> tuple[Part, ...]:
     )
 
 
-def all_parts(rule: Rule) -> tuple[Part, ...]:
-    """Those, and a last part that runs under plumbfall_params.h of this rule."""
-    return (*golden_parts(), Part("under plumbfall_params.h", tuple(own_cases(rule)), own=True))
+def own_part(rule: Rule) -> Part:
+    """The part that runs under plumbfall_params.h of this rule."""
+    return Part("under plumbfall_params.h", tuple(own_cases(rule)), own=True)

@@ -1,7 +1,7 @@
 """Golden vectors: settings, samples, and every event that the reference gives for them, as plumbfall_vectors.h.
 
-A vector's samples are runs of one reading, so that long waits cost eight bytes. The cases are in `vector_cases.py`; this
-module asks the reference what each must give, and writes it down in parts that fit a small target.
+A vector's samples are runs of one reading, so that long waits cost eight bytes. The cases are in `vector_cases.py`;
+this module asks the reference what each must give, and writes it down in parts that fit a small target.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ class Case:
 
 @dataclass(frozen=True)
 class Part:
-    """Vectors that go to the target together. `own`: they run under plumbfall_params.h, not under settings of theirs."""
+    """Vectors that go to the target together. `own`: under plumbfall_params.h, not settings of theirs."""
 
     title: str
     cases: tuple[Case, ...]
@@ -117,7 +117,41 @@ typedef struct {
 """
 
 
-def write_vectors(parts: Iterable[Part]) -> str:
+@dataclass(frozen=True)
+class RenderedPart:
+    """A part with what the reference says of it: rows of C for each table."""
+
+    title: str
+    settings: tuple[str, ...]
+    vectors: tuple[str, ...]
+    runs: tuple[str, ...]
+    run_count: int
+    events: tuple[str, ...]
+
+
+def rendered(part: Part) -> RenderedPart:
+    """Ask the reference and write down what it says; ValueError for a case without samples."""
+    rules = list(dict.fromkeys(case.rule for case in part.cases))
+    vectors, runs, events = [], [], []
+    for case in part.cases:
+        if not case.runs:
+            raise ValueError(f"vector {case.name!r} has no samples")
+        found = expected(case)
+        vectors.append(f"    {{ {rules.index(case.rule)}, {len(case.runs)}, {len(found)} }}, /* {case.name} */")
+        runs.append(f"    /* {case.name} */")
+        runs += _wrapped([f"{{{r.x},{r.y},{r.z},{r.times}}}," for r in case.runs])
+        events += [f"    {{ {', '.join(map(str, event_numbers(attempt)))} }}," for attempt in found]
+    settings = ("    PLF_SETTINGS",) if part.own else tuple(f"    {_settings(rule)}," for rule in rules)
+    return RenderedPart(part.title, settings, tuple(vectors), tuple(runs),
+                        sum(len(case.runs) for case in part.cases), tuple(events))
+
+
+def flash_bytes(part: RenderedPart) -> int:
+    """What a part takes on the target: 54 bytes a rule, 6 a vector, 8 a run, 88 an event."""
+    return 54 * len(part.settings) + 6 * len(part.vectors) + 8 * part.run_count + 88 * len(part.events)
+
+
+def write_vectors(parts: Iterable[RenderedPart]) -> str:
     """plumbfall_vectors.h; the same parts give the same bytes."""
     parts = tuple(parts)
     lines = [f"/* {NAME}: what the detector must make of these samples; the reference has said so.", " *",
@@ -131,7 +165,7 @@ def write_vectors(parts: Iterable[Part]) -> str:
     for number, part in enumerate(parts, 1):
         lines += [_guard(number),
                   f"    {{ plf_settings_{number}, plf_vectors_{number}, plf_runs_{number}, plf_events_{number}, "
-                  f"{len(part.cases)} }},", "#endif"]
+                  f"{len(part.vectors)} }},", "#endif"]
     lines += ["};", "", "#endif"]
     return "\n".join(lines) + "\n"
 
@@ -140,25 +174,11 @@ def _guard(number: int) -> str:
     return f"#if !defined PLF_VECTORS_PART || PLF_VECTORS_PART == {number}"
 
 
-def _part_lines(number: int, part: Part) -> list[str]:
-    rules = list(dict.fromkeys(case.rule for case in part.cases))
-    vectors, runs, events = [], [], []
-    for case in part.cases:
-        found = expected(case)
-        if not case.runs:
-            raise ValueError(f"vector {case.name!r} has no samples")
-        vectors.append(f"    {{ {rules.index(case.rule)}, {len(case.runs)}, {len(found)} }}, /* {case.name} */")
-        runs.append(f"    /* {case.name} */")
-        runs += _wrapped([f"{{{r.x},{r.y},{r.z},{r.times}}}," for r in case.runs])
-        events += [f"    {{ {', '.join(map(str, event_numbers(attempt)))} }}," for attempt in found]
-    if part.own:
-        settings = ["    PLF_SETTINGS"]
-    else:
-        settings = [f"    {_settings(rule)}," for rule in rules]
-    return [f"static const plf_settings plf_settings_{number}[] = {{", *settings, "};",
-            f"static const plf_vector plf_vectors_{number}[] = {{", *vectors, "};",
-            f"static const plf_run plf_runs_{number}[] = {{", *runs, "};",
-            f"static const plf_event plf_events_{number}[] = {{", *(events or ["    { 0 }"]), "};"]
+def _part_lines(number: int, part: RenderedPart) -> list[str]:
+    return [f"static const plf_settings plf_settings_{number}[] = {{", *part.settings, "};",
+            f"static const plf_vector plf_vectors_{number}[] = {{", *part.vectors, "};",
+            f"static const plf_run plf_runs_{number}[] = {{", *part.runs, "};",
+            f"static const plf_event plf_events_{number}[] = {{", *(part.events or ("    { 0 }",)), "};"]
 
 
 def _settings(rule: Rule) -> str:
@@ -177,13 +197,6 @@ def _wrapped(items: Sequence[str], width: int = 116) -> list[str]:
             line = "   "
         line += " " + item
     return [*lines, line]
-
-
-def flash_bytes(part: Part) -> int:
-    """What a part takes on the target: 54 bytes a rule, 6 a vector, 8 a run, 88 an event."""
-    rules = len({case.rule for case in part.cases})
-    events = sum(len(expected(case)) for case in part.cases)
-    return 54 * rules + 6 * len(part.cases) + 8 * sum(len(case.runs) for case in part.cases) + 88 * events
 
 
 assert len(event_numbers(Attempt("alarm", 0))) == len(fields(Attempt)) + 1, "an event says what an attempt says"

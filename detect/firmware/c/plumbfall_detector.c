@@ -6,6 +6,7 @@
  */
 #include "plumbfall_detector.h"
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #define COSINE_ONE 16384
@@ -31,7 +32,7 @@ static int32_t rdiv(int32_t a, int32_t n)
 /* |a . b| <= 3 * 2^30, one product <= 2^30: the sum needs more than 32 bits with its sign. */
 static int64_t dot_product(const int32_t a[3], const int32_t b[3])
 {
-    return (int64_t)(a[0] * b[0]) + (int64_t)(a[1] * b[1]) + (int64_t)(a[2] * b[2]);
+    return (int64_t)(a[0] * b[0]) + a[1] * b[1] + a[2] * b[2];
 }
 
 /* 0 <= |v|^2 <= 3 * 2^30 < 2^32 */
@@ -99,12 +100,17 @@ static uint16_t slot_after(uint16_t at, uint16_t size)
     return (uint16_t)(at + 1 < size ? at + 1 : 0);
 }
 
-/* Adds the vector in a slot, `sign` 1 or -1. Components are kept 2^15 up, for a word has no sign.
- * |sum| <= 2^12 * 2^15 = 2^27. */
+/* A component from its word, which holds it modulo 2^16. */
+static int32_t component(uint16_t word)
+{
+    return word < 32768 ? word : word - INT32_C(65536);
+}
+
+/* Adds the vector in a slot, `sign` 1 or -1. |sum| <= 2^12 * 2^15 = 2^27. */
 static void add_vector(plf_state *state, uint16_t slot, int32_t sign)
 {
     for (int axis = 0; axis < 3; axis++) {
-        state->baseline_sum[axis] += sign * ((int32_t)state->ring[3 * slot + axis] - 32768);
+        state->baseline_sum[axis] += sign * component(state->ring[3 * slot + axis]);
     }
 }
 
@@ -118,7 +124,7 @@ static void remember_vector(plf_state *state, const plf_settings *s, const int32
         state->vector_count++;
     }
     for (int axis = 0; axis < 3; axis++) {
-        state->ring[3 * at + axis] = (uint16_t)(v[axis] + 32768);
+        state->ring[3 * at + axis] = (uint16_t)v[axis];
     }
     if (state->vector_count > s->guard_samples) {
         add_vector(state, slot_before(at, s->guard_samples, size), 1);
@@ -137,7 +143,7 @@ static uint16_t bit_at(const plf_state *state, const plf_settings *s, uint16_t s
     return (uint16_t)((*word_of_bit(state, s, slot) >> (slot % 16)) & 1);
 }
 
-static void set_bit(const plf_state *state, const plf_settings *s, uint16_t slot, int is_vigorous)
+static void set_bit(const plf_state *state, const plf_settings *s, uint16_t slot, bool is_vigorous)
 {
     uint16_t *word = word_of_bit(state, s, slot);
     const unsigned bit = 1U << (slot % 16);
@@ -180,8 +186,8 @@ static void latch(const plf_state *state, const plf_settings *s, plf_before *bef
 
 /* ---- Before the transition: filter, low and run, latch ---- */
 
-/* The mean of the last L samples in v; 0 while there are fewer. |sum| <= 2^4 * 2^15. */
-static int filter(plf_state *state, const plf_settings *s, const int16_t sample[3], int32_t v[3])
+/* The mean of the last L samples in v; false while there are fewer. |sum| <= 2^4 * 2^15. */
+static bool filter(plf_state *state, const plf_settings *s, const int16_t sample[3], int32_t v[3])
 {
     int16_t *slot = state->raw[state->raw_at];
     for (int axis = 0; axis < 3; axis++) {
@@ -199,11 +205,8 @@ static int filter(plf_state *state, const plf_settings *s, const int16_t sample[
     return state->raw_count == s->prefilter_samples;
 }
 
-static int is_low(const plf_settings *s, const int32_t v[3], uint32_t m2)
+static bool is_low(const plf_settings *s, const int32_t v[3], uint32_t m2)
 {
-    if (!s->free_fall_on) {
-        return 0;
-    }
     if (s->free_fall_every_axis) {
         return largest(v) < s->free_fall_counts;
     }
@@ -230,7 +233,7 @@ static void count_low(plf_state *state, const plf_settings *s, const int32_t v[3
     }
 }
 
-static int qualified(const plf_state *state, const plf_settings *s)
+static bool qualified(const plf_state *state, const plf_settings *s)
 {
     return state->run >= s->free_fall_samples;
 }
@@ -332,7 +335,7 @@ static enum verdict still(const plf_state *state, const plf_settings *s, plf_eve
     return event->spread <= n * n * square(s->still_counts) ? PASSES : FAILS;
 }
 
-static int observes(const plf_settings *s)
+static bool observes(const plf_settings *s)
 {
     return s->tilt_on || s->reclined_on || s->still_on;
 }
@@ -362,11 +365,11 @@ static void tell(const plf_state *state, enum plf_ended ended, plf_event *event)
 }
 
 /* Every check that is on speaks; one that can't passes. A fall is never suppressed for want of data. */
-static enum plf_result judge(plf_state *state, const plf_settings *s, int early, plf_event *event)
+static enum plf_result judge(plf_state *state, const plf_settings *s, bool early, plf_event *event)
 {
     int32_t after[3] = { 0, 0, 0 };
     tell(state, PLF_ALARM, event);
-    event->early = (uint8_t)early;
+    event->early = early;
     if (observes(s)) {
         event->has |= PLF_HAS_OBSERVED;
         event->n = state->n;
@@ -462,17 +465,17 @@ static enum plf_result primed(plf_state *state, const plf_settings *s, uint32_t 
 }
 
 /* A bigger impact starts the wait anew; peak grows each time, so restarts < 2^32. */
-static int restarted(plf_state *state, const plf_settings *s, uint32_t m2)
+static bool restarted(plf_state *state, const plf_settings *s, uint32_t m2)
 {
     if (!s->restart_on || m2 <= state->peak) {
-        return 0;
+        return false;
     }
     state->impact = state->now;
     state->peak = m2;
     state->restarts++;
     clear_sums(state);
     state->stage = PLF_SETTLE;
-    return 1;
+    return true;
 }
 
 static enum plf_result settle(plf_state *state, const plf_settings *s, uint32_t m2, plf_event *event)
@@ -487,7 +490,7 @@ static enum plf_result settle(plf_state *state, const plf_settings *s, uint32_t 
         return PLF_NOTHING;
     }
     if (!observes(s)) {
-        return judge(state, s, 0, event);
+        return judge(state, s, false, event);
     }
     state->stage = PLF_OBSERVE;
     return PLF_NOTHING;
@@ -505,7 +508,7 @@ static enum plf_result observe(plf_state *state, const plf_settings *s, const in
     for (int axis = 0; axis < 3; axis++) {
         state->total[axis] += v[axis];
     }
-    return state->n == s->observe_samples ? judge(state, s, 0, event) : PLF_NOTHING;
+    return state->n == s->observe_samples ? judge(state, s, false, event) : PLF_NOTHING;
 }
 
 static enum plf_result hold(plf_state *state)
@@ -576,7 +579,7 @@ enum plf_result plf_init(plf_state *state, const plf_settings *settings, uint16_
 }
 
 /* plf_init made this state ready, with these settings. */
-static int is_ready(const plf_state *state, const plf_settings *settings, const plf_event *event)
+static bool is_ready(const plf_state *state, const plf_settings *settings, const plf_event *event)
 {
     return state != NULL && settings != NULL && event != NULL && state->settings == settings;
 }
@@ -615,7 +618,7 @@ enum plf_result plf_gap(plf_state *state, const plf_settings *settings, plf_even
         tell(state, PLF_CUT_OFF, event);
         result = PLF_ENDED;
     } else if (state->stage == PLF_SETTLE || state->stage == PLF_OBSERVE) {
-        result = judge(state, settings, 1, event);
+        result = judge(state, settings, true, event);
     }
     forget(state);
     return result;

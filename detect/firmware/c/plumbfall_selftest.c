@@ -4,6 +4,8 @@
  * On the target: define PLF_VECTORS_PART as 1, 2, ... for one part at a time, PLF_SELFTEST_RING_WORDS as what RAM you
  * can spare, and PLF_SELFTEST_NO_MAIN; include this file in one of yours, call plf_selftest, look at the counts.
  */
+#include <stddef.h>
+
 #include "plumbfall_params.h"
 #include "plumbfall_vectors.h"
 
@@ -11,8 +13,17 @@
 #define PLF_SELFTEST_RING_WORDS (3U * 8192U + 512U)
 #endif
 
-static uint16_t ring[PLF_SELFTEST_RING_WORDS];
+enum { FENCE = 8, FENCED = 0xA5A5 };
+
+static uint16_t ring[PLF_SELFTEST_RING_WORDS + FENCE];
 static plf_state state;
+
+static uint32_t words_of(const plf_settings *s)
+{
+    const uint32_t vectors = s->tilt_on ? (uint32_t)s->guard_samples + s->baseline_samples : 0;
+    const uint32_t bits = s->busy_on ? (uint32_t)s->guard_samples + s->busy_window_samples : 0;
+    return 3 * vectors + (bits + 15) / 16;
+}
 
 static int same(const plf_event *a, const plf_event *b)
 {
@@ -26,22 +37,61 @@ static int same(const plf_event *a, const plf_event *b)
 }
 
 /* Every event of the vector at its place and as expected, and no other. */
-static int passes(const plf_settings *settings, const plf_vector *vector, const plf_run *runs, const plf_event *expected)
+static int gives(const plf_settings *settings, const plf_vector *vector, const plf_run *runs, const plf_event *expected)
 {
     plf_event event;
     uint16_t events = 0;
     for (uint16_t i = 0; i < vector->runs; i++) {
         uint16_t times = runs[i].times;
         do {
-            const enum plf_result result = times == 0
-                ? plf_gap(&state, settings, &event)
-                : plf_step(&state, settings, runs[i].x, runs[i].y, runs[i].z, &event);
+            enum plf_result result;
+            if (times > 0) {
+                result = plf_step(&state, settings, runs[i].x, runs[i].y, runs[i].z, &event);
+            } else if (i + 1 < vector->runs) {
+                result = plf_gap(&state, settings, &event);
+            } else {
+                result = plf_finish(&state, settings, &event);
+            }
             if (result == PLF_ENDED && (events == vector->events || !same(&event, &expected[events++]))) {
                 return 0;
             }
-        } while (times != 0 && --times != 0);
+        } while (times > 0 && --times > 0);
     }
     return events == vector->events;
+}
+
+/* What the header promises of misuse: refused, and nothing changes. The state is ready for these settings. */
+static int refuses_misuse(const plf_settings *settings, uint32_t words)
+{
+    const plf_settings other = *settings;
+    const uint32_t now = state.now;
+    plf_event event;
+    int refused = plf_step(&state, &other, 1, 2, 3, &event) == PLF_REFUSED
+        && plf_gap(&state, &other, &event) == PLF_REFUSED && plf_step(NULL, settings, 1, 2, 3, &event) == PLF_REFUSED
+        && plf_step(&state, NULL, 1, 2, 3, &event) == PLF_REFUSED
+        && plf_step(&state, settings, 1, 2, 3, NULL) == PLF_REFUSED && state.now == now
+        && plf_init(NULL, settings, ring, words) == PLF_REFUSED;
+    /* Each of these leaves a state that is not ready. */
+    refused = refused && plf_init(&state, settings, NULL, words) == PLF_REFUSED
+        && plf_step(&state, settings, 1, 2, 3, &event) == PLF_REFUSED
+        && plf_init(&state, NULL, ring, words) == PLF_REFUSED && plf_step(&state, NULL, 1, 2, 3, &event) == PLF_REFUSED;
+    return refused && (words == 0 || plf_init(&state, settings, ring, words - 1) == PLF_REFUSED)
+        && plf_finish(&state, settings, &event) == PLF_REFUSED;
+}
+
+/* A fence behind the words that the ring may use must stand afterwards. */
+static int passes(const plf_settings *settings, const plf_vector *vector, const plf_run *runs, const plf_event *expected)
+{
+    const uint32_t words = words_of(settings);
+    int good;
+    for (uint32_t i = 0; i < words + FENCE; i++) {
+        ring[i] = FENCED;
+    }
+    good = plf_init(&state, settings, ring, words) == PLF_READY && gives(settings, vector, runs, expected);
+    for (uint32_t i = words; i < words + FENCE; i++) {
+        good = good && ring[i] == FENCED;
+    }
+    return good && refuses_misuse(settings, words);
 }
 
 static void run_part(const plf_part *part, plf_report *report)
@@ -52,7 +102,7 @@ static void run_part(const plf_part *part, plf_report *report)
         const plf_vector *vector = &part->vectors[i];
         const plf_settings *settings = &part->settings[vector->settings];
         report->vectors++;
-        if (plf_init(&state, settings, ring, PLF_SELFTEST_RING_WORDS) != PLF_READY) {
+        if (words_of(settings) > PLF_SELFTEST_RING_WORDS) {
             report->left_out++;
         } else if (!passes(settings, vector, runs, events)) {
             report->failed++;
