@@ -13,7 +13,7 @@ from app.commands.output import DONE, WRONG_INPUT, complain
 from data.problem import Problem
 from detect.settings import BadSetting
 
-COMMANDS = ("demo", "read", "score", "export")
+COMMANDS = ("demo", "read", "score", "export", "check")
 
 
 def parser() -> argparse.ArgumentParser:

@@ -7,10 +7,14 @@ import json
 from dataclasses import asdict
 from pathlib import Path
 
+from app.study.chosen import settings_from
 from app.study.session import Session
 from app.study.state import Study
 from data.problem import from_os_error
 from data.saving import write_atomically
+from detect.firmware.check import CheckReport, Recorded
+from detect.firmware.check import check as check_folder
+from detect.firmware.export import write_export
 from detect.firmware.header import NAME, Provenance, write_header
 
 
@@ -21,7 +25,7 @@ def provenance(session: Session) -> Provenance:
     if not scored:
         return Provenance()
     view = session.results().score
-    score = [view.headline, *(f"{cell.name}: {cell.text} ({cell.interval})" for cell in view.cells if cell.interval),
+    score = [view.headline.replace(" · ", ", "), *(f"{cell.name}: {cell.text} ({cell.interval})" for cell in view.cells if cell.interval),
              view.strays]
     return Provenance(
         recordings_sha256=_digest([[item.name, item.sha256] for item in scored]),
@@ -46,7 +50,7 @@ def header(session: Session) -> str:
 
 def export(session: Session, folder: Path) -> list[Path]:
     """Write the folder; raises Problem where a file can't be written."""
-    files = {NAME: header(session).encode("ascii")}
+    files = write_export(session.study.settings, session.study.front_end, provenance(session))
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -56,3 +60,18 @@ def export(session: Session, folder: Path) -> list[Path]:
         write_atomically(folder / name, content)
         written.append(folder / name)
     return written
+
+
+def check(folder: Path, session: Session | None) -> CheckReport:
+    """Build an exported folder, run its vectors, and send a study's recordings through its C.
+
+    The study is scored under the folder's own settings: what is compared is the code, not the choice of numbers.
+    """
+    recordings: list[Recorded] = []
+    if session is not None:
+        session.adopt(settings_from(folder / NAME, session.study.front_end))
+        for item in session.study.items:
+            explained = session.explained(item.name)
+            if explained is not None:
+                recordings.append(Recorded(item.name, explained.seen.stretches(), explained.attempts))
+    return check_folder(folder, recordings)

@@ -214,5 +214,5 @@ def _remark(item: Item, recording: Recording) -> str:
     if recording.gaps:
         parts.append(f"{recording.gaps} gap" + ("s" if recording.gaps > 1 else ""))
     if recording.clipped:
-        parts.append(f"{recording.clipped} samples clipped")
+        parts.append(f"{recording.clipped} sample{'s' if recording.clipped > 1 else ''} clipped")
     return " · ".join(part for part in parts if part)
