@@ -10,6 +10,7 @@ from app.study.pipeline import Evaluated, Labelled, Prepared
 from app.study.shown import AttemptRow, StageSpan
 from app.study.state import Study
 from detect import approach, explain
+from detect.approach import Summary
 from detect.attempt import Attempt
 from detect.explain import Margin
 from detect.lane import lane
@@ -33,6 +34,16 @@ class Explained:
     def filtered(self) -> tuple[np.ndarray, np.ndarray]:
         return approach.filtered(self.seen.counts, self.seen.timeline.first, self.rule.prefilter)
 
+    @cached_property
+    def squares(self) -> np.ndarray:
+        """|v|² of every sample after the pre-filter."""
+        v, _ = self.filtered
+        return np.sum(v * v, axis=1)
+
+    @cached_property
+    def spans(self) -> tuple[StageSpan, ...]:
+        return lane(self.attempts, self.rule, self.squares, list(self.seen.timeline.first))
+
     def rows(self) -> tuple[AttemptRow, ...]:
         return tuple(self._row(attempt) for attempt in self.attempts)
 
@@ -42,16 +53,23 @@ class Explained:
         if attempt.early:
             ended += ", early"
         margins = explain.margins(attempt, self.rule, self.front_end)
-        return AttemptRow(attempt, self.seconds(began), self.seconds(attempt.impact), ended,
-                          explain.missing(attempt, self.rule, self.front_end),
+        return AttemptRow(attempt, self.seconds(began), self.seconds(attempt.impact), ended, self._missing(attempt),
                           tuple((MARGIN_TITLES[m.name], _measured(m), _asked(m)) for m in margins))
+
+    def _missing(self, attempt: Attempt) -> str:
+        """By how much it gave up; an impact that came only after the wait was over is told as such."""
+        if attempt.ended == "no_impact":
+            after = slice(attempt.decided + 1, attempt.decided + 1 + self.rule.impact_within)
+            late = np.flatnonzero(self.squares[after] >= self.rule.impact**2)
+            if len(late):
+                return f"impact {self.front_end.ms(int(late[0]) + 1):.0f} ms too late"
+        return explain.missing(attempt, self.rule, self.front_end)
 
     def seconds(self, sample: int | None) -> float | None:
         return None if sample is None else self.seen.timeline.seconds(sample)
 
     def stages(self) -> tuple[tuple[StageSpan, ...], tuple[int, ...], tuple[int, ...]]:
-        v, _ = self.filtered
-        spans = lane(self.attempts, self.rule, np.sum(v * v, axis=1), list(self.seen.timeline.first))
+        spans = self.spans
         alarms = tuple(a.decided for a in self.attempts if a.ended == "alarm")
         return spans, alarms, tuple(a.impact for a in self.attempts if a.impact is not None)
 
@@ -62,7 +80,19 @@ class Explained:
                                lambda: approach.approach(*self.filtered, self.rule, first, last))
         if near.stopped == "alarm":
             return ""
-        return f"{STOPPED.get(near.stopped) or explain.ENDED[near.stopped]}: {near.phrase}"
+        if near.attempt is not None:
+            return f"{explain.ENDED[near.stopped]}: {self._missing(self.attempts[near.attempt])}"
+        return self._deaf(near) or f"{STOPPED[near.stopped]}: {near.phrase}"
+
+    def _deaf(self, near: Summary) -> str:
+        """Why a row of low samples that was long enough began no attempt: the rule was at something else."""
+        found = near.approach
+        if found is None or found.row_first is None or found.longest_row < self.rule.free_fall_run:
+            return ""
+        at = found.row_first + found.longest_row - 1
+        span = next(one for one in self.spans if one.first <= at <= one.last)
+        why = "held off after an alarm" if span.stage == "hold" else "another attempt was under way"
+        return f"{why}: low for {self.front_end.ms(found.longest_row):.0f} ms went unheard"
 
 
 STOPPED = {"free_fall": "no free fall", "impact": "no impact"}
