@@ -44,7 +44,7 @@ def load(item: Item, shelf: Shelf) -> Loaded:
             recording, _ = read_recording(raw, item.name, recipe, item.about)
             shelf.put(recording, recipe)
     except Problem as problem:
-        return Loaded(replace(item, refused=problem.sentence()), None)
+        return Loaded(replace(item, refused=problem.at(Path(item.path).name).sentence()), None)
     return Loaded(replace(item, refused="", sha256=recording.sha256), recording)
 
 
