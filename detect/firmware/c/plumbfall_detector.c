@@ -19,14 +19,12 @@ static uint32_t square(uint32_t threshold)
     return threshold * threshold;
 }
 
-/* a / n to the nearest, halves upwards. |a| <= 2^27, n <= 2^12: |2a + n| < 2^29. C rounds to zero, hence the step. */
+/* a / n to the nearest, halves upwards, for |a| <= n * 2^15 and 1 <= n <= 2^12: what n readings add up to.
+ * C rounds to zero, so the quotient is kept positive: 0 <= a + n / 2 + 2^16 n < 2^29, and 2^16 is taken off again.
+ * An odd n has no halves, so that n / 2 may lose its own. */
 static int32_t rdiv(int32_t a, int32_t n)
 {
-    int32_t quotient = (2 * a + n) / (2 * n);
-    if ((2 * a + n) % (2 * n) < 0) {
-        quotient--;
-    }
-    return quotient;
+    return (a + n / 2 + 65536 * n) / n - 65536;
 }
 
 /* |a . b| <= 3 * 2^30, one product <= 2^30: the sum needs more than 32 bits with its sign. */
@@ -57,10 +55,13 @@ static int32_t largest(const int32_t v[3])
 /* v doubled until its largest component reaches 2^14, so it ends below 2^15; v is not zero, so it does end. */
 static void scale_up(int32_t v[3])
 {
-    while (largest(v) < COSINE_ONE) {
-        for (int axis = 0; axis < 3; axis++) {
-            v[axis] *= 2;
-        }
+    const int32_t size = largest(v);
+    int32_t factor = 1;
+    while (size * factor < COSINE_ONE) {
+        factor *= 2;
+    }
+    for (int axis = 0; axis < 3; axis++) {
+        v[axis] *= factor;
     }
 }
 
@@ -77,22 +78,22 @@ static uint32_t root(uint64_t x)
     return found;
 }
 
-/* ---- The time before: what is G + B and G + M samples old leaves two sums that what is G samples old entered ---- */
+/* ---- The time before: two circles, and for each what its samples between G and all of its age add up to ---- */
 
-static uint16_t vectors_kept(const plf_settings *s)
+static uint16_t vectors_needed(const plf_settings *s)
 {
     return s->tilt_on ? (uint16_t)(s->guard_samples + s->baseline_samples) : 0;
 }
 
-static uint16_t bits_kept(const plf_settings *s)
+static uint16_t bits_needed(const plf_settings *s)
 {
     return s->busy_on ? (uint16_t)(s->guard_samples + s->busy_window_samples) : 0;
 }
 
 /* The slot `ago` before slot `at` of `size` slots in a circle; ago < size <= 2^13. */
-static uint16_t slot_before(uint16_t at, uint16_t ago, uint16_t size)
+static uint32_t slot_before(uint32_t at, uint32_t ago, uint32_t size)
 {
-    return (uint16_t)(at >= ago ? at - ago : at + size - ago);
+    return at >= ago ? at - ago : at + size - ago;
 }
 
 static uint16_t slot_after(uint16_t at, uint16_t size)
@@ -100,71 +101,60 @@ static uint16_t slot_after(uint16_t at, uint16_t size)
     return (uint16_t)(at + 1 < size ? at + 1 : 0);
 }
 
-/* A component from its word, which holds it modulo 2^16. */
-static int32_t component(uint16_t word)
-{
-    return word < 32768 ? word : word - INT32_C(65536);
-}
-
-/* Adds the vector in a slot, `sign` 1 or -1. |sum| <= 2^12 * 2^15 = 2^27. */
-static void add_vector(plf_state *state, uint16_t slot, int32_t sign)
-{
-    for (int axis = 0; axis < 3; axis++) {
-        state->baseline_sum[axis] += sign * component(state->ring[3 * slot + axis]);
-    }
-}
-
+/* |sum| <= 2^12 * 2^15 = 2^27. Once the circle is full, the oldest reading stands where the newest goes. */
 static void remember_vector(plf_state *state, const plf_settings *s, const int32_t v[3])
 {
-    const uint16_t size = vectors_kept(s);
-    const uint16_t at = state->vector_at;
-    if (state->vector_count == size) {
-        add_vector(state, at, -1);
+    const uint32_t guarded = slot_before(state->vector_at, s->guard_samples, state->vectors);
+    plf_word *newest = &state->ring[3U * state->vector_at];
+    const plf_word *entering = &state->ring[3U * guarded];
+    if (state->vector_count == state->vectors) {
+        for (int axis = 0; axis < 3; axis++) {
+            const int32_t leaving = newest[axis].component;
+            newest[axis].component = (int16_t)v[axis];
+            state->baseline_sum[axis] += entering[axis].component - leaving;
+        }
     } else {
         state->vector_count++;
+        for (int axis = 0; axis < 3; axis++) {
+            newest[axis].component = (int16_t)v[axis];
+            if (state->vector_count > s->guard_samples) {
+                state->baseline_sum[axis] += entering[axis].component;
+            }
+        }
     }
-    for (int axis = 0; axis < 3; axis++) {
-        state->ring[3 * at + axis] = (uint16_t)v[axis];
-    }
-    if (state->vector_count > s->guard_samples) {
-        add_vector(state, slot_before(at, s->guard_samples, size), 1);
-    }
-    state->vector_at = slot_after(at, size);
+    state->vector_at = slot_after(state->vector_at, state->vectors);
 }
 
 /* The bits lie behind the vectors, 16 in a word. */
-static uint16_t *word_of_bit(const plf_state *state, const plf_settings *s, uint16_t slot)
+static uint16_t *word_of(const plf_state *state, uint32_t slot)
 {
-    return &state->ring[3 * vectors_kept(s) + slot / 16];
+    return &state->ring[3U * state->vectors + slot / 16].bits;
 }
 
-static uint16_t bit_at(const plf_state *state, const plf_settings *s, uint16_t slot)
+static unsigned bit_of(uint32_t slot)
 {
-    return (uint16_t)((*word_of_bit(state, s, slot) >> (slot % 16)) & 1);
-}
-
-static void set_bit(const plf_state *state, const plf_settings *s, uint16_t slot, bool is_vigorous)
-{
-    uint16_t *word = word_of_bit(state, s, slot);
-    const unsigned bit = 1U << (slot % 16);
-    *word = (uint16_t)(is_vigorous ? *word | bit : *word & ~bit);
+    return 1U << (slot % 16);
 }
 
 static void remember_bit(plf_state *state, const plf_settings *s, uint32_t m2)
 {
-    const uint16_t size = bits_kept(s);
-    const uint16_t at = state->bit_at;
-    if (state->bit_count == size) {
-        state->vigorous = (uint16_t)(state->vigorous - bit_at(state, s, at));
-    } else {
+    const uint32_t guarded = slot_before(state->bit_at, s->guard_samples, state->bits);
+    uint16_t *word = word_of(state, state->bit_at);
+    const unsigned bit = bit_of(state->bit_at);
+    if (state->bit_count < state->bits) {
         state->bit_count++;
+    } else if (*word & bit) {
+        state->vigorous--;
     }
-    set_bit(state, s, at, m2 < square(s->busy_low_counts) || m2 > square(s->busy_high_counts));
-    if (state->bit_count > s->guard_samples) {
-        const uint16_t slot = slot_before(at, s->guard_samples, size);
-        state->vigorous = (uint16_t)(state->vigorous + bit_at(state, s, slot));
+    if (m2 < square(s->busy_low_counts) || m2 > square(s->busy_high_counts)) {
+        *word = (uint16_t)(*word | bit);
+    } else {
+        *word = (uint16_t)(*word & ~bit);
     }
-    state->bit_at = slot_after(at, size);
+    if (state->bit_count > s->guard_samples && *word_of(state, guarded) & bit_of(guarded)) {
+        state->vigorous++;
+    }
+    state->bit_at = slot_after(state->bit_at, state->bits);
 }
 
 /* The mean of B and the count of M samples before the guard, each only if all of them came after the last gap.
@@ -172,13 +162,13 @@ static void remember_bit(plf_state *state, const plf_settings *s, uint32_t m2)
 static void latch(const plf_state *state, const plf_settings *s, plf_before *before)
 {
     before->has = 0;
-    if (s->tilt_on && state->vector_count == vectors_kept(s)) {
+    if (s->tilt_on && state->vector_count == state->vectors) {
         before->has |= PLF_HAS_TILT;
         for (int axis = 0; axis < 3; axis++) {
             before->mean[axis] = (int16_t)rdiv(state->baseline_sum[axis], s->baseline_samples);
         }
     }
-    if (s->busy_on && state->bit_count == bits_kept(s)) {
+    if (s->busy_on && state->bit_count == state->bits) {
         before->has |= PLF_HAS_BUSY;
         before->vigorous = state->vigorous;
     }
@@ -186,23 +176,25 @@ static void latch(const plf_state *state, const plf_settings *s, plf_before *bef
 
 /* ---- Before the transition: filter, low and run, latch ---- */
 
-/* The mean of the last L samples in v; false while there are fewer. |sum| <= 2^4 * 2^15. */
-static bool filter(plf_state *state, const plf_settings *s, const int16_t sample[3], int32_t v[3])
+/* Turns a sample into the mean of the last L; false while there are fewer. Slots not yet filled hold zeros.
+ * |sum| <= 2^4 * 2^15. */
+static bool filter(plf_state *state, const plf_settings *s, int32_t v[3])
 {
-    int16_t *slot = state->raw[state->raw_at];
-    for (int axis = 0; axis < 3; axis++) {
-        state->raw_sum[axis] += sample[axis];
-        if (state->raw_count == s->prefilter_samples) {
-            state->raw_sum[axis] -= slot[axis];
-        }
-        slot[axis] = sample[axis];
-        v[axis] = rdiv(state->raw_sum[axis], s->prefilter_samples);
+    const int32_t length = s->prefilter_samples;
+    int16_t *oldest = state->raw[state->raw_at];
+    if (length == 1) {
+        return true;
     }
-    if (state->raw_count < s->prefilter_samples) {
-        state->raw_count++;
+    for (int axis = 0; axis < 3; axis++) {
+        state->raw_sum[axis] += v[axis] - oldest[axis];
+        oldest[axis] = (int16_t)v[axis];
+        v[axis] = rdiv(state->raw_sum[axis], length);
     }
     state->raw_at = slot_after(state->raw_at, s->prefilter_samples);
-    return state->raw_count == s->prefilter_samples;
+    if (state->raw_count < length) {
+        state->raw_count++;
+    }
+    return state->raw_count == length;
 }
 
 static bool is_low(const plf_settings *s, const int32_t v[3], uint32_t m2)
@@ -544,6 +536,9 @@ static void forget(plf_state *state)
     for (int axis = 0; axis < 3; axis++) {
         state->raw_sum[axis] = 0;
         state->baseline_sum[axis] = 0;
+        for (int slot = 0; slot < 16; slot++) {
+            state->raw[slot][axis] = 0;
+        }
     }
     state->raw_count = 0;
     state->vector_count = 0;
@@ -556,10 +551,10 @@ static void forget(plf_state *state)
 /* Words of the ring: three a vector, 16 bits a word. */
 static uint32_t words_needed(const plf_settings *s)
 {
-    return 3U * vectors_kept(s) + (bits_kept(s) + 15U) / 16U;
+    return 3U * vectors_needed(s) + (bits_needed(s) + 15U) / 16U;
 }
 
-enum plf_result plf_init(plf_state *state, const plf_settings *settings, uint16_t *ring, uint32_t ring_words)
+enum plf_result plf_init(plf_state *state, const plf_settings *settings, plf_word *ring, uint32_t ring_words)
 {
     if (state == NULL) {
         return PLF_REFUSED;
@@ -570,6 +565,8 @@ enum plf_result plf_init(plf_state *state, const plf_settings *settings, uint16_
     }
     state->settings = settings;
     state->ring = ring;
+    state->vectors = vectors_needed(settings);
+    state->bits = bits_needed(settings);
     state->now = UINT32_MAX; /* the first sample is number 0 */
     state->raw_at = 0;
     state->vector_at = 0;
@@ -587,13 +584,12 @@ static bool is_ready(const plf_state *state, const plf_settings *settings, const
 enum plf_result plf_step(plf_state *state, const plf_settings *settings, int16_t x, int16_t y, int16_t z,
                          plf_event *event)
 {
-    const int16_t sample[3] = { x, y, z };
-    int32_t v[3];
+    int32_t v[3] = { x, y, z };
     if (!is_ready(state, settings, event)) {
         return PLF_REFUSED;
     }
     state->now++;
-    if (!filter(state, settings, sample, v)) {
+    if (!filter(state, settings, v)) {
         return PLF_NOTHING;
     }
     const uint32_t m2 = magnitude_sq(v);

@@ -2,7 +2,7 @@
  *
  * An engineering aid: no medical device, no certification; local codes and licensed practice decide.
  *
- *   static uint16_t ring[PLF_RING_WORDS];                     (plumbfall_params.h has the macros)
+ *   static plf_word ring[PLF_RING_WORDS];                     (plumbfall_params.h has the macros)
  *   static const plf_settings settings = PLF_SETTINGS;
  *   static plf_state state;                                   (static: all zero until plf_init)
  *
@@ -67,6 +67,12 @@ typedef struct {
     uint64_t spread;                          /* n * sum |v|^2 - |sum v|^2 */
 } plf_event;
 
+/* A word of the ring: a component of a reading, or 16 samples' busy bits. */
+typedef union {
+    int16_t component;
+    uint16_t bits;
+} plf_word;
+
 /* What was latched of the time before: a mean reading and a count, each if `has` says so. */
 typedef struct {
     int16_t mean[3];
@@ -78,17 +84,17 @@ typedef struct {
 typedef struct {
     uint64_t total_sq;
     const plf_settings *settings;
-    uint16_t *ring;
+    plf_word *ring;
     uint32_t now, deadline, row_first, row_lowest;
     uint32_t first_low, last_low, lowest, highest, first_impact, impact, restarts, peak;
     int32_t total[3], raw_sum[3], baseline_sum[3];
     int16_t raw[16][3];
     plf_before candidate, before;
-    uint16_t raw_at, raw_count, vector_at, vector_count, bit_at, bit_count, vigorous, run, n, has;
+    uint16_t raw_at, raw_count, vectors, vector_at, vector_count, bits, bit_at, bit_count, vigorous, run, n, has;
     uint8_t stage; /* enum plf_stage */
 } plf_state;
 
-enum plf_result plf_init(plf_state *state, const plf_settings *settings, uint16_t *ring, uint32_t ring_words);
+enum plf_result plf_init(plf_state *state, const plf_settings *settings, plf_word *ring, uint32_t ring_words);
 enum plf_result plf_step(plf_state *state, const plf_settings *settings, int16_t x, int16_t y, int16_t z,
                          plf_event *event);
 enum plf_result plf_gap(plf_state *state, const plf_settings *settings, plf_event *event);

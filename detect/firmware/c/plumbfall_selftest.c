@@ -15,7 +15,7 @@
 
 enum { FENCE = 8, FENCED = 0xA5A5 };
 
-static uint16_t ring[PLF_SELFTEST_RING_WORDS + FENCE];
+static plf_word ring[PLF_SELFTEST_RING_WORDS + FENCE];
 static plf_state state;
 
 static uint32_t words_of(const plf_settings *s)
@@ -85,11 +85,11 @@ static int passes(const plf_settings *settings, const plf_vector *vector, const 
     const uint32_t words = words_of(settings);
     int good;
     for (uint32_t i = 0; i < words + FENCE; i++) {
-        ring[i] = FENCED;
+        ring[i].bits = FENCED;
     }
     good = plf_init(&state, settings, ring, words) == PLF_READY && gives(settings, vector, runs, expected);
     for (uint32_t i = words; i < words + FENCE; i++) {
-        good = good && ring[i] == FENCED;
+        good = good && ring[i].bits == FENCED;
     }
     return good && refuses_misuse(settings, words);
 }

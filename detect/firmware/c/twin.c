@@ -118,7 +118,7 @@ static void job(const int32_t head[3])
     }
     const uint32_t words = ring_words(&s);
     /* Exactly as many words as asked for, so that a sanitizer sees a step beyond them. */
-    uint16_t *ring = malloc(words * sizeof *ring + 1);
+    plf_word *ring = malloc(words * sizeof *ring + 1);
     if (ring == NULL || plf_init(&state, &s, ring, words) != PLF_READY) {
         stop("plf_init refused");
     }

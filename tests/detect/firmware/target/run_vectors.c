@@ -1,0 +1,15 @@
+/* Runs the vectors of one part on an emulated controller. */
+#define PLF_SELFTEST_NO_MAIN
+#include "plumbfall_selftest.c"
+
+#include "target.h"
+
+int main(void)
+{
+    const plf_report report = plf_selftest();
+    say_number("vectors", report.vectors);
+    say_number("left_out", report.left_out);
+    say_number("failed", report.failed);
+    say_number("last_failed", report.last_failed);
+    return report.failed != 0;
+}

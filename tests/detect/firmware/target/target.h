@@ -1,0 +1,10 @@
+/* What the programs for the emulated controllers share. */
+#ifndef TARGET_H
+#define TARGET_H
+
+#include <stdint.h>
+
+void say(const char *text);
+void say_number(const char *name, uint32_t number);
+
+#endif
