@@ -5,7 +5,7 @@ not depend on those before, only on where it begins. So every place where one co
 once, in arrays, and the chain then only hops from one to the next:
 
 1. *Rows*: the low rows that are long enough, found by bounds of blocks (`engine_search.Lows`).
-2. *Impacts*: the samples that are high enough (`engine_search.Tops`).
+2. *Impacts*: the samples that are high enough (`engine_search.Highs`).
 3. *Candidates*: where an attempt can begin: at every row, without free fall at every impact that a stretch or the
    end of another attempt leads to. Each has its impact in time, or a deadline, or a gap.
 4. *Landings*: where restarts end. That is the first impact, from the candidate's own on, with nothing higher in the
@@ -27,7 +27,6 @@ from detect.engine_index import Index
 from detect.engine_stages import (
     candidates,
     candidates_without_free_fall,
-    impacts,
     landings,
     low_rows,
     mean_before,
@@ -62,27 +61,27 @@ class Engine:
             self._index, self._kept = Index(self.corpus, rule.prefilter), {}
         index, keep = self._index, self._keep
         landed_by = (rule.impact, rule.settle, watched(rule), rule.restart_on)
-        found = keep("impacts", rule.impact, lambda: impacts(index, rule))
-        landed = keep("landings", landed_by, lambda: landings(index, rule, found))
+        tops = keep("tops", rule.impact, lambda: index.highs.tops(rule.impact ** 2))
+        landed = keep("landings", landed_by, lambda: landings(index, rule, tops))
         if rule.free_fall_on:
-            rows_by = (rule.every_axis, rule.free_fall, rule.free_fall_run)
-            rows = keep("rows", rows_by, lambda: low_rows(index, rule))
-            begun_by: object = (rows_by, rule.impact, rule.impact_within)
-            begun = keep("candidates", begun_by, lambda: candidates(rule, rows, found))
+            first_by: object = (rule.every_axis, rule.free_fall, rule.free_fall_run)
+            rows = keep("rows", first_by, lambda: low_rows(index, rule))
+            begun_by: object = (first_by, rule.impact, rule.impact_within)
+            begun = keep("candidates", begun_by, lambda: candidates(rule, rows, tops))
         else:
-            begun_by = (landed_by, rule.hold_off)
-            begun = keep("candidates", begun_by, lambda: candidates_without_free_fall(index, rule, found, landed))
+            first_by = begun_by = (landed_by, rule.hold_off)
+            begun = keep("candidates", begun_by,
+                         lambda: candidates_without_free_fall(index, rule, tops, landed))
         way = keep("path", (begun_by, landed_by), lambda: path(begun, landed))
         sums = keep("observed", landed_by, lambda: Asked(
-            (len(landed.impact), 4), lambda which: observed(index, landed, which)))
-        before = keep("before", (begun_by, rule.guard, rule.baseline), lambda: Asked(
-            (len(begun.first), 3), lambda which: mean_before(index, rule, begun.first[which])))
-        vigorous_by = (begun_by, rule.guard, rule.busy_window, rule.busy_low, rule.busy_high)
+            4, len(landed.impact), lambda which: observed(index, landed, which)))
+        before = keep("before", (first_by, rule.guard, rule.baseline), lambda: Asked(
+            3, len(begun.first), lambda which: mean_before(index, rule, begun.first.take(which))))
+        vigorous_by = (first_by, rule.guard, rule.busy_window, rule.busy_low, rule.busy_high)
         vigorous = keep("vigorous", vigorous_by, lambda: Asked(
-            (len(begun.first),), lambda which: vigorous_before(index, rule, begun.first[which])))
-        alarm, reached = decide(begun, landed, way, rule.hold_off,
-                                Verdicts(rule, landed, way, sums, before, vigorous))
-        return Attempts(index, rule, begun, landed, way, reached, alarm[reached])
+            1, len(begun.first), lambda which: vigorous_before(index, rule, begun.first.take(which))[None]))
+        verdicts = Verdicts(rule, landed, way, sums, before, vigorous)
+        return Attempts(index, rule, begun, landed, way, *decide(begun, landed, way, rule.hold_off, verdicts))
 
     def _keep(self, name: str, key: object, make: Callable[[], Step]) -> Step:
         """What a step returned when last made, if it was made from the same."""

@@ -126,7 +126,7 @@ def _totals(index: Index, landed: Landings) -> np.ndarray:
 
 
 def _after(index: Index, landed: Landings) -> np.ndarray:
-    return rdiv(_totals(index, landed)[:, :3], np.maximum(landed.n, 1)[:, None])
+    return rdiv(_totals(index, landed)[:3], np.maximum(landed.n, 1))
 
 
 def _busy(index: Index, rule: Rule, first: np.ndarray, landed: Landings, columns: dict[str, Column]) -> Spoke:
@@ -154,7 +154,7 @@ def _reclined(index: Index, rule: Rule, first: np.ndarray, landed: Landings,
               columns: dict[str, Column]) -> Spoke:
     if not rule.reclined_on:
         return None
-    turned = turn(np.tile(np.array(rule.upright), (len(first), 1)), _after(index, landed))
+    turned = turn(np.tile(np.array(rule.upright)[:, None], len(first)), _after(index, landed))
     return _turned(turned, rule.reclined_cosine, ("dot_u", "a_u_sq", "u_sq"), columns)
 
 

@@ -11,7 +11,7 @@ from collections.abc import Callable
 import numpy as np
 
 from detect.corpus import Corpus
-from detect.engine_search import END, PART, Lows, Tops
+from detect.engine_search import END, PART, Highs, Lows
 from detect.engine_sums import Sums
 
 FEW_TOPS = 200_000
@@ -45,7 +45,7 @@ class Index:
         self.lows = Lows(self._spread(squares, END))
         self.m2 = self.lows.values
         tell(0.8)
-        self._tops = Tops(self.m2, _floor(squares))
+        self.highs = Highs(self.m2, _floor(squares))
         tell(1.0)
         self._axis_lows: Lows | None = None
 
@@ -68,14 +68,8 @@ class Index:
             self._axis_lows = Lows(self._spread(largest, np.uint16(65535)))
         return self._axis_lows
 
-    def tops(self, floor: int) -> Tops:
-        """All places whose |v|² is at least `floor` are among these."""
-        if floor < self._tops.floor:
-            self._tops = Tops(self.m2, floor)
-        return self._tops
-
     def stretch_of(self, place: np.ndarray) -> np.ndarray:
-        return np.searchsorted(self.end, place)
+        return self.end.searchsorted(place)
 
 
 def _floor(squares: np.ndarray) -> int:

@@ -1,4 +1,7 @@
-"""Judging, for many attempts at once: the same integers as `detect/reference.py` gives one by one."""
+"""Judging, for many attempts at once: the same integers as `detect/reference.py` gives one by one.
+
+Vectors lie in columns: (3, k) int64.
+"""
 
 from __future__ import annotations
 
@@ -26,19 +29,17 @@ def isqrt(value: np.ndarray) -> np.ndarray:
     return root.astype(np.int64)
 
 
-def doubled(v: np.ndarray) -> np.ndarray:
-    """(k, 3) int64, each vector scaled by the power of two that brings its largest component to 2^14 or more.
-
-    Zero vectors stay as they are.
-    """
-    largest = np.abs(v).max(axis=1)
+def doubled(v: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Each vector scaled by the power of two that brings its largest component to 2^14 or more, and which are not
+    zero; those stay so."""
+    largest = np.abs(v).max(axis=0)
     _, bits = np.frexp(largest.astype(np.float64))
-    return v << np.where(largest > 0, np.maximum(15 - bits, 0), 0)[:, None]
+    return v << np.maximum(15 - bits, 0), largest > 0
 
 
 @dataclass(frozen=True, eq=False)
 class Turn:
-    """How far vectors have turned: `dot`, `a_sq`, `b_sq` int64 after doubling; where not `speaks` they mean nothing."""
+    """How far vectors have turned: `dot`, `a_sq`, `b_sq` (k,) int64 after doubling, meaningless where not `speaks`."""
 
     dot: np.ndarray
     a_sq: np.ndarray
@@ -52,12 +53,12 @@ class Turn:
 
 
 def turn(before: np.ndarray, after: np.ndarray) -> Turn:
-    """From (k, 3) means before to means after; a zero vector can't speak."""
-    b, a = doubled(before), doubled(after)
-    speaks = np.asarray(before.any(axis=1) & after.any(axis=1))
-    return Turn((b * a).sum(axis=1), (a * a).sum(axis=1), (b * b).sum(axis=1), speaks)
+    """From means before, (3, k) or (3, 1), to means after, (3, k); a zero vector can't speak."""
+    b, b_speaks = doubled(before)
+    a, a_speaks = doubled(after)
+    return Turn((b * a).sum(axis=0), (a * a).sum(axis=0), (b * b).sum(axis=0), b_speaks & a_speaks)
 
 
-def spread_of(n: np.ndarray, totals: np.ndarray) -> np.ndarray:
-    """n·Σ|v|² − |Σv|² of (k, 4) sums; n·Σ|v|² ≤ 5.5e16 fits int64."""
-    return n * totals[:, 3] - (totals[:, :3] ** 2).sum(axis=1)
+def spread_of(n: np.ndarray, sums: np.ndarray) -> np.ndarray:
+    """n·Σ|v|² − |Σv|² of (4, k) sums; n·Σ|v|² ≤ 5.5e16 fits int64."""
+    return n * sums[3] - (sums[:3] * sums[:3]).sum(axis=0)

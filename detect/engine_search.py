@@ -2,16 +2,22 @@
 
 `Lows` keeps, for each block of 64 places and several lengths, the smallest bound under which a row of that length
 begins in the block; only blocks with a chance are looked at. `Tops` keeps the highest samples of all, and for each
-how far it *reaches*: the distance to the next that is higher.
+how far it *reaches*: the distance to the next that is higher. Both keep what they found for a bound somewhat laxer
+than the last one, so that the next, a little lower or higher, is a selection from that.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
 BLOCK = 64
 LEVELS = 7
 """Lengths 1, 2, 4 … 64; a row of any length begins with one of the longest of these that fits into it."""
+
+SLACK = 1.5
+"""How much laxer, in |v|², what is kept is than what was asked for; beyond twice that it is found anew."""
 
 FAR = 8193
 """No rule watches an impact for more than 4096 + 4096 samples."""
@@ -28,10 +34,12 @@ class Lows:
 
     def __init__(self, values: np.ndarray) -> None:
         blocks = -(-len(values) // BLOCK)
-        self._values = np.full((blocks + 1) * BLOCK, np.iinfo(values.dtype).max, dtype=values.dtype)
+        self._most = int(np.iinfo(values.dtype).max)
+        self._values = np.full((blocks + 1) * BLOCK, self._most, dtype=values.dtype)
         self._values[:len(values)] = values
         self.values = self._values[:len(values)]
         self._bounds = np.empty((LEVELS, blocks), dtype=values.dtype)
+        self._kept = _Starts(-1, 0, np.empty(0, dtype=np.int64), self.values[:0])
         starts = np.arange(0, PART, BLOCK)
         for at in range(0, blocks * BLOCK, PART):
             stop = min(at + PART, blocks * BLOCK)
@@ -46,54 +54,86 @@ class Lows:
     def rows(self, bound: int, length: int) -> tuple[np.ndarray, np.ndarray]:
         """First place, and the place after the last, of every row below `bound` at least `length` long."""
         level = min(length.bit_length(), LEVELS) - 1
+        kept = self._kept
+        if kept.level != level or not bound <= kept.bound <= 2 * SLACK * bound:
+            kept = self._starts(level, min(int(SLACK * bound), self._most))
+            if len(kept.place) <= len(self.values) // 16 + PART:
+                self._kept = kept
+        place = kept.place[np.flatnonzero(kept.highest < self.values.dtype.type(bound))]
+        apart = np.flatnonzero(place[1:] != place[:-1] + 1)
         window = 1 << level
-        below = self.values.dtype.type(bound)
-        blocks = np.flatnonzero(self._bounds[level] < below)
-        low = self._seen(blocks, window) < below
-        for power in range(level):  # low from here on for 2, 4, 8 … places
-            by = 1 << power
-            low = low[:, :-by] & low[:, by:]
-        begins = np.zeros(len(blocks) * (BLOCK + 1) + 1, dtype=bool)  # a place that is not low before each block
-        begins[:-1].reshape(-1, BLOCK + 1)[:, 1:] = low
-        edges = np.flatnonzero(begins[1:] != begins[:-1])
-        edges[::2] += 1
-        to_place = (blocks - np.arange(len(blocks))) * BLOCK - np.arange(1, len(blocks) + 1)
-        edges += to_place[edges // (BLOCK + 1)]
-        first, last = edges[::2], edges[1::2]
-        apart = first[1:] > last[:-1] + 1  # rows that go on in the next block were cut there
-        if not apart.all():
-            first, last = first[np.append(True, apart)], last[np.append(apart, True)]
-        stop = last + window
+        first = place.take(np.append(0, apart + 1)[:len(place)])
+        stop = place.take(np.append(apart, -1)[:len(place)]) + window
         if window < length:
-            enough = stop - first >= length
-            first, stop = first[enough], stop[enough]
+            enough = np.flatnonzero(stop - first >= length)
+            first, stop = first.take(enough), stop.take(enough)
         return first, stop
 
-    def _seen(self, blocks: np.ndarray, window: int) -> np.ndarray:
-        """The values of these blocks, each with as many of the next as a window needs."""
-        if window == 1:
-            return np.take(self._values.reshape(-1, BLOCK), blocks, axis=0)
-        size = self._values.itemsize
-        overlapping = np.lib.stride_tricks.as_strided(
-            self._values, (len(self._values) // BLOCK - 1, BLOCK + window - 1), (BLOCK * size, size), writeable=False)
-        return np.asarray(overlapping[blocks])
+    def _starts(self, level: int, bound: int) -> _Starts:
+        """Every place from which 2^level places are below `bound`."""
+        below = self.values.dtype.type(bound)
+        blocks = np.flatnonzero(self._bounds[level] < below)
+        size, width = self._values.itemsize, BLOCK + (1 << level) - 1
+        each = np.ndarray((len(self._bounds[level]), width), self.values.dtype, self._values, 0, (BLOCK * size, size))
+        highest = each[blocks]  # each block, and as many of the next as a row needs
+        for power in range(level):
+            by = 1 << power
+            highest = np.maximum(highest[:, :-by], highest[:, by:])
+        found = np.flatnonzero(highest < below)
+        return _Starts(level, bound, blocks.take(found // BLOCK) * BLOCK + found % BLOCK, highest.ravel().take(found))
 
 
+@dataclass(frozen=True, eq=False)
+class _Starts:
+    """Places, ascending, from each of which 2^level places are `highest` at most, and that is below `bound`."""
+
+    level: int
+    bound: int
+    place: np.ndarray
+    highest: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
 class Tops:
-    """The highest places of a corpus: `place`, ascending, `m2` and `reach`; ENDs are among them, with no reach.
+    """All places whose |v|² is at least `floor`, ascending, ENDs among them.
 
-    `reach` is the distance to the next higher sample of the stretch, FAR where that is far or nowhere.
+    `reach` (uint16) is the distance to the next higher sample of the stretch, FAR where that is far or nowhere, 0
+    of an END.
     """
 
+    floor: int
+    place: np.ndarray
+    m2: np.ndarray
+    reach: np.ndarray
+
+    def above(self, floor: int) -> Tops:
+        which = np.flatnonzero(self.m2 >= np.uint32(floor))
+        return Tops(floor, self.place.take(which), self.m2.take(which), self.reach.take(which))
+
+
+class Highs:
+    """The highest places, in a wide selection and a narrow one; one too lax for both is made anew."""
+
     def __init__(self, m2: np.ndarray, floor: int) -> None:
-        self.floor = floor
-        self.place = np.flatnonzero(m2 >= np.uint32(floor))
-        self.m2 = m2[self.place]
-        self.reach = _reach(self.place, self.m2)
+        self._m2 = m2
+        self._wide = self._narrow = tops_of(m2, floor)
+
+    def tops(self, floor: int) -> Tops:
+        if floor < self._wide.floor:
+            self._wide = self._narrow = tops_of(self._m2, floor)
+        if not self._narrow.floor <= floor <= 2 * SLACK * self._narrow.floor:
+            self._narrow = self._wide.above(max(int(floor / SLACK), self._wide.floor))
+        return self._narrow.above(floor)
+
+
+def tops_of(m2: np.ndarray, floor: int) -> Tops:
+    place = np.flatnonzero(m2 >= np.uint32(floor))
+    high = m2[place]
+    return Tops(floor, place, high, _reach(place, high))
 
 
 def _reach(place: np.ndarray, m2: np.ndarray) -> np.ndarray:
-    """As `Tops.reach`, uint16.
+    """As `Tops.reach`.
 
     Everyone points at a later one with nothing higher than themselves in between, at first their neighbour. Who
     points at one that isn't higher may point where that one points: so pointers leap, until they are right.

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-STEP = 16
+STEP = 8
 SMALL = 1_000_000
 """Up to so many samples there is memory for the sums up to every one."""
 
 
 class Sums:
-    """Sums up to every sample, or where there are many up to every 16th and from there by adding.
+    """Sums up to every sample, or where there are many up to every 8th and from there by adding.
 
     `v` (n, 3) int16, `squares` (n,) uint32: sums of 2^40 samples fit int64.
     """
@@ -33,26 +33,27 @@ class Sums:
         self._tail[:3 * (len(v) - steps * step)] = v[steps * step:].ravel()
 
     def between(self, first: np.ndarray, stop: np.ndarray) -> np.ndarray:
-        """Σx, Σy, Σz, Σ|v|² over the samples from first up to stop: (k, 4) int64."""
+        """Σx, Σy, Σz, Σ|v|² over the samples from first up to stop: (4, k) int64."""
         if self._blocks is None:
-            return np.asarray(self._upto[stop] - self._upto[first])
+            return np.ascontiguousarray((self._upto.take(stop, axis=0) - self._upto.take(first, axis=0)).T)
         both = self._partial(np.concatenate((stop, first)))
-        return both[:len(stop)] - both[len(stop):]
+        return both[:, :len(stop)] - both[:, len(stop):]
 
     def _partial(self, stop: np.ndarray) -> np.ndarray:
-        """Sums of all samples before `stop`. Doubles hold them exactly: 16 squares are below 2^36."""
+        """Sums of all samples before `stop`, (4, k)."""
         assert self._blocks is not None
         assert self._tail is not None
         block, left = stop // STEP, stop % STEP
-        rows = np.take(self._blocks, block, axis=0, mode="clip")
+        rows = self._blocks.take(block, axis=0, mode="clip")
         rows[block == len(self._blocks)] = self._tail
-        v = (rows * _UPTO[left]).astype(np.float64)
-        out = self._upto[block]
-        out[:, :3] += (v @ _TO_AXES).astype(np.int64)
-        out[:, 3] += np.einsum("ij,ij->i", v, v).astype(np.int64)
+        rows *= _UPTO.take(left, axis=0)
+        v = rows.T.astype(np.int32, order="C").reshape(STEP, 3, -1)
+        out = np.ascontiguousarray(self._upto.take(block, axis=0).T)
+        out[:3] += v.sum(axis=0)
+        v *= v  # at most 2^30, so three of them need the unsigned 32 bits
+        out[3] += v.view(np.uint32).sum(axis=1, dtype=np.uint32).sum(axis=0, dtype=np.int64)
         return out
 
 
 _UPTO = np.repeat(np.tri(STEP, STEP, -1, dtype=np.int16), 3, axis=1)
-"""(16, 48): row k keeps the first k samples of a block."""
-_TO_AXES = np.tile(np.eye(3), (STEP, 1))
+"""(8, 24): row k keeps the first k samples of a block."""

@@ -15,82 +15,109 @@ FEW = 4000
 
 
 class Asked:
-    """A table whose rows are computed when first asked for. `of` gives rows, (k, …) int64."""
+    """A table whose columns are computed when first asked for. `of` gives columns, (rows, k) int64."""
 
-    def __init__(self, shape: tuple[int, ...], of: Callable[[np.ndarray], np.ndarray]) -> None:
+    def __init__(self, rows: int, columns: int, of: Callable[[np.ndarray], np.ndarray]) -> None:
         self._of = of
-        self._values = np.empty(shape, dtype=np.int64)
-        self._known = np.zeros(shape[0], dtype=bool)
+        self._values = np.empty((rows, columns), dtype=np.int64)
+        self._known = np.zeros(columns, dtype=bool)
 
-    def rows(self, which: np.ndarray) -> np.ndarray:
-        missing = which[~self._known[which]]
+    def columns(self, which: np.ndarray) -> np.ndarray:
+        """`which` ascends without repeating."""
+        missing = which[~self._known.take(which)]
         if len(missing):
-            self._values[missing] = self._of(missing)
+            found = self._of(missing)
+            self._values[:, missing] = found
             self._known[missing] = True
-        return self._values[which]
+            if len(missing) == len(which):
+                return found
+        return self._values.take(which, axis=1)
 
 
 class Verdicts:
-    """Judges candidates that have an impact. Tables: `observed` sums of landings, (T, 4); of candidates the mean
-    `before`, (K, 3), and `vigorous` samples, (K,)."""
+    """Judges. Tables: `observed` sums of landings, (4, T); of candidates the mean `before`, (3, K), and `vigorous`
+    samples, (1, K). A check that can't speak passes: nothing observed has no spread, the mean of nothing is zero, and
+    too few samples before count −1."""
 
     def __init__(self, rule: Rule, landed: Landings, way: Path, observed: Asked, before: Asked,
                  vigorous: Asked) -> None:
         self._rule, self._landed, self._way = rule, landed, way
         self._observed, self._before, self._vigorous = observed, before, vigorous
 
-    def passes(self, which: np.ndarray) -> np.ndarray:
-        """Whether every check that is on passes. A check that can't speak does: nothing observed has no spread, the
-        mean of nothing is zero, and too few samples before count −1."""
-        rule, landing = self._rule, self._way.landing[which]
-        passed = np.ones(len(which), dtype=bool)
+    def passing(self, which: np.ndarray) -> np.ndarray:
+        """Those of the candidates `which`, ascending and all with an impact, that pass every check that is on."""
+        rule = self._rule
         if rule.observes:
-            totals, n = self._observed.rows(landing), self._landed.n[landing]
+            landing = self._way.landing.take(which)
+            fresh = np.append(True, landing[1:] != landing[:-1])[:len(landing)]
+            seen = landing[fresh]
+            sums, n = self._observed.columns(seen), self._landed.n.take(seen)
+            passed = np.ones(len(seen), dtype=bool)
             if rule.still_on:
-                passed = spread_of(n, totals) <= (n * rule.still) ** 2
+                passed = spread_of(n, sums) <= (n * rule.still) ** 2
             if rule.tilt_on or rule.reclined_on:
-                after = rdiv(totals[:, :3], np.maximum(n, 1)[:, None])
-                if rule.tilt_on:
-                    passed &= turn(self._before.rows(which), after).passes(rule.tilt_cosine)
+                after = rdiv(sums[:3], np.maximum(n, 1))
                 if rule.reclined_on:
-                    passed &= turn(np.array([rule.upright]), after).passes(rule.reclined_cosine)
+                    passed &= turn(np.array(rule.upright)[:, None], after).passes(rule.reclined_cosine)
+                which, of_seen = _kept(which, np.cumsum(fresh) - 1, passed)
+                if rule.tilt_on:
+                    turned = turn(self._before.columns(which), after.take(of_seen, axis=1))
+                    which = which[turned.passes(rule.tilt_cosine)]
+            else:
+                which, _ = _kept(which, np.cumsum(fresh) - 1, passed)
         if rule.busy_on:
-            left = np.flatnonzero(passed)
-            passed[left] = self._vigorous.rows(which[left]) <= rule.busy_most
-        return passed
+            which = which[self._vigorous.columns(which)[0] <= rule.busy_most]
+        return which
 
 
-def walk(begun: Candidates, landed: Landings, way: Path, hold_off: int, alarm: np.ndarray) -> np.ndarray:
-    """The candidates that do begin an attempt, if those of `alarm` (K,) raise one."""
-    after = way.after.copy()
-    raised = np.flatnonzero(alarm)
-    resume = resumes(landed, way.landing[raised], hold_off)
-    for i, next_one in zip(raised.tolist(), begun.last.searchsorted(resume).tolist(), strict=True):
-        after[i] = next_one
-    reached, i, stop = [], 0, len(after)
-    while i < stop:
-        reached.append(i)
-        i = after[i]
-    return np.array(reached, dtype=np.int64)
+def _kept(which: np.ndarray, of_seen: np.ndarray, passed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The candidates, and their landings among those seen, of which the landing passed."""
+    kept = passed.take(of_seen)
+    return which[kept], of_seen[kept]
+
+
+def walk(begun: Candidates, landed: Landings, way: Path, hold_off: int, alarms: np.ndarray) -> np.ndarray:
+    """Who is reached, (K,) bool, if the candidates `alarms`, ascending, raise one.
+
+    That is the way without alarms but for detours: from each alarm to where the hold-off leads, on to the first that
+    was on that way too.
+    """
+    goals = begun.last.searchsorted(resumes(landed, way.landing.take(alarms), hold_off))
+    turns = goals != way.after.take(alarms)
+    goal_of = dict(zip(alarms[turns].tolist(), goals[turns].tolist(), strict=True))
+    reached = way.walked.copy()
+    walked, after, size = memoryview(way.walked), memoryview(way.after), len(way.walked)
+    passed = 0
+    for alarm, i in goal_of.items():
+        if alarm < passed or not walked[alarm]:
+            continue
+        detour = []
+        while i < size and not walked[i]:
+            detour.append(i)
+            i = goal_of[i] if i in goal_of else after[i]
+        reached[alarm + 1:i] = False
+        reached[detour] = True
+        passed = i
+    return reached
 
 
 def decide(begun: Candidates, landed: Landings, way: Path, hold_off: int,
            verdicts: Verdicts) -> tuple[np.ndarray, np.ndarray]:
-    """Who raises an alarm, (K,) bool, and who is reached, ascending.
+    """Which candidates are reached, ascending, and which of these raise an alarm, (k,) bool.
 
     Many are judged only as the walk gets to them: it takes those not judged yet for rejected, and is walked again
     until it meets no more of them.
     """
     alarm = np.zeros(len(begun.first), dtype=bool)
-    hits = np.flatnonzero(begun.hit)
-    if len(hits) <= FEW:
-        alarm[hits] = verdicts.passes(hits)
-        return alarm, walk(begun, landed, way, hold_off, alarm)
-    open_yet = begun.hit.copy()
-    while True:
-        reached = walk(begun, landed, way, hold_off, alarm)
-        need = reached[open_yet[reached]]
-        if not len(need):
-            return alarm, reached
-        alarm[need] = verdicts.passes(need)
-        open_yet[need] = False
+    if len(alarm) <= FEW:
+        alarms = verdicts.passing(np.flatnonzero(begun.hit))
+        alarm[alarms] = True
+        reached = walk(begun, landed, way, hold_off, alarms)
+    else:
+        open_yet, reached = begun.hit.copy(), way.walked
+        while len(need := np.flatnonzero(reached & open_yet)):
+            alarm[verdicts.passing(need)] = True
+            open_yet[need] = False
+            reached = walk(begun, landed, way, hold_off, np.flatnonzero(alarm))
+    which = np.flatnonzero(reached)
+    return which, alarm.take(which)
