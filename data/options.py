@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from data.layout import is_number
 from data.problem import Problem
 from data.recipe import ACCELERATION_UNITS, STAMPS, TIME_UNITS, Column, Columns, Recipe
 
@@ -23,7 +24,7 @@ def with_options(
     _one_of("--stamps", stamps, STAMPS)
     for rate in rates_hz:
         if not 0 < rate < 1e6:
-            raise Problem("option", f"--rate must be above 0 Hz; it is {rate:g}.", "Correct it.", value=f"{rate:g}")
+            raise _not_a_rate(f"{rate:g}")
     return replace(
         recipe,
         columns=columns_named(columns, recipe.columns) if columns else recipe.columns,
@@ -42,6 +43,21 @@ def _one_of(option: str, value: str, choices: Sequence[str]) -> None:
     if value and value not in choices:
         said = ", ".join(choices)
         raise Problem("option", f'{option} must be one of {said}; it is "{value}".', "Correct it.", value=value)
+
+
+def rates_named(text: str) -> tuple[float, ...]:
+    """Nominal rates from "50" or "40, 50"; none from an empty text. Raises Problem where a part is no rate."""
+    rates = []
+    for part in filter(None, (part.strip() for part in text.split(","))):
+        if not is_number(part, ".") or not 0 < float(part) < 1e6:
+            raise _not_a_rate(part)
+        rates.append(float(part))
+    return tuple(rates)
+
+
+def _not_a_rate(said: str) -> Problem:
+    message = f'--rate must be a number of Hz above 0, or several with commas between; it is "{said}".'
+    return Problem("option", message, "Correct it, such as --rate 50 or --rate 40,50.", value=said)
 
 
 def columns_named(text: str, known: Columns | None = None) -> Columns:

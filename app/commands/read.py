@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import replace
 from pathlib import Path
 
 from app.commands.output import DONE, WRONG_INPUT, complain, print_json, print_table
 from app.study import importing
 from app.study.session import Session
 from data.batch import Batch, Read, Refused
+from data.options import rates_named, with_options
 from data.problem import Problem
-from data.recipe import ACCELERATION_UNITS, TIME_UNITS, Columns, Recipe, read_recipe
+from data.recipe import ACCELERATION_UNITS, STAMPS, TIME_UNITS, Recipe, read_recipe
 
 
 def add(parsers: argparse._SubParsersAction) -> None:
@@ -24,9 +24,11 @@ def add(parsers: argparse._SubParsersAction) -> None:
                          help="a table of what happened when; may be given again")
     command.add_argument("--unit", choices=ACCELERATION_UNITS, help="unit of acceleration")
     command.add_argument("--time-unit", choices=TIME_UNITS, help="unit of the time column")
-    command.add_argument("--rate", type=_rates, metavar="HZ[,HZ]", help="the logger's nominal rates")
-    command.add_argument("--columns", type=_columns, metavar="TIME,X,Y,Z",
-                         help="columns by name or by number from 1; TIME may be empty")
+    command.add_argument("--rate", metavar="HZ[,HZ]", default="", help="the logger's nominal rates")
+    command.add_argument("--stamps", choices=STAMPS,
+                         help="what the times are worth: of each sample, of a buffer's read-outs, or of nothing")
+    command.add_argument("--columns", metavar="TIME,X,Y,Z", default="",
+                         help="columns by name or by number from 1; without TIME as X,Y,Z")
     command.add_argument("--json", action="store_true", help="print JSON")
 
 
@@ -46,34 +48,8 @@ def run(options: argparse.Namespace) -> int:
 def _recipe(options: argparse.Namespace) -> Recipe:
     """The recipe of the file, what the options say on top."""
     recipe = read_recipe(options.recipe) if options.recipe is not None else Recipe()
-    if options.unit:
-        recipe = replace(recipe, units=replace(recipe.units, acceleration=options.unit))
-    if options.time_unit:
-        recipe = replace(recipe, units=replace(recipe.units, time=options.time_unit))
-    if options.rate:
-        recipe = replace(recipe, clock=replace(recipe.clock, rates_hz=options.rate))
-    if options.columns:
-        recipe = replace(recipe, columns=options.columns)
-    return recipe
-
-
-def _rates(text: str) -> tuple[float, ...]:
-    try:
-        rates = tuple(float(part) for part in text.split(","))
-    except ValueError:
-        raise argparse.ArgumentTypeError(f'"{text}" is not a rate in Hz, nor several with commas between') from None
-    if not all(0 < rate < float("inf") for rate in rates):
-        raise argparse.ArgumentTypeError("a rate is above 0 Hz")
-    return rates
-
-
-def _columns(text: str) -> Columns:
-    parts = [int(part) if part.strip().isdigit() else part.strip() for part in text.split(",")]
-    if len(parts) == 3:
-        parts = ["", *parts]
-    if len(parts) != 4:
-        raise argparse.ArgumentTypeError("write TIME,X,Y,Z or X,Y,Z")
-    return Columns(*parts)
+    return with_options(recipe, options.unit or "", options.time_unit or "", rates_named(options.rate),
+                        options.columns, options.stamps or "")
 
 
 def plain(batch: Batch) -> dict[str, object]:

@@ -9,9 +9,12 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QDialog, QDialogButtonBox, QFormLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from app.words import plainly
-from data.recipe import ACCELERATION_UNITS, TIME_UNITS, Columns, Recipe
+from data.recipe import ACCELERATION_UNITS, STAMPS, TIME_UNITS, Columns, Recipe
 
 UNSAID = "as the file says"
+
+SPOKEN = {"m/s2": "m/s²", "us": "µs", "iso": "date and time", "as stamped": "those of each sample",
+          "bursts": "those of a buffer's read-outs", "even": "worth nothing: ignore them"}
 
 
 class ReadingDialog(QDialog):
@@ -27,6 +30,7 @@ class ReadingDialog(QDialog):
         self._paths, self._recipe = list(paths), recipe
         self.acceleration = self._choice("Unit of acceleration", ACCELERATION_UNITS, recipe.units.acceleration)
         self.time = self._choice("Unit of time", TIME_UNITS, recipe.units.time)
+        self.stamps = self._choice("What the times are worth", STAMPS, recipe.clock.stamps)
         self.rates = self._line("Nominal rates in Hz", ", ".join(f"{rate:g}" for rate in recipe.clock.rates_hz),
                                 "50  or  40, 50")
         columns = recipe.columns
@@ -37,8 +41,8 @@ class ReadingDialog(QDialog):
         form = QFormLayout()
         form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft)
         for words, widget in (("Acceleration in", self.acceleration), ("Time in", self.time),
-                              ("Nominal rates, Hz", self.rates), ("Columns t, x, y, z", self.columns),
-                              ("Names are like", self.pattern)):
+                              ("Times are", self.stamps), ("Nominal rates, Hz", self.rates),
+                              ("Columns t, x, y, z", self.columns), ("Names are like", self.pattern)):
             form.addRow(words, widget)
         self.fault = QLabel(wordWrap=True, visible=False)
         self.fault.setProperty("role", "wrong")
@@ -61,8 +65,9 @@ class ReadingDialog(QDialog):
         rates = tuple(float(plainly(part)) for part in self.rates.text().replace(";", ",").split(",") if part.strip())
         if any(not 0 < rate < float("inf") for rate in rates):
             raise ValueError("A nominal rate is a number of Hz above 0.")
-        return replace(self._recipe, units=units, clock=replace(self._recipe.clock, rates_hz=rates),
-                       columns=self._columns(), pattern=self.pattern.text().strip())
+        clock = replace(self._recipe.clock, rates_hz=rates, stamps=self.stamps.currentData())
+        return replace(self._recipe, units=units, clock=clock, columns=self._columns(),
+                       pattern=self.pattern.text().strip())
 
     def _columns(self) -> Columns:
         parts = [part.strip() for part in self.columns.text().split(",")]
@@ -90,7 +95,7 @@ class ReadingDialog(QDialog):
         box.setAccessibleName(name)
         box.addItem(UNSAID, "")
         for choice in choices:
-            box.addItem(choice.replace("m/s2", "m/s²").replace("us", "µs").replace("iso", "date and time"), choice)
+            box.addItem(SPOKEN.get(choice, choice), choice)
         box.setCurrentIndex(max(box.findData(chosen), 0))
         return box
 
