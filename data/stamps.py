@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import numpy as np
-import pandas as pd
 
 from data.problem import Problem, shown
 from data.recording import Remark
@@ -24,13 +25,15 @@ def in_seconds(stamps: np.ndarray, unit: str) -> tuple[np.ndarray, float, tuple[
     resolution = _resolution(stamps) / per_second
     if stamps.min() / per_second > EPOCH_S:
         origin = float(stamps.min())
-        when = pd.Timestamp(origin / per_second, unit="s").isoformat(" ", "seconds")
+        when = datetime.fromtimestamp(origin / per_second, UTC).strftime("%Y-%m-%d %H:%M:%S")
         return (stamps - origin) / per_second, resolution, (_counted_from(when + " UTC"),)
     return (stamps / per_second if per_second != 1.0 else stamps), resolution, ()
 
 
 def from_dates(texts: list[str]) -> tuple[np.ndarray, float, tuple[Remark, ...]]:
     """Seconds since the first, from ISO 8601 texts. Raises Problem (with its `row`) for one that is none."""
+    import pandas as pd  # slow to load, and few loggers write dates
+
     try:
         times = pd.to_datetime(pd.Series(texts), format="ISO8601", utc=True)
     except (ValueError, OverflowError) as error:
@@ -48,6 +51,8 @@ def from_dates(texts: list[str]) -> tuple[np.ndarray, float, tuple[Remark, ...]]
 
 
 def _is_date(text: str) -> bool:
+    import pandas as pd
+
     try:
         pd.to_datetime(pd.Series([text]), format="ISO8601", utc=True)
     except (ValueError, OverflowError):

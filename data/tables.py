@@ -8,13 +8,16 @@ import math
 import re
 from collections.abc import Iterator, Sequence
 from itertools import islice
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
 from data.layout import Layout, is_number
 from data.problem import Problem, shown
 from data.text import Text
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 EMPTY = "nan"
 """Among the values that mean "missing": an empty cell, or one of the usual words for nothing."""
@@ -70,7 +73,7 @@ def _read_fast(body: bytes, layout: Layout, places: Sequence[int], may_be_empty:
     """None where some cell is no finite number, or some row too long or too short."""
     try:
         frame = _pandas(body, layout, places, np.float64, may_be_empty)
-    except (ValueError, pd.errors.ParserError):
+    except ValueError:  # pandas' ParserError is one
         return None
     if len(places) < layout.columns and not _as_many_cells(body, layout, len(frame)):
         return None
@@ -80,6 +83,8 @@ def _read_fast(body: bytes, layout: Layout, places: Sequence[int], may_be_empty:
 
 
 def _pandas(body: bytes, layout: Layout, places: Sequence[int], kind: type, may_be_empty: bool) -> pd.DataFrame:
+    import pandas as pd  # slow to load, and not needed by a start that finds everything on the shelf
+
     return pd.read_csv(
         io.BytesIO(body),
         sep=r"\s+" if layout.delimiter == " " else layout.delimiter,

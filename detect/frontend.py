@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
-from scipy.signal import resample_poly
 
 from detect.settings import BadSetting
 
@@ -93,4 +92,6 @@ def resample(g: np.ndarray, rate_hz: float, target_hz: float) -> np.ndarray:
     ratio = rate_ratio(rate_hz, target_hz)
     if ratio == 1 or len(g) == 0:
         return g
+    from scipy.signal import resample_poly  # slow to load; a study of one rate never needs it
+
     return np.asarray(resample_poly(g, ratio.numerator, ratio.denominator, axis=0, padtype="line"))
