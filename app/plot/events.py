@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,6 +20,14 @@ def label_text(label: Label) -> str:
     return label.name or label.kind
 
 
+class Band(NamedTuple):
+    """A label in view: its first pixel and the first after it."""
+
+    label: Label
+    start: int
+    end: int
+
+
 class Labels:
     """Labels in the order of their onsets; one that holds for the whole recording begins and ends with it."""
 
@@ -28,13 +37,13 @@ class Labels:
         self.start_s = np.array([_onset(label, limits) for label in self.labels])
         self.end_s = np.array([limits.end if label.end_s is None else label.end_s for label in self.labels])
 
-    def bands(self, time: Scale) -> list[tuple[Label, int, int]]:
-        """What shows of them, each with its first pixel and the first after it; those on one place once."""
+    def bands(self, time: Scale) -> list[Band]:
+        """What shows of them, from left to right; those on one place once."""
         seen = np.flatnonzero((self.end_s >= time.low) & (self.start_s <= time.high))
         left, right = round(time.start), round(time.end)
         x0, x1 = _pixels(time, self.start_s[seen], self.end_s[seen], least=2)
         kept = np.unique(np.minimum(x0, right - 2) * (right - left + 1) + x1 - left, return_index=True)[1]
-        return [(self.labels[seen[i]], int(x0[i]), int(x1[i])) for i in kept]
+        return [Band(self.labels[seen[i]], int(x0[i]), int(x1[i])) for i in kept]
 
 
 def _onset(label: Label, limits: Window) -> float:

@@ -37,10 +37,10 @@ def line_words(key: str, g: float) -> str:
 def paint_lane(painter: QPainter, theme: Theme, at: Geometry, time: Scale, stages: Stages) -> None:
     painter.fillRect(at.lane, QColor(theme.sunk))
     painter.setPen(Qt.PenStyle.NoPen)
+    top, height = at.lane.top(), at.lane.height()
     for stage, colour in STAGE_COLOURS.items():
         painter.setBrush(QColor(getattr(theme, colour)))
-        painter.drawRects([QRect(start, at.lane.top(), end - start, at.lane.height())
-                           for start, end in stages.blocks(stage, time)])
+        painter.drawRects([QRect(start, top, end - start, height) for start, end in stages.blocks(stage, time)])
     metrics = QFontMetrics(painter.font())
     for span, start, end in stages.wide(time, LEAST_WORD):
         words = f"{span.stage}: {span.note}" if span.note else span.stage

@@ -8,7 +8,7 @@ import numpy as np
 from PySide6.QtCore import QPointF, QRect, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen
 
-from app.plot.events import Labels, label_text, runs
+from app.plot.events import Band, Labels, label_text, runs
 from app.plot.geometry import MARGIN, Geometry
 from app.plot.polyline import draw_pieces, polygon
 from app.plot.recorded import Curves, Recorded
@@ -24,7 +24,8 @@ DOTS_APART = 7
 HEADROOM = 1.12
 """The magnitude axis ends this much above the highest value: there the alarms' pennants are."""
 
-BAND_ALPHA = 150
+BAND_SHARE = 0.6
+"""Of a label's colour in its band behind the curves; the rest is the panel's."""
 LEAST_NAME = 40
 """A name is not begun in less room than this, pixels."""
 
@@ -54,9 +55,11 @@ def scales(recorded: Recorded, window: Window, at: Geometry, highest_line: float
 
 def paint_picture(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, recorded: Recorded,
                   labels: Labels) -> None:
+    bands = labels.bands(scale.time)
+    _bands(painter, theme, at, bands)
     _grid(painter, theme, at, scale)
     _gaps(painter, theme, at, scale, recorded)
-    _labels(painter, theme, at, scale.time, labels)
+    _names(painter, theme, at, bands)
     curves = recorded.curves(scale.window, at.width)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     for letter, g in zip(LETTERS, curves.g[:3], strict=True):
@@ -99,7 +102,7 @@ def _seconds(painter: QPainter, theme: Theme, at: Geometry, time: Scale, metrics
         text = figure(value, decimals_of(step))
         half = metrics.horizontalAdvance(text) / 2
         # The outermost numbers move inwards rather than being cut.
-        middle = min(max(x, at.left - 6 + half), at.right + 10 - half)
+        middle = min(max(x, at.left - 3 + half), at.right + 10 - half)
         painter.drawText(QRectF(middle - half - 2, at.ruler.top(), 2 * half + 4, at.ruler.height()),
                          Qt.AlignmentFlag.AlignCenter, text)
     painter.drawText(QRect(0, at.ruler.top(), at.left - 10, at.ruler.height()),
@@ -133,37 +136,43 @@ def _gaps(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, recorded
                              Qt.AlignmentFlag.AlignHCenter, "gap")
 
 
-def _labels(painter: QPainter, theme: Theme, at: Geometry, time: Scale, labels: Labels) -> None:
-    """Bands go down through the curves unless they are the whole recording's. Each has its name on it or, where
-    it is too short for that, beside it as far as the next one leaves room."""
+def _bands(painter: QPainter, theme: Theme, at: Geometry, bands: list[Band]) -> None:
+    """Down through the curves, unless they are the whole recording's. Opaque: thousands of see-through ones would
+    cost milliseconds."""
+    behind = _mixed(QColor(theme.label_band), QColor(theme.panel), BAND_SHARE)
+    for colour, shown, rows in ((QColor(theme.label_band), bands, at.labels),
+                                (behind, [band for band in bands if band.label.onset_s is not None], at.plots)):
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(colour)
+        top, height = rows.top(), rows.height()
+        covered = runs(np.array([band.start for band in shown], np.int64),
+                       np.array([band.end for band in shown], np.int64))
+        painter.drawRects([QRect(left, top, end - left, height) for left, end in covered])
+
+
+def _mixed(one: QColor, other: QColor, share: float) -> QColor:
+    def between(a: int, b: int) -> int:
+        return round(share * a + (1 - share) * b)
+    return QColor(between(one.red(), other.red()), between(one.green(), other.green()),
+                  between(one.blue(), other.blue()))
+
+
+def _names(painter: QPainter, theme: Theme, at: Geometry, bands: list[Band]) -> None:
+    """On the band or, where that is too short, beside it as far as the next one leaves room."""
     metrics = QFontMetrics(painter.font())
-    behind = QColor(theme.label_band)
-    behind.setAlpha(BAND_ALPHA)
-    bands = labels.bands(time)
-    timed = [(left, end) for label, left, end in bands if label.onset_s is not None]
-    _fill_columns(painter, QColor(theme.label_band), [band[1:] for band in bands], at.labels)
-    _fill_columns(painter, behind, timed, at.plots)
-    for i, (label, left, end) in enumerate(bands):
-        box = QRect(left, at.labels.top(), end - left, at.labels.height())
-        room = (bands[i + 1][1] if i + 1 < len(bands) else at.right) - left
+    painter.setPen(QColor(theme.ink))
+    for i, band in enumerate(bands):
+        room = (bands[i + 1].start if i + 1 < len(bands) else at.right) - band.start
         if room < LEAST_NAME:
             continue
-        name = label_text(label)
-        painter.setPen(QColor(theme.ink))
-        if metrics.horizontalAdvance(name) + 2 <= min(end - left, room):
-            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, name)
+        name = label_text(band.label)
+        if metrics.horizontalAdvance(name) + 2 <= min(band.end - band.start, room):
+            painter.drawText(QRect(band.start, at.labels.top(), band.end - band.start, at.labels.height()),
+                             Qt.AlignmentFlag.AlignCenter, name)
         else:
-            painter.drawText(QRect(left + 4, box.top(), room - 6, box.height()), Qt.AlignmentFlag.AlignVCenter,
+            painter.drawText(QRect(band.start + 4, at.labels.top(), room - 6, at.labels.height()),
+                             Qt.AlignmentFlag.AlignVCenter,
                              metrics.elidedText(name, Qt.TextElideMode.ElideRight, room - 6))
-
-
-def _fill_columns(painter: QPainter, colour: QColor, spans: list[tuple[int, int]], rows: QRect) -> None:
-    """All at once: what overlaps is no darker for it, and thousands cost no more than the pixels they cover."""
-    starts, ends = (np.array(side, dtype=np.int64) for side in zip(*spans, strict=True)) if spans else ([], [])
-    painter.setPen(Qt.PenStyle.NoPen)
-    painter.setBrush(colour)
-    painter.drawRects([QRect(left, rows.top(), end - left, rows.height())
-                       for left, end in runs(np.asarray(starts), np.asarray(ends))])
 
 
 def _curve(painter: QPainter, colour: str, plot: QRect, time: Scale, g: Scale, curves: Curves,
