@@ -10,6 +10,7 @@ from importlib import import_module
 from types import ModuleType
 
 from app.commands.output import DONE, WRONG_INPUT, complain
+from app.display import NO_DISPLAY, can_open_window
 from data.problem import Problem
 from detect.settings import BadSetting
 
@@ -36,7 +37,11 @@ def _command(name: str) -> ModuleType:
 def main(arguments: Sequence[str] | None = None) -> int:
     words = list(sys.argv[1:] if arguments is None else arguments)
     if not words or (words[0] not in COMMANDS and not words[0].startswith("-")):
+        if not can_open_window():
+            complain(NO_DISPLAY)
+            return WRONG_INPUT
         from app.start import open_window  # Qt only where a window is wanted
+
         return open_window(words)
     options = parser().parse_args(words)
     if options.command is None:

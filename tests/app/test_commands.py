@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -166,3 +167,15 @@ def test_output_into_a_closed_pipe_ends_quietly(study):
     done = subprocess.run(f'"{sys.executable}" -m app score "{study}" | true', shell=True, capture_output=True,
                           text=True)
     assert "Traceback" not in done.stderr
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="other systems always have a display")
+@pytest.mark.parametrize("display", ["", ":4711", "nobody.invalid:0"])
+def test_without_a_display_that_answers_the_window_says_so_in_a_sentence(display):
+    clean = {name: value for name, value in os.environ.items()
+             if name not in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")}
+    done = subprocess.run([sys.executable, "-m", "app"], env=clean | {"DISPLAY": display}, capture_output=True,
+                          text=True, timeout=60)
+    assert done.returncode == 2
+    assert "no display" in done.stderr
+    assert len(done.stderr.splitlines()) == 1
