@@ -6,8 +6,8 @@ import ctypes
 import os
 import sys
 
-NO_DISPLAY = ("There is no display to open a window on. Start this on a desktop, over ssh -X, or with DISPLAY naming an "
-              "X server that answers; the commands work without one: plumbfall --help.")
+NO_DISPLAY = ("There is no display to open a window on. Start this on a desktop, over ssh -X, or with DISPLAY naming "
+              "an X server that answers; the commands work without one: plumbfall --help.")
 
 
 def can_open_window() -> bool:
