@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from data.problem import Problem
@@ -13,6 +15,15 @@ PER_G = {"g": 1.0, "mg": 1000.0, "m/s2": STANDARD_GRAVITY}
 
 REST_LOW_G, REST_HIGH_G = 0.75, 1.25
 """At rest |a| is 1 g; offsets and gains of a sensor that was never calibrated stay within this."""
+
+OFF_LOW_G, OFF_HIGH_G = 0.5, 2.0
+"""A sensor at rest that reads outside this is not badly calibrated: its unit is another."""
+
+MOVING_LOW_G, MOVING_HIGH_G = 0.3, 4.0
+"""The same for the quietest moments of somebody who never was at rest; exercises of the arm reach 2.5 g."""
+
+STILL_SHARE = 0.05
+"""At rest |a| moves about by less than this share of itself."""
 
 CUSTOMARY_RANGES_G = (2, 4, 8, 16, 32)
 """Full scales that accelerometers commonly have: common practice, no source."""
@@ -78,15 +89,32 @@ def find_sentinel(column: np.ndarray, name: str) -> Problem | None:
     return None
 
 
-def at_rest(samples: np.ndarray) -> float:
-    """The median |a| over the quietest tenth of the recording, in the unit of `samples`."""
+@dataclass(frozen=True)
+class Rest:
+    """What |a| comes to over the quietest tenth of a recording, in the unit of its samples.
+
+    `level`: its median; `spread`: how much |a| moves about within those half seconds, root mean square.
+    """
+
+    level: float
+    spread: float
+
+    @property
+    def still(self) -> bool:
+        """Whether that was rest at all: somebody who never stops moving says nothing about the unit."""
+        return self.spread <= STILL_SHARE * self.level
+
+
+def at_rest(samples: np.ndarray) -> Rest:
+    """|a| over the quietest tenth of the recording."""
     block = min(_BLOCK, len(samples))
     blocks = len(samples) // block
     chosen = np.unique(np.linspace(0, blocks - 1, min(blocks, _BLOCKS)).astype(int))
     rows = (chosen[:, None] * block + np.arange(block)).ravel()
     size = np.sqrt(np.sum(np.square(samples[rows], dtype=np.float64), axis=1)).reshape(-1, block)
-    quietest = np.argsort(size.std(axis=1), kind="stable")[: max(1, len(chosen) // 10)]
-    return float(np.median(size[quietest]))
+    spread = size.std(axis=1)
+    quietest = np.argsort(spread, kind="stable")[: max(1, len(chosen) // 10)]
+    return Rest(float(np.median(size[quietest])), float(np.sqrt(np.mean(np.square(spread[quietest])))))
 
 
 def check_rest(samples: np.ndarray, unit: str) -> Remark | None:
@@ -95,27 +123,30 @@ def check_rest(samples: np.ndarray, unit: str) -> Remark | None:
     Raises Problem where another unit fits, naming it, or where none can be right.
     """
     rest = at_rest(samples)
-    if REST_LOW_G <= rest <= REST_HIGH_G:
+    if REST_LOW_G <= rest.level <= REST_HIGH_G:
         return None
-    raw = rest * PER_G[unit]
+    raw = rest.level * PER_G[unit]
     fits = next((other for other, per_g in PER_G.items() if REST_LOW_G <= raw / per_g <= REST_HIGH_G), "")
-    message = f"At rest |a| is {raw:.4g} {unit}, {rest:.3g} g; gravity alone would be 1 g."
+    said = f"{raw:.4g} {unit}" + ("" if unit == "g" else f", {rest.level:.3g} g")
+    message = f"At rest |a| is {said}; gravity alone would be 1 g."
     if fits:
         raise Problem("unit_doubtful", message, f"It is 1 g if the unit is {fits}: --unit {fits}.", value=f"{raw:.4g}")
-    if not 0.5 <= rest <= 2.0:
+    low, high = (OFF_LOW_G, OFF_HIGH_G) if rest.still else (MOVING_LOW_G, MOVING_HIGH_G)
+    if not low <= rest.level <= high:
         remedy = (
             "Name the unit (--unit), or export the acceleration with gravity in it."
-            if rest < 0.5
+            if rest.level < 1
             else "Name the unit (--unit); for raw counts that is --unit counts."
         )
         raise Problem("unit_doubtful", message, remedy, value=f"{raw:.4g}")
-    return Remark("rest", message + " The wearer may never have been at rest, or the sensor is off.")
+    why = "The sensor's offset or gain is off." if rest.still else "The wearer was never at rest, or the sensor is off."
+    return Remark("rest", f"{message} {why}")
 
 
 def check_rest_counts(samples: np.ndarray, front_end: FrontEnd) -> Remark | None:
     """The same for counts of a front end; a factor of a power of two says how the integers are justified."""
     per_g = front_end.counts_per_g or (1 << (front_end.bits - 1)) / front_end.range_g
-    rest = at_rest(samples) / per_g
+    rest = at_rest(samples).level / per_g
     if REST_LOW_G <= rest <= REST_HIGH_G:
         return None
     shift = round(np.log2(rest)) if rest > 0 else 0

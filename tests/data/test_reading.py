@@ -227,3 +227,17 @@ def test_empty_cells_become_a_gap_where_declared():
     recording, _ = read("\n".join(lines), Recipe(table=Table(missing=("nan",))))
     assert len(recording) == 190
     assert recording.gaps == 1
+
+
+@pytest.mark.parametrize("level", [0.45, 1.5, 2.5])
+def test_somebody_who_never_was_at_rest_is_read_with_a_word(level):
+    turn = np.arange(400) * 0.4
+    samples = wearer(400) * level + np.column_stack([np.sin(turn), np.cos(1.7 * turn), np.sin(turn + 1)]) * 0.3 * level
+    recording, _ = read(csv_text(samples=samples))
+    assert "rest" in kinds(recording)
+
+
+def test_a_sensor_at_rest_that_reads_nearly_three_g_is_refused():
+    with pytest.raises(Problem) as caught:
+        read(csv_text(samples=wearer(400) * 2.7))
+    assert caught.value.kind == "unit_doubtful"
