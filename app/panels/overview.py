@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import Enum, auto
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QLineF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QFontMetrics,
@@ -74,8 +74,9 @@ class Overview(QWidget):
         self._redraw()
 
     def show_alarms(self, alarms: Marks | None) -> None:
-        self._alarms = alarms
-        self.update()
+        if alarms is None or self._alarms is None or not np.array_equal(alarms.samples, self._alarms.samples):
+            self._alarms = alarms
+            self._redraw()
 
     def show_window(self, window: Window) -> None:
         self._window = window
@@ -120,12 +121,6 @@ class Overview(QWidget):
         painter.drawPixmap(0, 0, self._kept_picture())
         if self._recorded is None:
             return
-        if self._alarms is not None:
-            painter.setPen(QColor(self._theme.ink))
-            strip = self.strip
-            pixels = np.unique(np.rint(self._time().pixel(self._alarms.seconds)).astype(int))
-            for x in pixels.tolist():
-                painter.drawLine(QPointF(x, strip.top()), QPointF(x, strip.top() + 7))
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(QPen(QColor(self._theme.touch), 3 if self.hasFocus() else 2))
         painter.drawRoundedRect(self.frame().adjusted(1, 1, -1, -1), 1.5, 1.5)
@@ -155,6 +150,11 @@ class Overview(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(QPen(QColor(self._theme.muted), pen))
         draw_pieces(painter, time.pixel(curves.seconds), g.pixel(curves.g[3]), curves.breaks)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        if self._alarms is not None:
+            painter.setPen(QColor(self._theme.ink))
+            pixels = np.unique(np.rint(time.pixel(self._alarms.seconds)).astype(int)).tolist()
+            painter.drawLines([QLineF(x, strip.top(), x, strip.top() + 7) for x in pixels])
 
     # Mouse and keys.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -111,22 +112,28 @@ class Stages:
 
 
 class Marks:
-    """Samples at which something happened."""
+    """Samples at which something happened, when that was and the magnitude there."""
 
     def __init__(self, recorded: Recorded, samples: Sequence[int]) -> None:
         self.samples = np.unique(np.asarray(samples, dtype=np.int64))
         self.seconds = recorded.trace.seconds.seconds(self.samples)
+        g = recorded.trace.counts[self.samples] / recorded.trace.counts_per_g
+        self.magnitude_g = np.sqrt((g * g).sum(axis=1))
 
-    def seen(self, window: Window) -> slice:
-        return slice(int(np.searchsorted(self.seconds, window.start, side="left")),
-                     int(np.searchsorted(self.seconds, window.end, side="right")))
+    def standing(self, time: Scale, least: float) -> tuple[np.ndarray, np.ndarray]:
+        """Pixels and magnitudes of the marks in view; of those closer together than `least` pixels the first."""
+        here = slice(int(np.searchsorted(self.seconds, time.low, side="left")),
+                     int(np.searchsorted(self.seconds, time.high, side="right")))
+        pixels = time.pixel(self.seconds[here])
+        kept = apart(pixels.tolist(), least)
+        return pixels[kept], self.magnitude_g[here][kept]
 
 
-def apart(pixels: np.ndarray, least: float) -> list[int]:
+def apart(pixels: list[float], least: float) -> list[int]:
     """Indices of those of ascending pixels that stand at least so far from the one kept before."""
     kept: list[int] = []
     i = 0
     while i < len(pixels):
         kept.append(i)
-        i = max(int(np.searchsorted(pixels, pixels[i] + least)), i + 1)
+        i = max(bisect_left(pixels, pixels[i] + least), i + 1)
     return kept

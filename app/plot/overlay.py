@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+import numpy as np
 from PySide6.QtCore import QLineF, QPoint, QPointF, QRect, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen, QPolygonF
 
-from app.plot.events import Marks, Stages, apart
+from app.plot.events import Marks, Stages
 from app.plot.geometry import Geometry
 from app.plot.picture import Scales
-from app.plot.recorded import Recorded
+from app.plot.polyline import polygon
 from app.plot.scale import Scale, figure
 from app.theme import Theme
 
@@ -52,16 +53,16 @@ def paint_lane(painter: QPainter, theme: Theme, at: Geometry, time: Scale, stage
                              Qt.AlignmentFlag.AlignCenter, words)
 
 
-def paint_marks(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, recorded: Recorded,
-                impacts: Marks, alarms: Marks) -> None:
+def paint_marks(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, impacts: Marks,
+                alarms: Marks) -> None:
     """A ring on the magnitude at each impact, a pennant from the top at each alarm."""
-    places = QPolygonF([QPointF(x, max(scale.magnitude.pixel(recorded.magnitude(sample)), at.magnitude.top() + 4))
-                        for sample, x in _standing(impacts, scale)])
+    x, g = impacts.standing(scale.time, MARKS_APART)
+    places = polygon(x, np.maximum(scale.magnitude.pixel(g), at.magnitude.top() + 4))
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     for colour, wide in ((theme.impact_line, 8.5), (theme.panel, 5.0)):
         painter.setPen(QPen(QColor(colour), wide, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
         painter.drawPoints(places)
-    _paint_alarms(painter, theme, at, [x for _, x in _standing(alarms, scale)])
+    _paint_alarms(painter, theme, at, alarms.standing(scale.time, MARKS_APART)[0].tolist())
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
 
 
@@ -83,13 +84,6 @@ def _paint_alarms(painter: QPainter, theme: Theme, at: Geometry, pixels: list[fl
             painter.fillRect(box, _veil(theme))
             painter.setPen(QColor(theme.ink))
             painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "alarm")
-
-
-def _standing(marks: Marks, scale: Scales) -> list[tuple[int, float]]:
-    """Sample and pixel of the marks in view; of those that would lie on each other the first."""
-    here = marks.seen(scale.window)
-    pixels = scale.time.pixel(marks.seconds[here])
-    return [(int(marks.samples[here][i]), float(pixels[i])) for i in apart(pixels, MARKS_APART)]
 
 
 def paint_lines(painter: QPainter, theme: Theme, at: Geometry, lines: Mapping[str, tuple[float, float]],

@@ -259,7 +259,7 @@ class TraceView(QWidget):
             self._ruled = self._picture.copy()
             painter = self._painter(self._ruled)
             paint_lane(painter, self._theme, at, scale.time, self.stages)
-            paint_marks(painter, self._theme, at, scale, self.recorded, self.impacts, self.alarms)
+            paint_marks(painter, self._theme, at, scale, self.impacts, self.alarms)
             painter.end()
         return self._ruled
 

@@ -111,9 +111,11 @@ def test_labels_stand_at_their_times_and_a_whole_one_everywhere():
 def test_marks_in_view_are_found_and_crowded_ones_thinned():
     marks = Marks(Recorded(trace()), [900, 10, 10, 500])
     assert marks.samples.tolist() == [10, 500, 900]
-    assert marks.samples[marks.seen(Window(5.0, 15.0))].tolist() == [500]
-    assert apart(np.array([0.0, 1, 2, 9, 10, 30]), 5) == [0, 3, 5]
-    assert apart(np.array([]), 5) == []
+    pixels, g = marks.standing(Scale(5.0, 15.0, 0, 100), 5)
+    assert pixels == pytest.approx([50])
+    assert g == pytest.approx([np.sqrt(0.81 + 0.04 + 0.09)], abs=0.005)
+    assert apart([0.0, 1, 2, 9, 10, 30], 5) == [0, 3, 5]
+    assert apart([], 5) == []
 
 
 def test_covered_pixels_become_as_few_blocks_as_there_are():
