@@ -24,6 +24,9 @@ DOTS_APART = 7
 HEADROOM = 1.12
 """The magnitude axis ends this much above the highest value: there the alarms' pennants are."""
 
+HAIR = 0.7
+"""On a screen so fine that its pixel is narrower than this, a curve is drawn twice, side by side."""
+
 BAND_SHARE = 0.6
 """Of a label's colour in its band behind the curves; the rest is the panel's."""
 LEAST_NAME = 40
@@ -178,12 +181,14 @@ def _names(painter: QPainter, theme: Theme, at: Geometry, bands: list[Band]) -> 
 def _curve(painter: QPainter, colour: str, plot: QRect, time: Scale, g: Scale, curves: Curves,
            values: np.ndarray) -> None:
     # Only a pen of one device pixel is drawn fast: a wider one costs a hundred times as much on noise.
-    pen = QPen(QColor(colour), 1 / painter.device().devicePixelRatio())
-    painter.setPen(pen)
+    thin = 1 / painter.device().devicePixelRatio()
+    painter.setPen(QPen(QColor(colour), thin))
     x, y = time.pixel(curves.seconds), g.pixel(values)
     painter.save()
     painter.setClipRect(plot)
     draw_pieces(painter, x, y, curves.breaks)
+    if thin < HAIR and curves.samples:
+        draw_pieces(painter, x + thin * 0.7, y + thin * 0.7, curves.breaks)
     if curves.samples and len(x) > 1 and (x[-1] - x[0]) / (len(x) - 1) >= DOTS_APART:
         painter.setPen(QPen(QColor(colour), 3.2, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
         painter.drawPoints(polygon(x, y))
