@@ -56,8 +56,8 @@ class Attempts:
     def impact(self) -> np.ndarray:
         impact = np.full(len(self), -1)
         hit = self._begun.hit[self._reached]
-        landed = taken(self._landed, self._way.landing[self._reached[hit]])
-        impact[hit] = landed.impact + self._index.to_sample[landed.stretch]
+        landing = self._way.landing[self._reached[hit]]
+        impact[hit] = self._landed.impact[landing] + self._index.to_sample[self._landed.stretch[landing]]
         return impact
 
     @cached_property

@@ -21,6 +21,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, TypeVar
 
+import numpy as np
+
 from detect.attempts import Attempts
 from detect.corpus import Corpus
 from detect.engine_index import Index
@@ -61,25 +63,30 @@ class Engine:
             self._index, self._kept = Index(self.corpus, rule.prefilter), {}
         index, keep = self._index, self._keep
         landed_by = (rule.impact, rule.settle, watched(rule), rule.restart_on)
-        tops = keep("tops", rule.impact, lambda: index.highs.tops(rule.impact ** 2))
-        landed = keep("landings", landed_by, lambda: landings(index, rule, tops))
+        found = keep("impacts", rule.impact, lambda: index.highs.impacts(rule.impact ** 2))
+        landed = keep("landings", landed_by, lambda: landings(index, rule, found))
         if rule.free_fall_on:
             first_by: object = (rule.every_axis, rule.free_fall, rule.free_fall_run)
             rows = keep("rows", first_by, lambda: low_rows(index, rule))
             begun_by: object = (first_by, rule.impact, rule.impact_within)
-            begun = keep("candidates", begun_by, lambda: candidates(rule, rows, tops))
+            begun = keep("candidates", begun_by, lambda: candidates(rule, rows, found))
         else:
             first_by = begun_by = (landed_by, rule.hold_off)
             begun = keep("candidates", begun_by,
-                         lambda: candidates_without_free_fall(index, rule, tops, landed))
+                         lambda: candidates_without_free_fall(index, rule, found, landed))
         way = keep("path", (begun_by, landed_by), lambda: path(begun, landed))
+
+        def place_of(which: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            """Where candidates with an impact begin, and in which stretch."""
+            return begun.first.take(which), landed.stretch.take(way.landing.take(which))
+
         sums = keep("observed", landed_by, lambda: Asked(
             4, len(landed.impact), lambda which: observed(index, landed, which)))
         before = keep("before", (first_by, rule.guard, rule.baseline), lambda: Asked(
-            3, len(begun.first), lambda which: mean_before(index, rule, begun.first.take(which))))
+            3, len(begun.first), lambda which: mean_before(index, rule, *place_of(which))))
         vigorous_by = (first_by, rule.guard, rule.busy_window, rule.busy_low, rule.busy_high)
         vigorous = keep("vigorous", vigorous_by, lambda: Asked(
-            1, len(begun.first), lambda which: vigorous_before(index, rule, begun.first.take(which))[None]))
+            1, len(begun.first), lambda which: vigorous_before(index, rule, *place_of(which))[None]))
         verdicts = Verdicts(rule, landed, way, sums, before, vigorous)
         return Attempts(index, rule, begun, landed, way, *decide(begun, landed, way, rule.hold_off, verdicts))
 

@@ -40,10 +40,15 @@ def explain(index: Index, rule: Rule, begun: Candidates, landed: Landings, landi
     columns["decided"] = Column(begun.at - cut_off + index.to_sample[stretch], every)
     columns |= {name: Column(np.zeros(size, dtype=np.int64), every) for name in ("early", "failed", "unspoken")}
     hits = np.flatnonzero(begun.hit)
-    for name, column in _judged(index, rule, taken(begun, hits), taken(landed, landing[hits])).items():
+    for name, column in _judged(index, rule, taken(begun, hits), _at(landed, landing[hits])).items():
         columns[name].values[hits] = column.values
         columns[name].known[hits] = column.known
     return columns
+
+
+def _at(landed: Landings, landing: np.ndarray) -> Landings:
+    columns = (getattr(landed, name)[landing] for name in ("impact", "judged", "n", "stretch", "end"))
+    return Landings(*columns, landing)
 
 
 def _primed(index: Index, rule: Rule, begun: Candidates, cut_off: np.ndarray, watching: np.ndarray,
@@ -132,7 +137,7 @@ def _after(index: Index, landed: Landings) -> np.ndarray:
 def _busy(index: Index, rule: Rule, first: np.ndarray, landed: Landings, columns: dict[str, Column]) -> Spoke:
     if not rule.busy_on:
         return None
-    vigorous = vigorous_before(index, rule, first)
+    vigorous = vigorous_before(index, rule, first, landed.stretch)
     columns["q"] = Column(vigorous, vigorous >= 0)
     return vigorous <= rule.busy_most, vigorous >= 0
 
@@ -146,7 +151,7 @@ def _turned(turned: Turn, cosine: int, names: tuple[str, str, str], columns: dic
 def _tilt(index: Index, rule: Rule, first: np.ndarray, landed: Landings, columns: dict[str, Column]) -> Spoke:
     if not rule.tilt_on:
         return None
-    turned = turn(mean_before(index, rule, first), _after(index, landed))
+    turned = turn(mean_before(index, rule, first, landed.stretch), _after(index, landed))
     return _turned(turned, rule.tilt_cosine, ("dot", "a_sq", "b_sq"), columns)
 
 

@@ -13,8 +13,13 @@ from detect.rule import COSINE_ONE
 
 
 def rdiv(a: np.ndarray, n: np.ndarray | int) -> np.ndarray:
-    """a/n rounded to the nearest, halves upwards, on int64; NumPy's // floors for either sign."""
-    return (2 * a + n) // (2 * n)
+    """a/n rounded to the nearest, halves upwards, for |a| up to 2^40 and n up to 4096.
+
+    Doubles do, and several times faster than NumPy's //: numerator and denominator are exact, and a quotient that is
+    not whole is at least 1/8192 away from the next whole number, far more than the last place of 2^40.
+    """
+    quotient = (2 * a + n) / (2 * n)
+    return np.floor(quotient, out=quotient).astype(np.int64)
 
 
 def isqrt(value: np.ndarray) -> np.ndarray:

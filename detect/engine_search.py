@@ -39,7 +39,7 @@ class Lows:
         self._values[:len(values)] = values
         self.values = self._values[:len(values)]
         self._bounds = np.empty((LEVELS, blocks), dtype=values.dtype)
-        self._kept = _Starts(-1, 0, np.empty(0, dtype=np.int64), self.values[:0])
+        self._kept: dict[int, _Starts] = {}
         starts = np.arange(0, PART, BLOCK)
         for at in range(0, blocks * BLOCK, PART):
             stop = min(at + PART, blocks * BLOCK)
@@ -54,16 +54,14 @@ class Lows:
     def rows(self, bound: int, length: int) -> tuple[np.ndarray, np.ndarray]:
         """First place, and the place after the last, of every row below `bound` at least `length` long."""
         level = min(length.bit_length(), LEVELS) - 1
-        kept = self._kept
-        if kept.level != level or not bound <= kept.bound <= 2 * SLACK * bound:
+        kept = self._kept.get(level)
+        if kept is None or not bound <= kept.bound <= 2 * SLACK * bound:
             kept = self._starts(level, min(int(SLACK * bound), self._most))
             if len(kept.place) <= len(self.values) // 16 + PART:
-                self._kept = kept
-        place = kept.place[np.flatnonzero(kept.highest < self.values.dtype.type(bound))]
-        apart = np.flatnonzero(place[1:] != place[:-1] + 1)
+                self._kept[level] = kept
+        first, last = kept.rows(self.values.dtype.type(bound))
         window = 1 << level
-        first = place.take(np.append(0, apart + 1)[:len(place)])
-        stop = place.take(np.append(apart, -1)[:len(place)]) + window
+        stop = last + window
         if window < length:
             enough = np.flatnonzero(stop - first >= length)
             first, stop = first.take(enough), stop.take(enough)
@@ -80,17 +78,31 @@ class Lows:
             by = 1 << power
             highest = np.maximum(highest[:, :-by], highest[:, by:])
         found = np.flatnonzero(highest < below)
-        return _Starts(level, bound, blocks.take(found // BLOCK) * BLOCK + found % BLOCK, highest.ravel().take(found))
+        place = found + (blocks * BLOCK - np.arange(0, len(blocks) * BLOCK, BLOCK)).take(found // BLOCK)
+        follows = np.zeros(len(place) + 1, dtype=bool)
+        np.equal(place[1:], place[:-1] + 1, out=follows[1:-1])
+        return _Starts(bound, place, highest.ravel().take(found), follows)
 
 
 @dataclass(frozen=True, eq=False)
 class _Starts:
-    """Places, ascending, from each of which 2^level places are `highest` at most, and that is below `bound`."""
+    """Places, ascending, from each of which so many are `highest` at most, and that is below `bound`.
 
-    level: int
+    `follows`, one longer: whether a place is the one after the place before it in the list.
+    """
+
     bound: int
     place: np.ndarray
     highest: np.ndarray
+    follows: np.ndarray
+
+    def rows(self, below: np.generic) -> tuple[np.ndarray, np.ndarray]:
+        """First and last place of each unbroken row of places from which all is below."""
+        low = np.zeros(len(self.place) + 2, dtype=bool)
+        np.less(self.highest, below, out=low[1:-1])
+        goes_on = low[:-1] & low[1:] & self.follows  # from the place before
+        return (self.place.take(np.flatnonzero(low[1:-1] & ~goes_on[:-1])),
+                self.place.take(np.flatnonzero(low[1:-1] & ~goes_on[1:])))
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,20 +122,33 @@ class Tops:
         which = np.flatnonzero(self.m2 >= np.uint32(floor))
         return Tops(floor, self.place.take(which), self.m2.take(which), self.reach.take(which))
 
+    def impacts(self, floor: int) -> Impacts:
+        which = np.flatnonzero(self.m2 >= np.uint32(floor))
+        return Impacts(self.place.take(which), self.reach.take(which))
+
+
+@dataclass(frozen=True, eq=False)
+class Impacts:
+    """Every place that is high enough, ENDs among them: those whose `reach` is 0."""
+
+    place: np.ndarray
+    reach: np.ndarray
+
 
 class Highs:
     """The highest places, in a wide selection and a narrow one; one too lax for both is made anew."""
 
     def __init__(self, m2: np.ndarray, floor: int) -> None:
         self._m2 = m2
-        self._wide = self._narrow = tops_of(m2, floor)
+        self._wide = tops_of(m2, floor)
+        self._narrow: Tops | None = None
 
-    def tops(self, floor: int) -> Tops:
+    def impacts(self, floor: int) -> Impacts:
         if floor < self._wide.floor:
-            self._wide = self._narrow = tops_of(self._m2, floor)
-        if not self._narrow.floor <= floor <= 2 * SLACK * self._narrow.floor:
+            self._wide, self._narrow = tops_of(self._m2, floor), None
+        if self._narrow is None or not self._narrow.floor <= floor <= 2 * SLACK * self._narrow.floor:
             self._narrow = self._wide.above(max(int(floor / SLACK), self._wide.floor))
-        return self._narrow.above(floor)
+        return self._narrow.impacts(floor)
 
 
 def tops_of(m2: np.ndarray, floor: int) -> Tops:

@@ -13,7 +13,7 @@ import numpy as np
 
 from detect.engine_index import Index
 from detect.engine_judge import rdiv
-from detect.engine_search import END, Tops
+from detect.engine_search import Impacts
 from detect.rule import Rule
 
 Table = TypeVar("Table")
@@ -26,7 +26,8 @@ def taken(table: Table, which: np.ndarray) -> Table:
 
 @dataclass(frozen=True, eq=False)
 class Landings:
-    """Impacts that no bigger one follows while they are watched: where restarts end. All (T,) int64.
+    """Impacts that no bigger one follows while they are watched: where restarts end. All (T,) int64, but `of_impact`:
+    for each of Impacts the first of these that is not before it.
 
     `judged`: the last place watched; `n` places up to it were observed. `stretch`, and the place of its `end`.
     """
@@ -36,6 +37,7 @@ class Landings:
     n: np.ndarray
     stretch: np.ndarray
     end: np.ndarray
+    of_impact: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,13 +45,14 @@ class Candidates:
     """Where an attempt can begin, in order, and what it leads to; all (K,).
 
     `first`: the place at which its before is latched. `last`: the last place at which it can still begin.
-    `last_low`: the last qualified place before the deadline. `hit`: there is an impact in time. `at`: the place of
-    the impact, else of the deadline, else of the END that cut it off.
+    `last_low`: the last qualified place before the deadline. `ahead`: the next of Impacts after that. `hit`: it is an
+    impact, and in time. `at`: its place, else that of the deadline, else that of the END that cut it off.
     """
 
     first: np.ndarray
     last: np.ndarray
     last_low: np.ndarray
+    ahead: np.ndarray
     hit: np.ndarray
     at: np.ndarray
 
@@ -59,19 +62,20 @@ def watched(rule: Rule) -> int:
     return rule.settle + rule.observe if rule.observes else rule.settle
 
 
-def landings(index: Index, rule: Rule, tops: Tops) -> Landings:
+def landings(index: Index, rule: Rule, found: Impacts) -> Landings:
     """With restarts, an attempt comes to rest at the first impact that reaches beyond what is watched.
 
     It can't pass such a one: that is no restart only if a bigger one came less than `watched` before it, whose own
     successor would then be in its reach. Without restarts it rests where it hit.
     """
     length = watched(rule)
-    impact = tops.place[tops.reach > length] if rule.restart_on else tops.place[tops.m2 != END]
+    stays = found.reach > (length if rule.restart_on else 0)
+    impact = found.place.take(np.flatnonzero(stays))
     stretch = index.stretch_of(impact)
     end = index.end[stretch]
     judged = np.minimum(impact + length, end - 1)
     n = np.maximum(judged - impact - rule.settle, 0)
-    return Landings(impact, judged, n, stretch, end)
+    return Landings(impact, judged, n, stretch, end, np.cumsum(stays) - stays)
 
 
 def low_rows(index: Index, rule: Rule) -> tuple[np.ndarray, np.ndarray]:
@@ -81,21 +85,21 @@ def low_rows(index: Index, rule: Rule) -> tuple[np.ndarray, np.ndarray]:
     return index.lows.rows(rule.free_fall ** 2, rule.free_fall_run)
 
 
-def candidates(rule: Rule, rows: tuple[np.ndarray, np.ndarray], tops: Tops) -> Candidates:
+def candidates(rule: Rule, rows: tuple[np.ndarray, np.ndarray], found: Impacts) -> Candidates:
     """Low rows; one after which another qualifies before impact and deadline passes its attempt on to that."""
     first, stop = rows
-    ahead = tops.place.searchsorted(stop)
+    ahead = found.place.searchsorted(stop)
     last = stop - 1
-    impact, deadline = tops.place.take(ahead), last + rule.impact_within
-    hit = (impact <= deadline) & (tops.reach.take(ahead) > 0)
+    impact, deadline = found.place.take(ahead), last + rule.impact_within
+    hit = (impact <= deadline) & (found.reach.take(ahead) > 0)
     at = np.minimum(impact, deadline)
     passed_on = np.zeros(len(first), dtype=bool)
     np.less_equal(first[1:] + (rule.free_fall_run - 1), at[:-1], out=passed_on[:-1])
     if not passed_on.any():
-        return Candidates(first, last, last, hit, at)
+        return Candidates(first, last, last, ahead, hit, at)
     stays = ~passed_on
     final = np.flatnonzero(stays).take(np.cumsum(stays) - stays)
-    return Candidates(first, last, last.take(final), hit.take(final), at.take(final))
+    return Candidates(first, last, last.take(final), ahead.take(final), hit.take(final), at.take(final))
 
 
 def resumes(landed: Landings, landing: np.ndarray, hold_off: np.ndarray | int) -> np.ndarray:
@@ -103,15 +107,16 @@ def resumes(landed: Landings, landing: np.ndarray, hold_off: np.ndarray | int) -
     return np.minimum(landed.judged.take(landing) + 1 + hold_off, landed.end.take(landing))
 
 
-def candidates_without_free_fall(index: Index, rule: Rule, tops: Tops, landed: Landings) -> Candidates:
+def candidates_without_free_fall(index: Index, rule: Rule, found: Impacts, landed: Landings) -> Candidates:
     """The first impact of each stretch, and the first after each end of an attempt: the walk gets to no others."""
     every = np.arange(len(landed.impact))
     entries = np.concatenate((index.begin, resumes(landed, every, 0), resumes(landed, every, rule.hold_off)))
-    real = tops.place[tops.m2 != END]
+    real = np.flatnonzero(found.reach)
     entered = np.zeros(len(real) + 1, dtype=bool)
-    entered[real.searchsorted(entries)] = True
-    at = real[entered[:-1]]
-    return Candidates(at, at, at, np.ones(len(at), dtype=bool), at)
+    entered[found.place.take(real).searchsorted(entries)] = True
+    ahead = real[entered[:-1]]
+    at = found.place.take(ahead)
+    return Candidates(at, at, at, ahead, np.ones(len(at), dtype=bool), at)
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,19 +135,17 @@ class Path:
 def path(begun: Candidates, landed: Landings) -> Path:
     size = len(begun.first)
     if len(landed.impact):
-        landing = np.minimum(landed.impact.searchsorted(begun.at), len(landed.impact) - 1)
+        landing = np.minimum(landed.of_impact.take(begun.ahead), len(landed.impact) - 1)
         after = begun.last.searchsorted(landed.judged + 1).take(landing)
     else:
         landing = after = np.zeros(size, dtype=np.int64)
     missed = np.flatnonzero(~begun.hit)
     after[missed] = begun.last.searchsorted(begun.at[missed] + 1)
-    on, i, next_one = [], 0, memoryview(after)
+    walked, next_one, i = bytearray(size), memoryview(after), 0
     while i < size:
-        on.append(i)
+        walked[i] = 1
         i = next_one[i]
-    walked = np.zeros(size, dtype=bool)
-    walked[on] = True
-    return Path(landing, after, walked)
+    return Path(landing, after, np.frombuffer(walked, dtype=bool))
 
 
 def observed(index: Index, landed: Landings, which: np.ndarray) -> np.ndarray:
@@ -151,23 +154,23 @@ def observed(index: Index, landed: Landings, which: np.ndarray) -> np.ndarray:
     return index.sums.between(stop - landed.n.take(which), stop)
 
 
-def mean_before(index: Index, rule: Rule, first: np.ndarray) -> np.ndarray:
+def mean_before(index: Index, rule: Rule, first: np.ndarray, stretch: np.ndarray) -> np.ndarray:
     """The mean reading before each place, (3, k); zero, which can't speak either, where there is none yet."""
-    stretch = index.stretch_of(first)
     start = first - (rule.guard + rule.baseline)
     known = start >= index.begin.take(stretch)
     start = np.where(known, start - stretch, 0)
     return rdiv(index.sums.between(start, start + known * rule.baseline)[:3], rule.baseline)
 
 
-def vigorous_before(index: Index, rule: Rule, first: np.ndarray) -> np.ndarray:
+def vigorous_before(index: Index, rule: Rule, first: np.ndarray, stretch: np.ndarray) -> np.ndarray:
     """How many samples were vigorous before each place, (k,); −1 where there are not enough of them yet."""
     start = first - (rule.guard + rule.busy_window)
-    known = start >= index.begin.take(index.stretch_of(first))
+    known = start >= index.begin.take(stretch)
     if not known.any():
         return np.full(len(first), -1)
     m2 = index.m2
     windows = np.ndarray((len(m2) - rule.busy_window + 1, rule.busy_window), m2.dtype, m2, 0, (m2.itemsize,) * 2)
     seen = windows[np.where(known, start, 0)]
     outside = (seen < np.uint32(rule.busy_low ** 2)) | (seen > np.uint32(rule.busy_high ** 2))
-    return np.where(known, np.count_nonzero(outside, axis=1), -1)
+    count = np.bitwise_count(np.packbits(outside, axis=1)).sum(axis=1, dtype=np.int64)
+    return np.where(known, count, -1)

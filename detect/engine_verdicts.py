@@ -15,23 +15,37 @@ FEW = 4000
 
 
 class Asked:
-    """A table whose columns are computed when first asked for. `of` gives columns, (rows, k) int64."""
+    """A table whose columns are computed when first asked for. `of` gives columns, (rows, k) int64.
+
+    The first answer is kept as it is: a table is only made once another is asked for.
+    """
 
     def __init__(self, rows: int, columns: int, of: Callable[[np.ndarray], np.ndarray]) -> None:
-        self._of = of
-        self._values = np.empty((rows, columns), dtype=np.int64)
-        self._known = np.zeros(columns, dtype=bool)
+        self._size, self._of = (rows, columns), of
+        self._first: tuple[np.ndarray, np.ndarray] | None = None
+        self._known: np.ndarray | None = None
 
     def columns(self, which: np.ndarray) -> np.ndarray:
         """`which` ascends without repeating."""
+        if self._first is None:
+            self._first = which, self._of(which)
+            return self._first[1]
+        if np.array_equal(which, self._first[0]):
+            return self._first[1]
+        if self._known is None:
+            self._known = np.zeros(self._size[1], dtype=bool)
+            self._values = np.empty(self._size, dtype=np.int64)
+            self._learn(*self._first)
         missing = which[~self._known.take(which)]
         if len(missing):
-            found = self._of(missing)
-            self._values[:, missing] = found
-            self._known[missing] = True
-            if len(missing) == len(which):
-                return found
+            self._learn(missing, self._of(missing))
         return self._values.take(which, axis=1)
+
+    def _learn(self, which: np.ndarray, values: np.ndarray) -> None:
+        assert self._known is not None
+        self._known[which] = True
+        for row, value in zip(self._values, values, strict=True):
+            row[which] = value
 
 
 class Verdicts:
