@@ -10,7 +10,7 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
@@ -38,16 +38,42 @@ def _nothing_left_running(request: pytest.FixtureRequest) -> Iterator[None]:
     """A thread, a worker or a timer that outlives its test fails that test, not a later one at random."""
     with_qt = "qapp" in request.fixturenames
     threads_before = set(threading.enumerate())
-    timers_before = set(map(id, _active_timers())) if with_qt else set()
+    timers_before = set(map(id, _timers_and_threads()[0])) if with_qt else set()
     yield
     if with_qt:
         _flush_deletes()
-    left = _left_after_waiting(lambda: [t.name for t in set(threading.enumerate()) - threads_before])
-    if with_qt:
-        left += _left_after_waiting(_busy_qt_threads)
-        left += [f"{timer!r} of {timer.parent()!r}" for timer in _active_timers() if id(timer) not in timers_before]
+
+    def running() -> list[str]:
+        left = [thread.name for thread in set(threading.enumerate()) - threads_before]
+        if with_qt:
+            timers, busy = _timers_and_threads()
+            left += [f"{timer!r} of {timer.parent()!r}" for timer in timers if id(timer) not in timers_before]
+            left += map(repr, busy)
+        return left
+
+    left = _left_after_waiting(running)
     if left:
         pytest.fail(f"still running after the test: {', '.join(left)}")
+
+
+@pytest.fixture(scope="session")
+def qapp(qapp: Any) -> Iterator[Any]:
+    """pytest-qt's application. On a bare X server a shown window gets the focus, as any desktop would give it."""
+    from PySide6.QtWidgets import QWidget
+
+    if qapp.platformName() != "xcb":
+        yield qapp
+        return
+    show = QWidget.show
+
+    def show_and_focus(widget: QWidget) -> None:
+        show(widget)
+        if widget.isWindow():
+            widget.activateWindow()
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(QWidget, "show", show_and_focus)
+        yield qapp
 
 
 def _left_after_waiting(running: Callable[[], list[str]]) -> list[str]:
@@ -66,22 +92,16 @@ def _flush_deletes() -> None:
     QCoreApplication.processEvents()
 
 
-def _busy_qt_threads() -> list[str]:
-    from PySide6.QtCore import QThread, QThreadPool
-
-    pools = [pool for pool in (QThreadPool.globalInstance(), *_living(QThreadPool)) if pool.activeThreadCount()]
-    threads = [thread for thread in _living(QThread) if thread.isRunning() and thread != QThread.currentThread()]
-    return list(map(repr, [*pools, *threads]))
-
-
-def _active_timers() -> list[Any]:
-    from PySide6.QtCore import QTimer
-
-    return [timer for timer in _living(QTimer) if timer.isActive()]
-
-
-def _living(kind: type) -> Iterable[Any]:
-    """Every object of a Qt class that Python knows and Qt has not deleted."""
+def _timers_and_threads() -> tuple[list[Any], list[Any]]:
+    """The Qt timers that are set and the threads and pools that are busy, of all that Python knows of."""
+    from PySide6.QtCore import QThread, QThreadPool, QTimer
     from shiboken6 import Shiboken
 
-    return [thing for thing in gc.get_objects() if issubclass(type(thing), kind) and Shiboken.isValid(thing)]
+    kinds = (QThread, QThreadPool, QTimer)
+    living = [thing for thing in gc.get_objects() if issubclass(type(thing), kinds) and Shiboken.isValid(thing)]
+    timers = [thing for thing in living if isinstance(thing, QTimer) and thing.isActive()]
+    pools = [thing for thing in living if isinstance(thing, QThreadPool) and thing.activeThreadCount()]
+    threads = [thing for thing in living
+               if isinstance(thing, QThread) and thing.isRunning() and thing != QThread.currentThread()]
+    whole = QThreadPool.globalInstance()
+    return timers, [*threads, *pools, *([whole] if whole.activeThreadCount() and whole not in pools else [])]

@@ -113,7 +113,7 @@ def test_no_file_names_the_machine_it_was_made_on() -> None:
 
 def test_no_source_file_is_too_long_to_read() -> None:
     long = {path.relative_to(ROOT).as_posix(): count for path in tracked() if path.suffix == ".py"
-            if (count := len(path.read_text(encoding="utf-8").splitlines())) > 450}
+            if (count := len(path.read_text(encoding="utf-8").splitlines())) > 500}
     assert not long
 
 

@@ -58,7 +58,8 @@ def test_the_wheel_writes_and_scores_the_demo_by_itself(installed: Path) -> None
 def test_the_wheel_holds_every_file_of_the_rooms_and_nothing_of_the_tests(installed: Path) -> None:
     wheel, = installed.glob("plumbfall-*.whl")
     held = {name for name in zipfile.ZipFile(wheel).namelist() if ".dist-info/" not in name}
-    lying = {path.relative_to(ROOT).as_posix() for room in ROOMS
-             for path in (ROOT / room).rglob("*") if path.is_file() and "__pycache__" not in path.parts}
+    source = installed / "source"
+    lying = {path.relative_to(source).as_posix() for room in ROOMS
+             for path in (source / room).rglob("*") if path.is_file()}
     assert held == lying
     assert any(name.endswith(".dist-info/licenses/LICENSE") for name in zipfile.ZipFile(wheel).namelist())
