@@ -14,6 +14,9 @@ from app.theme import Theme
 TITLE = 19
 """Pixels for the words above the picture."""
 
+LEAST_NAME, BETWEEN = 78, 8
+"""Pixels that the name keeps, and between it and what stands at the right."""
+
 
 def paint_tile(painter: QPainter, theme: Theme, box: QRect, view: SideBySide, tile: Tile, framed: bool) -> None:
     """`framed`: chosen, or under the mouse."""
@@ -41,18 +44,17 @@ def paint_tile(painter: QPainter, theme: Theme, box: QRect, view: SideBySide, ti
 
 
 def _words(painter: QPainter, theme: Theme, line: QRect, tile: Tile) -> None:
-    """What it is at the left, by how much at the right: that is read first and never cut."""
+    """What it is at the left, by how much at the right; where both don't fit, the name keeps a little room."""
     font = QFont(painter.font())
     font.setPixelSize(12)
     painter.setFont(font)
     metrics = QFontMetrics(font)
-    phrase = metrics.elidedText(tile.phrase, Qt.TextElideMode.ElideRight, line.width())
-    base = float(line.top() + (TITLE + metrics.ascent() - metrics.descent()) / 2)
+    least = min(metrics.horizontalAdvance(tile.recording), LEAST_NAME)
+    phrase = metrics.elidedText(tile.phrase, Qt.TextElideMode.ElideRight, line.width() - least - BETWEEN)
     wide = metrics.horizontalAdvance(phrase)
+    name = metrics.elidedText(tile.recording, Qt.TextElideMode.ElideRight, line.width() - wide - BETWEEN)
+    base = line.top() + (TITLE + metrics.ascent() - metrics.descent()) / 2
+    painter.setPen(QColor(theme.ink))
+    painter.drawText(QPointF(line.left(), base), name)
     painter.setPen(QColor(theme.muted))
     painter.drawText(QPointF(line.right() + 1 - wide, base), phrase)
-    room = line.width() - wide - 10
-    if room > 24:
-        painter.setPen(QColor(theme.ink))
-        painter.drawText(QPointF(line.left(), base), metrics.elidedText(
-            tile.recording, Qt.TextElideMode.ElideMiddle, room))

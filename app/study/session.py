@@ -127,7 +127,7 @@ class Session:
         if self._results is not None and self._results.study is study:
             return self._results
         began = time.perf_counter()
-        found, labelled, prepared, bystanders = self._evaluated()
+        found, labelled, prepared, bystanders = self.evaluated()
         before = self._outcomes_under_mark(prepared, labelled)
         rows = recording_rows(study, found, labelled, bystanders)
         view = score_view(study, found, bystanders, rows, before, labelled)
@@ -135,7 +135,8 @@ class Session:
         self._results = Results(study, found.rule, rows, view, took, prepared.hours)
         return self._results
 
-    def _evaluated(self) -> tuple[Evaluated, Labelled, Prepared, Bystanders]:
+    def evaluated(self) -> tuple[Evaluated, Labelled, Prepared, Bystanders]:
+        """What the results are made from, for whoever shows more of it."""
         study = self.study
         if not self.ready:
             self.take_prepared(self.prepare())
@@ -154,10 +155,10 @@ class Session:
 
     def found(self) -> Evaluated:
         """Attempts and score of the study in hand."""
-        return self._evaluated()[0]
+        return self.evaluated()[0]
 
     def bystanders(self) -> Bystanders:
-        return self._evaluated()[3]
+        return self.evaluated()[3]
 
     def refusals(self) -> tuple[str, ...]:
         """Why files of the study could not be read, a sentence each."""
@@ -176,7 +177,7 @@ class Session:
 
     def explained(self, name: str) -> Explained | None:
         """What the rule did in one recording; None for one without samples."""
-        found, labelled, prepared, bystanders = self._evaluated()
+        found, labelled, prepared, bystanders = self.evaluated()
         at = bystanders.position.get(name)
         return None if at is None else Explained(self.study, found, prepared, labelled, at)
 
@@ -202,7 +203,7 @@ class Session:
 
     def event_rows(self) -> tuple[EventRow, ...]:
         """A row for every scored event, with where its nearest attempt stopped."""
-        found, labelled, prepared, bystanders = self._evaluated()
+        found, labelled, prepared, bystanders = self.evaluated()
         views = {name: Explained(self.study, found, prepared, labelled, at)
                  for name, at in bystanders.position.items()}
         stopped = [views[item.name].stopped(i) for i, (item, _) in enumerate(labelled.owners)]

@@ -1,0 +1,171 @@
+"""For every event the attempt that came nearest to turning it, and by how much it was short or to spare."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from app.study.pipeline import Evaluated, Labelled, Prepared
+from detect import approach, explain
+from detect.approach import Approach
+from detect.attempt import ENDS, Attempt
+from detect.explain import Margin
+from detect.frontend import FrontEnd
+from detect.rule import Rule
+from detect.settings import Unit
+
+HELD, UNDER_WAY = "held off after an alarm", "another attempt was under way"
+STOPPED = {"free_fall": "no free fall", "impact": "no impact", "deaf": "unheard"} | explain.ENDED
+"""Where the rule stopped, in words."""
+
+NO_ATTEMPT = 20
+"""First number of the order of an event without an attempt: farther from an alarm than any attempt."""
+
+
+@dataclass(frozen=True)
+class Nearest:
+    """`attempt` None where none was made. `stopped`: a key of STOPPED. `phrase`: "0.31 g short"; of an alarm the
+    narrowest pass, "tilt by 3°". `order`: smaller is nearer to turning the event's outcome."""
+
+    attempt: Attempt | None
+    stopped: str
+    phrase: str
+    order: tuple[int, float]
+
+    @property
+    def sentence(self) -> str:
+        """"no impact: 0.31 g short"; empty where it ended in an alarm."""
+        if self.stopped == "alarm":
+            return ""
+        word = STOPPED[self.stopped]
+        return self.phrase if self.phrase.startswith(word) else f"{word}: {self.phrase}"
+
+
+class Signal:
+    """The samples as the rule sees them, and how near events without an attempt came to one.
+
+    Kept while the samples and labels stay: an approach depends on little of the rule.
+    """
+
+    def __init__(self, prepared: Prepared, labelled: Labelled) -> None:
+        self._corpus, self._events = prepared.engine.corpus, labelled.events
+        self._kept: dict[int, tuple[tuple, Approach]] = {}
+
+    def squares(self, recording: int, first: int, last: int, length: int) -> tuple[np.ndarray, np.ndarray, int]:
+        """What `filtered` gives of samples about `first` … `last` of a recording, and the first one's number there.
+
+        Only what the pre-filter needs is filtered, not the whole recording.
+        """
+        corpus = self._corpus
+        begin, end = (int(at) for at in corpus.recording_first[recording:recording + 2])
+        start, stop = max(begin + first - length + 1, begin), min(begin + last + 1, end)
+        inside = corpus.stretch_first[(corpus.stretch_first > start) & (corpus.stretch_first < stop)]
+        v, valid = approach.filtered(corpus.counts[start:stop], np.append(start, inside) - start, length)
+        return v, valid, start - begin
+
+    def approach(self, event: int, rule: Rule) -> Approach:
+        wanted = (rule.prefilter, rule.free_fall_on, rule.every_axis, rule.free_fall)
+        kept = self._kept.get(event)
+        if kept is None or kept[0] != wanted:
+            first, last = int(self._events.wide_first[event]), int(self._events.wide_last[event])
+            v, valid, at = self.squares(int(self._events.recording[event]), first, last, rule.prefilter)
+            found = approach.approach(v, valid, rule, first - at, last - at)
+            row = None if found.row_first is None else found.row_first + at
+            kept = self._kept[event] = wanted, Approach(found.longest_row, row, found.lowest, found.highest)
+        return kept[1]
+
+
+class NearestAttempts:
+    """Of the events of one evaluation; each is looked at when first asked for."""
+
+    def __init__(self, front_end: FrontEnd, found: Evaluated, labelled: Labelled, signal: Signal) -> None:
+        self._front_end, self._found = front_end, found
+        self._events, self._signal = labelled.events, signal
+        self._kept: dict[int, Nearest] = {}
+
+    def of(self, event: int) -> Nearest:
+        if event not in self._kept:
+            self._kept[event] = self._nearest(event)
+        return self._kept[event]
+
+    def _nearest(self, event: int) -> Nearest:
+        rule, front_end, events = self._found.rule, self._front_end, self._events
+        recording, first, last = (int(of[event]) for of in (events.recording, events.wide_first, events.wide_last))
+        if last < first:
+            return Nearest(None, "free_fall" if rule.free_fall_on else "impact", "no samples", (NO_ATTEMPT + 2, 0.0))
+        attempts = self._about(recording, first, last)
+        found = approach.summary(attempts, rule, front_end, first, last, lambda: self._signal.approach(event, rule))
+        if found.approach is not None:
+            return self._without(recording, found.approach, found.phrase)
+        assert found.attempt is not None
+        attempt = attempts[found.attempt]
+        if found.stopped == "alarm":
+            slack, phrase = narrowest(attempt, rule, front_end)
+            return Nearest(attempt, "alarm", phrase, (0, slack))
+        phrase = self._too_late(recording, attempt) or found.phrase
+        return Nearest(attempt, found.stopped, phrase, approach.nearness(attempt, rule, front_end))
+
+    def _about(self, recording: int, first: int, last: int) -> list[Attempt]:
+        """Attempts that touch these samples. They are in order, so two searches find them among thousands."""
+        table = self._found.attempts
+        mine, columns = table.of(recording), table.columns
+        decided = columns["decided"].values[mine.start:mine.stop]
+        low, impact = columns["first_low"], columns["first_impact"]
+        begun = np.where(low.known, low.values, impact.values)[mine.start:mine.stop]
+        start = int(np.searchsorted(decided, first))
+        stop = int(np.searchsorted(begun, last, side="right"))
+        return [table.attempt(mine.start + i) for i in range(start, stop)]
+
+    def _too_late(self, recording: int, attempt: Attempt) -> str:
+        """An impact that came only after the wait was over."""
+        if attempt.ended != "no_impact":
+            return ""
+        rule, first = self._found.rule, attempt.decided + 1
+        v, _, at = self._signal.squares(recording, first, attempt.decided + rule.impact_within, rule.prefilter)
+        late = np.flatnonzero(np.sum(v * v, axis=1)[first - at:] >= rule.impact ** 2)
+        return f"impact {self._front_end.ms(int(late[0]) + 1):.0f} ms too late" if len(late) else ""
+
+    def _without(self, recording: int, near: Approach, phrase: str) -> Nearest:
+        """An event without an attempt: ordered by how far the signal went."""
+        rule = self._found.rule
+        stopped = "free_fall" if rule.free_fall_on else "impact"
+        if near.lowest is None or near.highest is None:
+            return Nearest(None, stopped, phrase, (NO_ATTEMPT + 2, 0.0))
+        if not rule.free_fall_on:
+            if near.highest >= rule.impact ** 2:
+                return Nearest(None, "deaf", UNDER_WAY, (NO_ATTEMPT, 0.0))
+            return Nearest(None, stopped, phrase, (NO_ATTEMPT, 1 - near.highest ** 0.5 / rule.impact))
+        if near.row_first is None:
+            return Nearest(None, stopped, phrase, (NO_ATTEMPT + 1, near.lowest ** 0.5 / rule.free_fall - 1))
+        if near.longest_row >= rule.free_fall_run:
+            why = HELD if self._held(recording, near.row_first + near.longest_row - 1) else UNDER_WAY
+            return Nearest(None, "deaf", why, (NO_ATTEMPT, 0.0))
+        return Nearest(None, stopped, phrase, (NO_ATTEMPT, 1 - near.longest_row / rule.free_fall_run))
+
+    def _held(self, recording: int, sample: int) -> bool:
+        """Whether the last attempt that was over before this sample raised an alarm that it is still held off by."""
+        table = self._found.attempts
+        mine = table.of(recording)
+        decided = table.columns["decided"].values[mine.start:mine.stop]
+        before = int(np.searchsorted(decided, sample)) - 1
+        return before >= 0 and ENDS[table.ended[mine.start + before]] == "alarm" \
+            and sample <= int(decided[before]) + self._found.rule.hold_off
+
+
+_NARROW = {"low": "free fall", "row": "free fall", "impact": "impact", "delay": "in time", "busy": "not busy",
+           "tilt": "tilt", "reclined": "lying", "still": "still"}
+_WHOLE = {Unit.DEGREE: 180.0, Unit.PERCENT: 100.0}
+
+
+def narrowest(attempt: Attempt, rule: Rule, front_end: FrontEnd) -> tuple[float, str]:
+    """Of the checks that an alarm passed the one with the least to spare, as a share, and in words: "tilt by 3°"."""
+    passed = [m for m in explain.margins(attempt, rule, front_end) if m.passed and m.spare is not None]
+    least = min(passed, key=_slack)
+    assert least.spare is not None
+    return _slack(least), f"{_NARROW[least.name]} by {explain.amount(least.spare, least.unit)}"
+
+
+def _slack(margin: Margin) -> float:
+    assert margin.spare is not None
+    return margin.spare / max(_WHOLE.get(margin.unit, margin.asked), 1e-9)

@@ -1,0 +1,68 @@
+"""What the panels beside the score show of a session: made when asked for, kept until its own inputs change."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from app.study import taking
+from app.study.beside import Pictures, SideBySide, side_by_side
+from app.study.nearest import NearestAttempts, Signal
+from app.study.session import Session
+from app.study.taking import EventChoice, Takes
+from detect.engine import Engine
+
+Made = TypeVar("Made")
+
+KEPT_SAMPLES = 5_000_000
+"""An engine for questions is kept beside the session's own for a corpus no larger: it costs half as much memory."""
+
+
+class Views:
+    """Of one session. Everything here needs it to be ready."""
+
+    def __init__(self, session: Session) -> None:
+        self.session = session
+        self._kept: dict[str, tuple[tuple[object, ...], Any]] = {}
+
+    def _keep(self, name: str, inputs: tuple[object, ...], make: Callable[[], Made]) -> Made:
+        """What was made from the very same inputs, or made anew."""
+        kept = self._kept.get(name)
+        if kept is not None and len(kept[0]) == len(inputs) \
+                and all(one is other for one, other in zip(kept[0], inputs, strict=True)):
+            return kept[1]
+        made = make()
+        self._kept[name] = inputs, made
+        return made
+
+    # Events looked at one by one.
+
+    def nearest(self) -> NearestAttempts:
+        """Of every event the attempt that came nearest, in the study in hand."""
+        found, labelled, prepared, _ = self.session.evaluated()
+        signal = self._keep("signal", (labelled,), lambda: Signal(prepared, labelled))
+        front_end = self.session.study.front_end
+        return self._keep("nearest", (found, labelled), lambda: NearestAttempts(front_end, found, labelled, signal))
+
+    def beside(self, outcome: str, alignment: str, order: str) -> SideBySide:
+        found, labelled, prepared, _ = self.session.evaluated()
+        pictures = self._keep("pictures", (labelled,), lambda: Pictures(prepared, labelled))
+        return side_by_side(self.session.study, found, labelled, self.nearest(), pictures, outcome, alignment, order)
+
+    def event_choices(self, recording: str) -> tuple[EventChoice, ...]:
+        """The events of a recording that can be asked about."""
+        found, labelled, _, _ = self.session.evaluated()
+        return taking.choices(labelled, found.score.outcome, recording)
+
+    def asking(self, event: int) -> Callable[[Callable[[float], None], Callable[[], bool]], Takes]:
+        """The work of finding what it would take, for the study as it is now: to be run on another thread."""
+        study = self.session.study
+        _, labelled, prepared, _ = self.session.evaluated()
+
+        def work(progress: Callable[[float], None], cancelled: Callable[[], bool]) -> Takes:
+            corpus = prepared.engine.corpus
+            engine = Engine(corpus) if corpus.samples > KEPT_SAMPLES \
+                else self._keep("asked", (corpus,), lambda: Engine(corpus))
+            return taking.takes(study, prepared, labelled, engine, event, progress, cancelled)
+
+        return work
