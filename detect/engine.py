@@ -42,6 +42,8 @@ from detect.rule import Rule
 
 Step = TypeVar("Step")
 
+NOBODY = np.empty(0, dtype=np.int64)
+
 
 class Engine:
     """Evaluates rules over one corpus, one at a time. Cheap to send to another process: the index is made there."""
@@ -87,8 +89,11 @@ class Engine:
         vigorous_by = (first_by, rule.guard, rule.busy_window, rule.busy_low, rule.busy_high)
         vigorous = keep("vigorous", vigorous_by, lambda: Asked(
             1, len(begun.first), lambda which: vigorous_before(index, rule, *place_of(which))[None]))
-        verdicts = Verdicts(rule, landed, way, sums, before, vigorous)
-        return Attempts(index, rule, begun, landed, way, *decide(begun, landed, way, rule.hold_off, verdicts))
+        verdicts = Verdicts(index, rule, landed, way, sums, before, vigorous)
+        likely = self._kept["reached"][1] if self._kept.get("reached", (None,))[0] == begun_by else NOBODY
+        reached, alarm = decide(begun, landed, way, rule.hold_off, verdicts, likely)
+        self._kept["reached"] = begun_by, reached
+        return Attempts(index, rule, begun, landed, way, reached, alarm)
 
     def _keep(self, name: str, key: object, make: Callable[[], Step]) -> Step:
         """What a step returned when last made, if it was made from the same."""

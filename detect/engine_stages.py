@@ -154,6 +154,12 @@ def observed(index: Index, landed: Landings, which: np.ndarray) -> np.ndarray:
     return index.sums.between(stop - landed.n.take(which), stop)
 
 
+def restless(index: Index, rule: Rule, landed: Landings, which: np.ndarray) -> np.ndarray:
+    """Where one glance at what was observed shows that it was not still, (k,) bool."""
+    n = landed.n.take(which)
+    return index.sums.restless(landed.judged.take(which) + 1 - landed.stretch.take(which) - n, n, rule.still)
+
+
 def mean_before(index: Index, rule: Rule, first: np.ndarray, stretch: np.ndarray) -> np.ndarray:
     """The mean reading before each place, (3, k); zero, which can't speak either, where there is none yet."""
     start = first - (rule.guard + rule.baseline)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 STEP = 8
+CALM = 32
 SMALL = 1_000_000
 """Up to so many samples there is memory for the sums up to every one."""
 
@@ -16,6 +17,7 @@ class Sums:
     """
 
     def __init__(self, v: np.ndarray, squares: np.ndarray) -> None:
+        self.unrest = _unrest(v, squares)
         step = 1 if len(v) <= max(SMALL, STEP) else STEP
         steps = len(v) // step
         self._upto = np.zeros((steps + 1, 4), dtype=np.int64)
@@ -39,6 +41,16 @@ class Sums:
         both = self._partial(np.concatenate((stop, first)))
         return both[:, :len(stop)] - both[:, len(stop):]
 
+    def restless(self, first: np.ndarray, n: np.ndarray, still: int) -> np.ndarray:
+        """Where one glance shows that n samples from `first` move more than `still` counts RMS: (k,) bool.
+
+        Squares about the mean of a window are no fewer than those of 32 samples in it about their own mean, and the
+        window may have n·still² in all. No window is taken for restless wrongly; many that are go unnoticed.
+        """
+        block = (first + (CALM - 1)) // CALM
+        within = (block + 1) * CALM <= first + n
+        return within & (self.unrest.take(block, mode="clip") > CALM * n * still ** 2)
+
     def _partial(self, stop: np.ndarray) -> np.ndarray:
         """Sums of all samples before `stop`, (4, k)."""
         assert self._blocks is not None
@@ -57,3 +69,15 @@ class Sums:
 
 _UPTO = np.repeat(np.tri(STEP, STEP, -1, dtype=np.int16), 3, axis=1)
 """(8, 24): row k keeps the first k samples of a block."""
+
+
+def _unrest(v: np.ndarray, squares: np.ndarray) -> np.ndarray:
+    """32·Σ|v|² − |Σv|² of every 32 samples in a row, int64; 0 if there are fewer."""
+    starts = np.arange(0, len(v) // CALM * CALM, CALM)
+    if not len(starts):
+        return np.zeros(1, dtype=np.int64)
+    whole = len(starts) * CALM
+    unrest = CALM * np.add.reduceat(squares[:whole], starts, dtype=np.int64)
+    for axis in range(3):
+        unrest -= np.add.reduceat(v[:whole, axis], starts, dtype=np.int64) ** 2
+    return unrest

@@ -6,8 +6,9 @@ from collections.abc import Callable
 
 import numpy as np
 
+from detect.engine_index import Index
 from detect.engine_judge import rdiv, spread_of, turn
-from detect.engine_stages import Candidates, Landings, Path, resumes
+from detect.engine_stages import Candidates, Landings, Path, restless, resumes
 from detect.rule import Rule
 
 FEW = 4000
@@ -53,9 +54,9 @@ class Verdicts:
     samples, (1, K). A check that can't speak passes: nothing observed has no spread, the mean of nothing is zero, and
     too few samples before count −1."""
 
-    def __init__(self, rule: Rule, landed: Landings, way: Path, observed: Asked, before: Asked,
+    def __init__(self, index: Index, rule: Rule, landed: Landings, way: Path, observed: Asked, before: Asked,
                  vigorous: Asked) -> None:
-        self._rule, self._landed, self._way = rule, landed, way
+        self._index, self._rule, self._landed, self._way = index, rule, landed, way
         self._observed, self._before, self._vigorous = observed, before, vigorous
 
     def passing(self, which: np.ndarray) -> np.ndarray:
@@ -63,6 +64,9 @@ class Verdicts:
         rule = self._rule
         if rule.observes:
             landing = self._way.landing.take(which)
+            if rule.still_on:
+                calm = np.flatnonzero(~restless(self._index, rule, self._landed, landing))
+                which, landing = which.take(calm), landing.take(calm)
             fresh = np.append(True, landing[1:] != landing[:-1])[:len(landing)]
             seen = landing[fresh]
             sums, n = self._observed.columns(seen), self._landed.n.take(seen)
@@ -115,23 +119,22 @@ def walk(begun: Candidates, landed: Landings, way: Path, hold_off: int, alarms: 
     return reached
 
 
-def decide(begun: Candidates, landed: Landings, way: Path, hold_off: int,
-           verdicts: Verdicts) -> tuple[np.ndarray, np.ndarray]:
+def decide(begun: Candidates, landed: Landings, way: Path, hold_off: int, verdicts: Verdicts,
+           likely: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Which candidates are reached, ascending, and which of these raise an alarm, (k,) bool.
 
     Many are judged only as the walk gets to them: it takes those not judged yet for rejected, and is walked again
-    until it meets no more of them.
+    until it meets no more of them. `likely`, ascending, will probably be reached.
     """
     alarm = np.zeros(len(begun.first), dtype=bool)
-    if len(alarm) <= FEW:
-        alarms = verdicts.passing(np.flatnonzero(begun.hit))
-        alarm[alarms] = True
-        reached = walk(begun, landed, way, hold_off, alarms)
-    else:
-        open_yet, reached = begun.hit.copy(), way.walked
-        while len(need := np.flatnonzero(reached & open_yet)):
-            alarm[verdicts.passing(need)] = True
-            open_yet[need] = False
-            reached = walk(begun, landed, way, hold_off, np.flatnonzero(alarm))
+    open_yet, reached = begun.hit.copy(), way.walked
+    first = reached.copy() if len(alarm) > FEW else open_yet.copy()
+    first[likely] = True
+    need = np.flatnonzero(first & open_yet)
+    while len(need):
+        alarm[verdicts.passing(need)] = True
+        open_yet[need] = False
+        reached = walk(begun, landed, way, hold_off, np.flatnonzero(alarm))
+        need = np.flatnonzero(reached & open_yet)
     which = np.flatnonzero(reached)
     return which, alarm.take(which)
