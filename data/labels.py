@@ -37,6 +37,7 @@ class Row:
     kind: str
     line: int
     file: str
+    annotator: str = ""
 
 
 def read_label_table(raw: bytes, file: str, spec: LabelTable, key: str = "") -> tuple[list[Row], list[Problem]]:
@@ -74,7 +75,8 @@ def _places(lines: list[tuple[int, str]], spec: LabelTable, keyed: bool) -> tupl
     for delimiter in ("\t", ",", ";"):
         header = [cell.strip() for cell in split_row(lines[0][1], delimiter)]
         if all(name in header for name in wanted.values()):
-            extra = {"name": spec.name, "comment": spec.comment, "kind": "kind", "extent": "extent"}
+            extra = {"name": spec.name, "comment": spec.comment, "kind": "kind", "extent": "extent",
+                     "annotator": "annotator"}
             extra = {what: name for what, name in extra.items() if name in header}
             return {what: header.index(name) for what, name in {**wanted, **extra}.items()}, delimiter
     names = ", ".join(f'"{name}"' for name in wanted.values())
@@ -107,7 +109,8 @@ def _row(named: Mapping[str, str], spec: LabelTable, key: str, line: int, file: 
                 value=f"{end:g}",
             )
     return Row(
-        key or named.get("key", ""), onset, end, named.get("name", ""), named.get("comment", ""), kind, line, file
+        key or named.get("key", ""), onset, end, named.get("name", ""), named.get("comment", ""), kind, line, file,
+        named.get("annotator", ""),
     )
 
 
@@ -226,7 +229,7 @@ def _no_falls(row: Row) -> Problem:
 def _label(row: Row, recording: Recording, spec: LabelTable) -> Label:
     name = row.name or recording.about.activity
     kind = row.kind or ("fall" if _is_fall(name, spec) else "other")
-    return Label(kind, name, row.onset_s, row.end_s, row.comment)
+    return Label(kind, name, row.onset_s, row.end_s, row.comment, row.annotator)
 
 
 def _is_fall(name: str, spec: LabelTable) -> bool:
@@ -244,6 +247,8 @@ def _doubt(row: Row, label: Label, recording: Recording, others: list[tuple[Row,
         return Problem(kind, message, remedy, file=row.file, line=row.line, value=shown(row.key))
 
     for other_row, other in others:
+        if other.annotator != label.annotator:
+            continue  # two people may see it differently
         if (other.onset_s, other.end_s) == (label.onset_s, label.end_s):
             return problem(
                 "label_twice", f"The same label of {recording.name} stands in line {other_row.line}.", "Remove one."
@@ -287,9 +292,11 @@ def time_range(recording: Recording) -> tuple[float, float]:
 
 def write_events(labels: Mapping[str, Sequence[Label]], recordings: Mapping[str, Recording]) -> str:
     """A central events table in the style of BIDS: tab-separated, onset and duration in seconds of each recording's
-    clock. `kind` and `extent` are ours, so that reading it back gives the same labels.
+    clock. `kind`, `extent` and, where somebody is named, `annotator` are ours, so that reading it back gives the same
+    labels.
     """
-    rows = ["onset\tduration\ttrial_type\trecording\tkind\textent\tcomment"]
+    named = any(label.annotator for some in labels.values() for label in some)
+    rows = ["onset\tduration\ttrial_type\trecording\tkind\textent\tcomment" + ("\tannotator" if named else "")]
     for name, some in labels.items():
         for label in some:
             start, end = time_range(recordings[name])
@@ -304,6 +311,7 @@ def write_events(labels: Mapping[str, Sequence[Label]], recordings: Mapping[str,
                 label.kind,
                 "recording" if whole else "interval",
                 _cell(label.comment),
+                *([_cell(label.annotator)] if named else []),
             )
             rows.append("\t".join(cells))
     return "\n".join(rows) + "\n"

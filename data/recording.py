@@ -43,6 +43,18 @@ class Remark:
     sentence: str
 
 
+@dataclass(frozen=True)
+class Aside:
+    """A column that was watched beside the acceleration, "temperature" or "battery": its first and last values (means
+    of the first and last tenth) and its extremes."""
+
+    kind: str
+    first: float
+    last: float
+    low: float
+    high: float
+
+
 @dataclass(frozen=True, eq=False)
 class Recording:
     """One sensor's samples, checked.
@@ -51,6 +63,8 @@ class Recording:
     `rate_hz`: the nominal rate the logger is taken to have had; `fitted_rate_hz` what the stamps say.
     `rate_known`: False where the fitted rate is within 3 % of no nominal rate; such a recording is not scored.
     `stretches`: at least one, ascending by `first`, the first at sample 0.
+    `origin_s`: seconds since 1970 at which the stretches' clock was zero, None where nobody knows.
+    `group`: what the nodes of one recording have in common; empty where a recording is one node.
     """
 
     name: str
@@ -64,6 +78,9 @@ class Recording:
     remarks: tuple[Remark, ...] = ()
     sha256: str = ""
     about: About = field(default_factory=About)
+    origin_s: float | None = None
+    asides: tuple[Aside, ...] = ()
+    group: str = ""
 
     def __len__(self) -> int:
         return len(self.samples)
@@ -84,7 +101,8 @@ class Label:
     """Something that happened: a closed interval in seconds of the recording's clock.
 
     `kind` is "fall" or "other"; `name` the activity in the user's own word. `end_s` is None for a label that
-    holds from end to end of its recording (then `onset_s` is None too).
+    holds from end to end of its recording (then `onset_s` is None too). `annotator`: who said so, empty where
+    nobody is named; labels of one annotator don't overlap, those of several may.
     """
 
     kind: str
@@ -92,3 +110,16 @@ class Label:
     onset_s: float | None
     end_s: float | None
     comment: str = ""
+    annotator: str = ""
+
+
+@dataclass(frozen=True)
+class Trim:
+    """Seconds of a recording's clock that are left off at its beginning and at its end: donning, handling."""
+
+    start_s: float = 0.0
+    end_s: float = 0.0
+
+    @property
+    def total_s(self) -> float:
+        return self.start_s + self.end_s

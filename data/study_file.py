@@ -12,11 +12,11 @@ from data.json_lines import line_of
 from data.plain import Fields, Where, where_text
 from data.problem import Problem, from_os_error
 from data.recipe import FrontEnd, Recipe, about_from, front_end_from, recipe_from, recipe_to_plain
-from data.recording import About, Label
+from data.recording import About, Label, Trim
 from data.saving import write_atomically
 
-VERSION = 1
-"""Of the layout. Raise it when an older program could no longer understand the file."""
+VERSION = 2
+"""Of the layout. Raise it when an older program could no longer understand the file. 2: annotators and trimmed ends."""
 
 Setting = bool | int | float | str | list[float]
 """A setting as it was asked for: a switch, a number in its physical unit, a choice, a vector."""
@@ -30,6 +30,7 @@ class RecordingEntry:
     `labels`: the study's own; tables were only read into it. `left_out`: the reason, empty where it counts.
     `recipe`: how the file was read, complete, so that it reads the same again.
     `rate_hz`: the nominal rate that a person decided on where the stamps left it open.
+    `trim`: what is left off at either end.
     """
 
     name: str
@@ -40,6 +41,7 @@ class RecordingEntry:
     left_out: str = ""
     recipe: Recipe = field(default_factory=Recipe)
     rate_hz: float | None = None
+    trim: Trim = field(default_factory=Trim)
 
 
 @dataclass(frozen=True)
@@ -132,6 +134,7 @@ def _entry_to_plain(entry: RecordingEntry, folder: Path, recipes: list[dict[str,
         "left_out": entry.left_out,
         "recipe": recipes.index(recipe),
         "rate_hz": entry.rate_hz,
+        "trim": {key: value for key, value in asdict(entry.trim).items() if value},
     }
 
 
@@ -223,11 +226,21 @@ def _entry(part: Fields, folder: Path, recipes: list[Recipe]) -> RecordingEntry:
         left_out=part.text("left_out"),
         recipe=recipes[chosen],
         rate_hz=part.maybe_number("rate_hz"),
+        trim=_trim(part.table("trim")),
     )
     if entry.rate_hz is not None and entry.rate_hz <= 0:
         raise part.fault("rate_hz", "above 0, or null")
     part.done()
     return entry
+
+
+def _trim(part: Fields) -> Trim:
+    trim = Trim(part.number("start_s", 0.0), part.number("end_s", 0.0))
+    for key in ("start_s", "end_s"):
+        if getattr(trim, key) < 0:
+            raise part.fault(key, "0 or more")
+    part.done()
+    return trim
 
 
 def _label(part: Fields) -> Label:
@@ -237,6 +250,7 @@ def _label(part: Fields) -> Label:
         onset_s=part.maybe_number("onset_s"),
         end_s=part.maybe_number("end_s"),
         comment=part.text("comment"),
+        annotator=part.text("annotator"),
     )
     if (label.onset_s is None) != (label.end_s is None):
         raise part.fault("end_s", "given just where onset_s is")

@@ -170,6 +170,22 @@ def test_labels_come_back_from_an_events_table(times, said):
     assert back == named
 
 
+def test_labels_of_several_annotators_may_overlap_and_come_back_with_their_names():
+    labels = {"kerb/W1_1_acc": (Label("fall", "kerb", 1.0, 2.0, "", "AB"), Label("other", "sit", 1.5, 3.0, "", "CD"))}
+    table = write_events(labels, {r.name: r for r in RECORDINGS})
+    back, problems = labels_of(table, LabelTable())
+    assert back == labels
+    assert problems == []
+    same, problems = labels_of(table.replace("CD", "AB"), LabelTable())
+    assert len(same["kerb/W1_1_acc"]) == 1
+    assert [p.kind for p in problems] == ["label_overlap"]
+
+
+def test_no_annotator_is_written_where_nobody_is_named():
+    table = write_events({"rake/W1_1_acc": (Label("other", "rake", 1.0, 2.0),)}, {r.name: r for r in RECORDINGS})
+    assert "annotator" not in table
+
+
 def test_the_written_times_hold_for_whole_recordings_too():
     table = write_events({"rake/W1_1_acc": (Label("other", "rake", None, None),)}, {r.name: r for r in RECORDINGS})
     onset, duration, kind = table.split("\n")[1].split("\t")[:3]

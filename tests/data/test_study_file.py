@@ -18,7 +18,7 @@ from data import saving
 from data.json_lines import line_of
 from data.problem import Problem
 from data.recipe import FrontEnd, Recipe, Units
-from data.recording import About, Label
+from data.recording import About, Label, Trim
 from data.study_file import VERSION, Mark, RecordingEntry, StudyFile, from_json, load, recovery_path, save, to_json
 
 TEXTS = st.text(st.characters(blacklist_categories=("Cs",)), max_size=12)
@@ -29,10 +29,11 @@ SETTINGS = st.dictionaries(
 FRONT_ENDS = st.none() | st.builds(FrontEnd, st.floats(0.1, 100), st.integers(8, 16), st.floats(0.1, 1000))
 INTERVALS = st.tuples(NUMBERS, st.floats(0, 100)).map(lambda p: (p[0], p[0] + p[1])) | st.just((None, None))
 LABELS = st.builds(
-    lambda kind, name, span, comment: Label(kind, name, *span, comment),
+    lambda kind, name, span, comment, annotator: Label(kind, name, *span, comment, annotator),
     st.sampled_from(["fall", "other"]),
     TEXTS,
     INTERVALS,
+    TEXTS,
     TEXTS,
 )
 ENTRIES = st.builds(
@@ -45,6 +46,7 @@ ENTRIES = st.builds(
     left_out=TEXTS,
     recipe=st.sampled_from([Recipe(), Recipe(units=Units("mg", "ms")), Recipe(pattern="*.csv")]),
     rate_hz=st.none() | st.floats(0.1, 1000),
+    trim=st.builds(Trim, st.floats(0, 1e5), st.floats(0, 1e5)),
 )
 STUDIES = st.builds(
     StudyFile,
@@ -165,6 +167,16 @@ def test_json_that_could_mislead_is_refused(text):
 
 def test_a_study_that_leaves_things_out_opens_with_defaults():
     assert from_json('{"plumbfall_study": 1}', Path("/")) == StudyFile()
+
+
+def test_a_study_from_before_annotators_and_trimming_opens_and_a_trim_below_nought_is_refused():
+    old = ('{"plumbfall_study": 1, "recipes": [{}], "recordings": [{"name": "a", "path": "a.csv", "sha256": "", '
+           '"recipe": 0, "labels": [{"kind": "fall", "name": "", "onset_s": 1, "end_s": 2}]}]}')
+    (entry,) = from_json(old, Path("/")).recordings
+    assert (entry.labels[0].annotator, entry.trim) == ("", Trim())
+    with pytest.raises(Problem) as caught:
+        from_json(old.replace('"sha256": ""', '"sha256": "", "trim": {"end_s": -1}'), Path("/"))
+    assert caught.value.column == "recordings[0].trim.end_s"
 
 
 @given(st.binary(max_size=100))
