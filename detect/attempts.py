@@ -8,10 +8,9 @@ import numpy as np
 
 from detect.attempt import CHECKS, ENDS, Attempt
 from detect.engine_explain import Column, explain
-from detect.engine_index import Index
 from detect.engine_search import END
-from detect.engine_stages import Candidates, Landings, Path, resumes, taken
-from detect.rule import Rule
+from detect.engine_stages import resumes, taken
+from detect.engine_verdicts import Case
 
 ALARM, NO_IMPACT, REJECTED, CUT_OFF = range(len(ENDS))
 """Codes of `ended`: places in ENDS."""
@@ -24,15 +23,13 @@ class Attempts:
     `columns` has all of an attempt's fields. Keeps the engine's index alive for them.
     """
 
-    def __init__(self, index: Index, rule: Rule, begun: Candidates, landed: Landings, way: Path,
-                 reached: np.ndarray, alarm: np.ndarray) -> None:
-        self.rule = rule
-        self._index, self._begun, self._landed, self._way = index, begun, landed, way
-        self._reached, self._alarm = reached, alarm
-        raised = way.landing[reached[alarm]]
-        stretch = landed.stretch[raised]
-        self.alarm_recording = index.recording[stretch]
-        self.alarm_impact = landed.impact[raised] + index.to_sample[stretch]
+    def __init__(self, case: Case, reached: np.ndarray, alarm: np.ndarray) -> None:
+        self.rule = case.rule
+        self._case, self._reached, self._alarm = case, reached, alarm
+        raised = case.way.landing[reached[alarm]]
+        stretch = case.landed.stretch[raised]
+        self.alarm_recording = case.index.recording[stretch]
+        self.alarm_impact = case.landed.impact[raised] + case.index.to_sample[stretch]
 
     def __len__(self) -> int:
         return len(self._reached)
@@ -44,20 +41,22 @@ class Attempts:
 
     @cached_property
     def recording(self) -> np.ndarray:
-        return self._index.recording[self._index.stretch_of(self._begun.first[self._reached])]
+        index = self._case.index
+        return index.recording[index.stretch_of(self._case.begun.first[self._reached])]
 
     @cached_property
     def ended(self) -> np.ndarray:
-        hit, at = self._begun.hit[self._reached], self._begun.at[self._reached]
-        without = np.where(self._index.m2[at] == END, CUT_OFF, NO_IMPACT)
+        begun = self._case.begun
+        without = np.where(self._case.index.m2[begun.at[self._reached]] == END, CUT_OFF, NO_IMPACT)
+        hit = begun.hit[self._reached]
         return np.where(self._alarm, ALARM, np.where(hit, REJECTED, without)).astype(np.uint8)
 
     @cached_property
     def impact(self) -> np.ndarray:
-        impact = np.full(len(self), -1)
-        hit = self._begun.hit[self._reached]
-        landing = self._way.landing[self._reached[hit]]
-        impact[hit] = self._landed.impact[landing] + self._index.to_sample[self._landed.stretch[landing]]
+        case, impact = self._case, np.full(len(self), -1)
+        hit = case.begun.hit[self._reached]
+        landing = case.way.landing[self._reached[hit]]
+        impact[hit] = case.landed.impact[landing] + case.index.to_sample[case.landed.stretch[landing]]
         return impact
 
     @cached_property
@@ -76,15 +75,15 @@ class Attempts:
 
     def _explain(self, which: np.ndarray) -> dict[str, Column]:
         """Columns of these attempts. From where the rule watched depends on how the attempt before ended."""
-        before = np.maximum(which - 1, 0)
+        case, before = self._case, np.maximum(which - 1, 0)
         previous = self._reached[before]
-        watching = self._begun.at[previous] + 1
-        hit = np.flatnonzero(self._begun.hit[previous])
+        watching = case.begun.at[previous] + 1
+        hit = np.flatnonzero(case.begun.hit[previous])
         hold_off = np.where(self._alarm[before[hit]], self.rule.hold_off, 0)
-        watching[hit] = resumes(self._landed, self._way.landing[previous[hit]], hold_off)
+        watching[hit] = resumes(case.landed, case.way.landing[previous[hit]], hold_off)
         watching[which == 0] = 0
-        return explain(self._index, self.rule, taken(self._begun, self._reached[which]), self._landed,
-                       self._way.landing[self._reached[which]], watching)
+        one = self._reached[which]
+        return explain(case.index, self.rule, taken(case.begun, one), case.landed, case.way.landing[one], watching)
 
 
 def _attempt(columns: dict[str, Column], ended: int, i: int) -> Attempt:

@@ -31,13 +31,10 @@ from detect.engine_stages import (
     candidates_without_free_fall,
     landings,
     low_rows,
-    mean_before,
-    observed,
     path,
-    vigorous_before,
     watched,
 )
-from detect.engine_verdicts import Asked, Verdicts, decide
+from detect.engine_verdicts import Asked, Case, Tables
 from detect.rule import Rule
 
 Step = TypeVar("Step")
@@ -66,7 +63,7 @@ class Engine:
         index, keep = self._index, self._keep
         landed_by = (rule.impact, rule.settle, watched(rule), rule.restart_on)
         found = keep("impacts", rule.impact, lambda: index.highs.impacts(rule.impact ** 2))
-        landed = keep("landings", landed_by, lambda: landings(index, rule, found))
+        landed, of_impact = keep("landings", landed_by, lambda: landings(index, rule, found))
         if rule.free_fall_on:
             first_by: object = (rule.every_axis, rule.free_fall, rule.free_fall_run)
             rows = keep("rows", first_by, lambda: low_rows(index, rule))
@@ -76,30 +73,24 @@ class Engine:
             first_by = begun_by = (landed_by, rule.hold_off)
             begun = keep("candidates", begun_by,
                          lambda: candidates_without_free_fall(index, rule, found, landed))
-        way = keep("path", (begun_by, landed_by), lambda: path(begun, landed))
-
-        def place_of(which: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-            """Where candidates with an impact begin, and in which stretch."""
-            return begun.first.take(which), landed.stretch.take(way.landing.take(which))
-
-        sums = keep("observed", landed_by, lambda: Asked(
-            4, len(landed.impact), lambda which: observed(index, landed, which)))
-        before = keep("before", (first_by, rule.guard, rule.baseline), lambda: Asked(
-            3, len(begun.first), lambda which: mean_before(index, rule, *place_of(which))))
-        vigorous_by = (first_by, rule.guard, rule.busy_window, rule.busy_low, rule.busy_high)
-        vigorous = keep("vigorous", vigorous_by, lambda: Asked(
-            1, len(begun.first), lambda which: vigorous_before(index, rule, *place_of(which))[None]))
-        verdicts = Verdicts(index, rule, landed, way, sums, before, vigorous)
+        way = keep("path", (begun_by, landed_by), lambda: path(begun, landed, of_impact))
+        size = len(begun.first)
+        tables = Tables(
+            keep("observed", landed_by, lambda: Asked(4, len(landed.impact))),
+            keep("before", (first_by, rule.guard, rule.baseline), lambda: Asked(3, size)),
+            keep("vigorous", (first_by, rule.guard, rule.busy_window, rule.busy_low, rule.busy_high),
+                 lambda: Asked(1, size)))
         likely = self._kept["reached"][1] if self._kept.get("reached", (None,))[0] == begun_by else NOBODY
-        reached, alarm = decide(begun, landed, way, rule.hold_off, verdicts, likely)
+        case = Case(index, rule, begun, landed, way, tables)
+        reached, alarm = case.decided(likely)
         self._kept["reached"] = begun_by, reached
-        return Attempts(index, rule, begun, landed, way, reached, alarm)
+        return Attempts(case, reached, alarm)
 
     def _keep(self, name: str, key: object, make: Callable[[], Step]) -> Step:
         """What a step returned when last made, if it was made from the same."""
         kept = self._kept.get(name)
         if kept is not None and kept[0] == key:
-            return kept[1]  # type: ignore[no-any-return]
+            return kept[1]
         made = make()
         self._kept[name] = key, made
         return made

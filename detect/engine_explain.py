@@ -40,15 +40,10 @@ def explain(index: Index, rule: Rule, begun: Candidates, landed: Landings, landi
     columns["decided"] = Column(begun.at - cut_off + index.to_sample[stretch], every)
     columns |= {name: Column(np.zeros(size, dtype=np.int64), every) for name in ("early", "failed", "unspoken")}
     hits = np.flatnonzero(begun.hit)
-    for name, column in _judged(index, rule, taken(begun, hits), _at(landed, landing[hits])).items():
+    for name, column in _judged(index, rule, taken(begun, hits), taken(landed, landing[hits])).items():
         columns[name].values[hits] = column.values
         columns[name].known[hits] = column.known
     return columns
-
-
-def _at(landed: Landings, landing: np.ndarray) -> Landings:
-    columns = (getattr(landed, name)[landing] for name in ("impact", "judged", "n", "stretch", "end"))
-    return Landings(*columns, landing)
 
 
 def _primed(index: Index, rule: Rule, begun: Candidates, cut_off: np.ndarray, watching: np.ndarray,

@@ -26,8 +26,7 @@ def taken(table: Table, which: np.ndarray) -> Table:
 
 @dataclass(frozen=True, eq=False)
 class Landings:
-    """Impacts that no bigger one follows while they are watched: where restarts end. All (T,) int64, but `of_impact`:
-    for each of Impacts the first of these that is not before it.
+    """Impacts that no bigger one follows while they are watched: where restarts end. All (T,) int64.
 
     `judged`: the last place watched; `n` places up to it were observed. `stretch`, and the place of its `end`.
     """
@@ -37,7 +36,6 @@ class Landings:
     n: np.ndarray
     stretch: np.ndarray
     end: np.ndarray
-    of_impact: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,8 +60,10 @@ def watched(rule: Rule) -> int:
     return rule.settle + rule.observe if rule.observes else rule.settle
 
 
-def landings(index: Index, rule: Rule, found: Impacts) -> Landings:
-    """With restarts, an attempt comes to rest at the first impact that reaches beyond what is watched.
+def landings(index: Index, rule: Rule, found: Impacts) -> tuple[Landings, np.ndarray]:
+    """Landings, and for each impact the first of them that is not before it.
+
+    With restarts, an attempt comes to rest at the first impact that reaches beyond what is watched.
 
     It can't pass such a one: that is no restart only if a bigger one came less than `watched` before it, whose own
     successor would then be in its reach. Without restarts it rests where it hit.
@@ -75,7 +75,7 @@ def landings(index: Index, rule: Rule, found: Impacts) -> Landings:
     end = index.end[stretch]
     judged = np.minimum(impact + length, end - 1)
     n = np.maximum(judged - impact - rule.settle, 0)
-    return Landings(impact, judged, n, stretch, end, np.cumsum(stays) - stays)
+    return Landings(impact, judged, n, stretch, end), np.cumsum(stays) - stays
 
 
 def low_rows(index: Index, rule: Rule) -> tuple[np.ndarray, np.ndarray]:
@@ -132,16 +132,16 @@ class Path:
     walked: np.ndarray
 
 
-def path(begun: Candidates, landed: Landings) -> Path:
+def path(begun: Candidates, landed: Landings, of_impact: np.ndarray) -> Path:
     size = len(begun.first)
     if len(landed.impact):
-        landing = np.minimum(landed.of_impact.take(begun.ahead), len(landed.impact) - 1)
+        landing = np.minimum(of_impact.take(begun.ahead), len(landed.impact) - 1)
         after = begun.last.searchsorted(landed.judged + 1).take(landing)
     else:
         landing = after = np.zeros(size, dtype=np.int64)
     missed = np.flatnonzero(~begun.hit)
     after[missed] = begun.last.searchsorted(begun.at[missed] + 1)
-    walked, next_one, i = bytearray(size), memoryview(after), 0
+    walked, next_one, i = bytearray(size), after.data, 0
     while i < size:
         walked[i] = 1
         i = next_one[i]

@@ -26,13 +26,14 @@ class Sums:
             np.cumsum(squares, out=self._upto[1:, 3])
             self._blocks = self._tail = None
             return
-        starts = np.arange(0, steps * step, step)
+        whole = steps * step
+        starts = np.arange(0, whole, step)
         for axis in range(3):
-            np.cumsum(np.add.reduceat(v[:, axis], starts, dtype=np.int64), out=self._upto[1:, axis])
-        np.cumsum(np.add.reduceat(squares, starts, dtype=np.int64), out=self._upto[1:, 3])
-        self._blocks = v[:steps * step].reshape(steps, 3 * step)
+            np.cumsum(np.add.reduceat(v[:whole, axis], starts, dtype=np.int64), out=self._upto[1:, axis])
+        np.cumsum(np.add.reduceat(squares[:whole], starts, dtype=np.int64), out=self._upto[1:, 3])
+        self._blocks = v[:whole].reshape(steps, 3 * step)
         self._tail = np.zeros(3 * step, dtype=np.int16)
-        self._tail[:3 * (len(v) - steps * step)] = v[steps * step:].ravel()
+        self._tail[:3 * (len(v) - whole)] = v[whole:].ravel()
 
     def between(self, first: np.ndarray, stop: np.ndarray) -> np.ndarray:
         """Σx, Σy, Σz, Σ|v|² over the samples from first up to stop: (4, k) int64."""

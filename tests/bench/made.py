@@ -84,7 +84,8 @@ def trials(recordings: int = 470, rate_hz: float = 40.0, seed: int = 1) -> tuple
         whole = counted(np.concatenate(parts))
         first = len(parts[0]) if is_fall else 0
         found.append([whole])
-        events.append((i, first, min(first + round(3 * rate_hz), len(whole) - 1) if is_fall else len(whole) - 1, is_fall))
+        last = len(whole) - 1
+        events.append((i, first, min(first + round(3 * rate_hz), last) if is_fall else last, is_fall))
     return corpus_of(found), events
 
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from detect import engine_index, engine_sums, engine_verdicts
 from detect.attempt import ENDS
 from detect.corpus import Corpus, corpus_of
 from detect.engine import Engine
 from detect.reference import attempts_of
-from detect.rule import Rule
+from detect.rule import BOUNDS, Rule, low_stays_below_impact
 from tests.detect.strategies import Rolled, Signal, make_rule, make_signal, rules_with_signals
 
 
@@ -45,6 +48,31 @@ def test_one_engine_equals_reference_under_one_rule_after_another(seed: int) -> 
     engine = Engine(corpus_of(recordings))
     for rule in rules:
         assert_equal(engine, rule, recordings)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_one_setting_moved_after_another_leaves_no_trace(seed: int) -> None:
+    """As sliders do: of all that is kept, one step's input changes at a time."""
+    dice = Rolled(100 + seed)
+    rule = make_rule(dice)
+    recordings = [make_signal(rule, dice) for _ in range(20)]
+    engine = Engine(corpus_of(recordings))
+    names = [name for name, *_ in BOUNDS] + ["free_fall_on", "restart_on", "busy_on", "tilt_on", "still_on"]
+    for _ in range(25):
+        name = dice.pick(names)
+        moved = replace(rule, **{name: getattr(make_rule(dice), name)})
+        if low_stays_below_impact(moved):
+            rule = moved
+        assert_equal(engine, rule, recordings)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_what_is_only_done_with_many_samples_is_done_right(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Sums up to every 8th sample, few tops, candidates judged as the walk gets to them."""
+    monkeypatch.setattr(engine_sums, "SMALL", 0)
+    monkeypatch.setattr(engine_index, "FEW_TOPS", 0)
+    monkeypatch.setattr(engine_verdicts, "FEW", 0)
+    test_one_setting_moved_after_another_leaves_no_trace(1000 + seed)
 
 
 @given(st.lists(st.lists(st.integers(0, 3), max_size=3), max_size=4))
