@@ -41,7 +41,7 @@ def fall(rule: Rule, *, before: Vector = STANDING, hit: Vector = HIT, after: Vec
     filled = rule.guard + max(rule.baseline, rule.busy_window) + rule.prefilter - 1
     low = rule.free_fall_run + rule.prefilter - 1 if rule.free_fall_on else 0
     rest = rule.settle + (rule.observe if rule.observes else 0)
-    return runs((before, filled), (NOTHING, low), (STANDING, wait if rule.free_fall_on else 0), (hit, rule.prefilter),
+    return runs((before, filled), (NOTHING, low), (before, wait if rule.free_fall_on else 0), (hit, rule.prefilter),
                 (after, rest + rule.prefilter))
 
 
@@ -147,8 +147,9 @@ def wait_cases() -> Iterator[Case]:
         rule = replace(BASE, settle=settle, observe=observe)
         yield Case(f"settle {settle}, observe {observe}", rule, (*fall(rule), *runs((LYING, 3))))
     blind = replace(BASE, tilt_on=False, reclined_on=False, still_on=False)
-    for rule in (blind, replace(blind, busy_on=False), replace(blind, settle=1)):
-        yield Case("nothing to observe", rule, (*fall(rule), *fall(rule)))
+    variants = {"busy on": blind, "busy off": replace(blind, busy_on=False), "settle 1": replace(blind, settle=1)}
+    for name, rule in variants.items():
+        yield Case(f"nothing to observe, {name}", rule, (*fall(rule), *fall(rule)))
     for check in CHECKS:
         only, without = with_checks({check}), with_checks(set(CHECKS) - {check})
         yield Case(f"only {check}", only, (*fall(only), *fall(only, before=LYING)))
@@ -286,10 +287,9 @@ def still_cases() -> Iterator[Case]:
 
 def hold_cases() -> Iterator[Case]:
     alarm = fall(BASE)
-    lasting = replace(BASE, busy_on=False, tilt_on=False, reclined_on=False)
-    for rule in (BASE, lasting):
+    for name, rule in (("all checks", BASE), ("only still", with_checks({"still"}))):
         for low_at in range(2, 11):
-            yield Case(f"alarm, then low {low_at} samples later", rule,
+            yield Case(f"{name}: alarm, then low {low_at} samples later", rule,
                        (*fall(rule), *runs((STANDING, low_at), (NOTHING, 3), (HIT, 1), (LYING, 10))))
     yield Case("low from before the hold-off ends until after it", BASE,
                (*alarm, *runs((STANDING, 4), ((9, 2, 1), 5), ((3, 9, 4), 4), (HIT, 1), (LYING, 30))))
@@ -428,18 +428,35 @@ def motion_cases() -> Iterator[Case]:
 
 
 def own_cases(rule: Rule) -> Iterator[Case]:
-    """Falls cut to the exported settings: one that all checks may judge, one into the same posture, one cut short."""
+    """Falls cut to the exported settings, so that a header and vectors which don't belong together are noticed."""
     u = tuple(float(c) for c in rule.upright)
     length = math.sqrt(sum(c * c for c in u))
     size = (rule.impact + rule.free_fall) / 2 if rule.impact - rule.free_fall > 2 else float(rule.impact)
     standing = _scaled(u, min(size, 32767.0) / length)
     lying = (standing[1], -standing[0], standing[2]) if (standing[0] or standing[1]) else (standing[2], 0, 0)
     hit = _scaled((1.0, 1.0, 1.0), rule.impact / math.sqrt(3) + 2)
-    for name, after in (("a fall", lying), ("a fall that turned nobody", standing)):
-        yield Case(f"{name}, under these settings", rule,
-                   (*fall(rule, before=standing, hit=hit, after=after), GAP))
-    pieces = fall(rule, before=standing, hit=hit, after=lying)
-    yield Case("cut short, under these settings", rule, (*pieces[:-1], Run(*lying, max(1, rule.settle // 2)), GAP))
+    harder = _scaled((1.0, 1.0, 1.0), rule.impact / math.sqrt(3) + 30)
+    whole = fall(rule, before=standing, hit=hit, after=lying)
+    rows: dict[str, tuple[Run, ...]] = {
+        "a fall": whole,
+        "a fall that turned nobody": fall(rule, before=standing, hit=hit, after=standing),
+        "a fall after lying until the baseline begins": (
+            *runs((lying, rule.baseline), (standing, rule.guard + rule.baseline + rule.prefilter - 1)), *whole[1:]),
+        "cut short while settling": (*whole[:-1], Run(*lying, (rule.settle + 1) // 2)),
+        "an impact at the last moment": fall(rule, before=standing, hit=hit, after=lying, wait=rule.impact_within - 1),
+        "an impact too late": fall(rule, before=standing, hit=hit, after=lying, wait=rule.impact_within),
+        "as low as is not low": (*_at_threshold(rule), Run(*hit, rule.prefilter), Run(*lying, 2)),
+        "hit harder while settling": (*whole[:-1], Run(*lying, (rule.settle + 1) // 2), Run(*harder, rule.prefilter),
+                                      whole[-1]),
+    }
+    for name, pieces in rows.items():
+        yield Case(f"under these settings: {name}", rule, (*pieces, GAP))
+
+
+def _at_threshold(rule: Rule) -> tuple[Run, ...]:
+    """A row at the free-fall threshold, long enough to qualify if it were low."""
+    x, y, z = _scaled((1.0, 0.0, 0.0), float(min(rule.free_fall, 32767)))
+    return runs(((x, y, z), rule.free_fall_run + rule.prefilter - 1))
 
 
 def _scaled(v: Iterable[float], by: float) -> Vector:

@@ -108,11 +108,11 @@ static void answer(const struct bytes *rows, uint32_t row_size)
 static void job(const int32_t head[3])
 {
     struct bytes events = { NULL, 0, 0 }, stages = { NULL, 0, 0 };
-    int32_t numbers[SETTINGS];
     plf_settings s = params;
     plf_state state;
     plf_event event;
     if (head[0]) {
+        int32_t numbers[SETTINGS];
         read_all(numbers, sizeof numbers);
         s = settings_of(numbers);
     }

@@ -1,6 +1,37 @@
+"""What the tests of the firmware share: an exported folder, and the C detector running."""
+
+from pathlib import Path
+
 import pytest
+
+from detect.firmware.export import write_export
+from detect.firmware.header import Provenance
+from detect.firmware.twin import Twin
+from detect.frontend import FrontEnd
+from detect.settings import DEFAULTS
 
 
 @pytest.fixture
 def no_skipping_here():
     pytest.fail("a tool this test needs is missing, and PLUMBFALL_CI=1 allows no skipping")
+
+
+@pytest.fixture(scope="session")
+def exported_files() -> dict[str, bytes]:
+    return write_export(DEFAULTS, FrontEnd(), Provenance())
+
+
+@pytest.fixture
+def exported(tmp_path: Path, exported_files: dict[str, bytes]) -> Path:
+    """An exported folder with a space in its name."""
+    folder = tmp_path / "for the device"
+    folder.mkdir()
+    for name, content in exported_files.items():
+        (folder / name).write_bytes(content)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def twin():
+    with Twin() as running:
+        yield running

@@ -169,6 +169,7 @@ EQUIVALENT = {
     ("if (m2 > state->peak)", "if (m2 >= state->peak)"): _SAME_VALUE,
     ("before->has |= PLF_HAS_TILT;", "before->has = PLF_HAS_TILT;"): "`has` was set to 0 just before",
     ("before->has = 0;", "before->has = 1;"): "of a plf_before only the bits of busy and tilt are ever read",
+    ("state->raw_at = 0;", "state->raw_at = 1;"): "any slot of the circle will do, and a length of 1 uses none",
     ("if (length == 1)", "if (length == 0)"): "only saves time: the general way makes the same of a length of 1",
     ("plf_event nothing = { 0 };", "plf_event nothing = { 1 };"): "the member it sets, `ended`, is set again below",
 }

@@ -1,18 +1,65 @@
-"""Tests that need a compiler or an emulator skip without it and say so; under PLUMBFALL_CI they fail."""
+"""Compilers and emulated controllers for the tests of the firmware.
+
+Tests that need one skip on a machine without it and say which package has it; under PLUMBFALL_CI=1 they fail instead.
+"""
 
 import os
 import shutil
+import subprocess
+from pathlib import Path
 
 import pytest
 
+from detect.firmware.sources import DETECTOR_C
+
 PACKAGES = {"cc": "gcc", "gcc": "gcc", "clang": "clang", "cppcheck": "cppcheck",
-            "arm-none-eabi-gcc": "gcc-arm-none-eabi", "qemu-system-arm": "qemu-system-arm"}
+            "arm-none-eabi-gcc": "gcc-arm-none-eabi", "arm-none-eabi-size": "binutils-arm-none-eabi",
+            "qemu-system-arm": "qemu-system-arm"}
+
+STRICT = ("-std=c99", "-O2", "-Wall", "-Wextra", "-Wpedantic", "-Wconversion", "-Wsign-conversion", "-Wshadow",
+          "-Wcast-qual", "-Werror")
+SANITIZED = ("-std=c99", "-O1", "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all")
+
+TARGET = Path(__file__).with_name("target")
+# Processor, QEMU's machine, flash, RAM, and words of RAM that the vectors' ring may take.
+BOARDS = {"cortex-m3": ("mps2-an385", 4 << 20, 4 << 20, 25200), "cortex-m0": ("microbit", 256 << 10, 16 << 10, 4096)}
+SMALL = ("-Os", "-ffreestanding", "-mthumb", "-std=c99", "-Wall", "-Wextra", "-Werror")
 
 
-def needs(*tools):
+def needs(*tools: str) -> pytest.MarkDecorator:
     """A mark for tests that run these programs."""
     missing = [tool for tool in tools if shutil.which(tool) is None]
     reason = "; ".join(f"{tool} is not installed (Debian package {PACKAGES[tool]})" for tool in missing)
     if missing and os.environ.get("PLUMBFALL_CI") == "1":
         return pytest.mark.usefixtures("no_skipping_here")
     return pytest.mark.skipif(bool(missing), reason=reason)
+
+
+def call(folder: Path, *command: str | Path) -> str:
+    """What a command prints, its errors included; an AssertionError with it where it fails."""
+    done = subprocess.run(command, cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+                          timeout=300, check=False)
+    assert done.returncode == 0, f"{' '.join(map(str, command))}\n{done.stdout}"
+    return done.stdout
+
+
+def emulated(folder: Path, program: str, processor: str, part: int, *, counting: bool = False) -> dict[str, int]:
+    """Build a program of target/ with an exported folder for one board, run it, and read what it says."""
+    machine, flash, ram, words = BOARDS[processor]
+    elf = folder / f"{program}-{processor}-{part}.elf"
+    call(folder, "arm-none-eabi-gcc", f"-mcpu={processor}", *SMALL, "-nostdlib", f"-DPLF_VECTORS_PART={part}",
+         f"-DPLF_SELFTEST_RING_WORDS={words}U", "-I", folder, "-I", TARGET, "-T", TARGET / "target.ld",
+         f"-Wl,--defsym=FLASH={flash},--defsym=RAM={ram}", "-o", elf, TARGET / "startup.c", TARGET / f"{program}.c",
+         DETECTOR_C, "-lgcc")
+    icount = ("-icount", "shift=10") if counting else ()
+    said = call(folder, "qemu-system-arm", "-M", machine, "-nographic", "-monitor", "none", "-serial", "none", *icount,
+                "-semihosting", "-kernel", elf)
+    return {name: int(number) for name, number in (line.split() for line in said.splitlines())}
+
+
+def code_bytes(folder: Path, processor: str, optimise: str = "-Os") -> int:
+    """Code and constants of the detector on a processor."""
+    call(folder, "arm-none-eabi-gcc", f"-mcpu={processor}", *SMALL, optimise, "-c", "-o", "detector.o", DETECTOR_C)
+    text, data, bss = map(int, call(folder, "arm-none-eabi-size", "detector.o").splitlines()[1].split()[:3])
+    assert (data, bss) == (0, 0), "the detector keeps nothing of its own"
+    return text

@@ -1,0 +1,83 @@
+"""The detector on emulated microcontrollers: the vectors pass there, and it is as small and quick as it should be."""
+
+import pytest
+
+from detect.firmware.export import write_export
+from detect.firmware.header import Provenance
+from detect.firmware.vector_cases import golden_parts, own_part
+from detect.frontend import FrontEnd
+from detect.rule import rule_of
+from detect.settings import DEFAULTS
+from tests.detect.firmware.toolchain import BOARDS, SMALL, call, code_bytes, emulated, needs
+
+PARTS = [len(part.cases) for part in (*golden_parts(), own_part(rule_of(DEFAULTS, FrontEnd())))]
+TOO_LARGE = {"cortex-m3": 0, "cortex-m0": 1}  # the longest settings' ring takes 49 KiB
+
+EVERYTHING = DEFAULTS.with_value("busy_on", True).with_value("reclined_on", True)
+
+
+@needs("arm-none-eabi-gcc", "qemu-system-arm")
+@pytest.mark.parametrize("processor", BOARDS)
+def test_the_vectors_pass_on_an_emulated(processor, exported):
+    left_out = 0
+    for part, count in enumerate(PARTS, 1):
+        said = emulated(exported, "run_vectors", processor, part)
+        assert (said["vectors"], said["failed"]) == (count, 0), f"part {part}"
+        left_out += said["left_out"]
+    assert left_out == TOO_LARGE[processor]
+
+
+@needs("arm-none-eabi-gcc", "qemu-system-arm")
+def test_a_wrong_detector_fails_there_too(exported):
+    path = exported / "plumbfall_detector.c"
+    path.write_text(path.read_text().replace("found |= bit;", "found += bit - 1;"))
+    with pytest.raises(AssertionError, match=r"failed [1-9]"):
+        emulated(exported, "run_vectors", "cortex-m3", 2)
+
+
+@needs("arm-none-eabi-gcc", "arm-none-eabi-size")
+@pytest.mark.parametrize("processor", BOARDS)
+@pytest.mark.parametrize("optimise", ["-Os", "-O2"])
+def test_code_takes_4_kib_at_most(processor, optimise, exported):
+    assert 1000 < code_bytes(exported, processor, optimise) <= 4096
+
+
+@needs("arm-none-eabi-gcc")
+def test_memory_is_what_the_build_page_says(exported):
+    """The page's figures for a 32-bit controller, held against the compiler's."""
+    page = (exported / "BUILD.md").read_text()
+    assert "`plf_state` 248, an event 88, the settings 54" in page
+    (exported / "sizes.c").write_text(
+        '#include "plumbfall_detector.h"\n'
+        'typedef char state[sizeof(plf_state) == 248 && sizeof(plf_state) <= 256 ? 1 : -1];\n'
+        "typedef char event[sizeof(plf_event) == 88 ? 1 : -1];\n"
+        "typedef char word[sizeof(plf_word) == 2 ? 1 : -1];\n"
+        "typedef char settings[sizeof(plf_settings) == 54 ? 1 : -1];\n")
+    call(exported, "arm-none-eabi-gcc", "-mcpu=cortex-m3", *SMALL, "-c", "-o", "sizes.o", "sizes.c")
+
+
+@needs("arm-none-eabi-gcc", "qemu-system-arm")
+def test_a_sample_costs_200_instructions_on_average_and_4000_at_worst(exported):
+    """The worst over all vectors; the average over long waits with all checks on, and over this export's own."""
+    said = {part: emulated(exported, "measure", "cortex-m3", part, counting=True) for part in range(1, 6)}
+    assert all(part["failed"] == 0 for part in said.values())
+    assert max(part["worst"] for part in said.values()) <= 4000
+    assert said[4]["samples"] > 400_000
+    assert said[4]["average_tenths"] <= 2000
+    assert said[5]["average_tenths"] <= 2000
+
+
+@needs("arm-none-eabi-gcc", "qemu-system-arm")
+def test_longer_settings_cost_no_time(tmp_path):
+    """Nothing loops over the ring: eight times the rate, eight times the ring, the same instructions."""
+    average, worst = [], []
+    for rate in (50, 400):
+        folder = tmp_path / str(rate)
+        folder.mkdir()
+        for name, content in write_export(EVERYTHING, FrontEnd(rate_hz=rate), Provenance()).items():
+            (folder / name).write_bytes(content)
+        said = emulated(folder, "measure", "cortex-m3", 5, counting=True)
+        average.append(said["average_tenths"])
+        worst.append(said["worst"])
+    assert average[1] <= average[0] + 50
+    assert worst[1] <= worst[0] + 200
