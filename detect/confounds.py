@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -131,6 +132,13 @@ def _of_early_ends(is_fall: np.ndarray, left_s: np.ndarray, needs_s: float, seed
 
 
 def _shuffled(is_fall: np.ndarray, seed: int) -> np.ndarray:
+    return _shuffles(is_fall.tobytes(), seed)
+
+
+@lru_cache(maxsize=8)
+def _shuffles(kinds: bytes, seed: int) -> np.ndarray:
+    """Kept: the same events are asked about anew whenever the time that the rule needs has changed."""
+    is_fall = np.frombuffer(kinds, dtype=bool)
     return np.random.default_rng(seed).permuted(np.tile(is_fall, (SHUFFLES, 1)), axis=1)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
+from app.study.confounding import needs_s
 from app.study.readout import Bystanders
 from app.study.session import Session
 from detect import explain
@@ -41,6 +42,8 @@ def plain(session: Session, *, with_attempts: bool) -> dict[str, Any]:
                     "outcome": e.outcome, "stopped": e.stopped} for e in session.event_rows()],
         "not_scored": [{"recording": row.name, "outcome": row.outcome, "reason": row.reason}
                        for row in session.results().rows if row.outcome in ("left out", "refused", "unscored")],
+        "confounds": [{"name": one.key, "auc": one.auc, "sentence": one.sentence, "strong": one.strong}
+                      for one in session.confounding().found(needs_s(found.rule, study.front_end))],
         "caution": "An engineering aid, not a medical device. Simulated falls by young volunteers flatter a detector.",
     }
     if with_attempts:

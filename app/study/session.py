@@ -15,6 +15,7 @@ import numpy as np
 
 from app.study import actions, filing, importing, loading
 from app.study.chosen import Chosen
+from app.study.confounding import Confounding, needs_s
 from app.study.explained import Explained
 from app.study.history import History
 from app.study.pipeline import Evaluated, Labelled, Prepared, evaluate, fits, label, prepare
@@ -41,6 +42,7 @@ class Session:
         self._found: tuple[Study, Evaluated] | None = None
         self._marked: tuple[object, np.ndarray] | None = None
         self._results: Results | None = None
+        self._confounding: tuple[Labelled, Confounding] | None = None
 
     @classmethod
     def opened(cls, path: Path) -> Session:
@@ -132,6 +134,7 @@ class Session:
         rows = recording_rows(study, found, labelled, bystanders)
         view = score_view(study, found, bystanders, rows, before, labelled)
         took = (time.perf_counter() - began) * 1000
+        view = replace(view, cautions=self.confounding().sentences(needs_s(found.rule, study.front_end)))
         self._results = Results(study, found.rule, rows, view, took, prepared.hours)
         return self._results
 
@@ -159,6 +162,13 @@ class Session:
 
     def bystanders(self) -> Bystanders:
         return self.evaluated()[3]
+
+    def confounding(self) -> Confounding:
+        """What else tells falls from other activities: computed once for samples and labels."""
+        _, labelled, prepared, _ = self.evaluated()
+        if self._confounding is None or self._confounding[0] is not labelled:
+            self._confounding = labelled, Confounding(prepared, labelled)
+        return self._confounding[1]
 
     def refusals(self) -> tuple[str, ...]:
         """Why files of the study could not be read, a sentence each."""

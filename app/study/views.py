@@ -7,8 +7,10 @@ from typing import Any, TypeVar
 
 from app.study import taking
 from app.study.beside import Pictures, SideBySide, side_by_side
+from app.study.confounding import ConfoundRow, needs_s
 from app.study.nearest import NearestAttempts, Signal
 from app.study.session import Session
+from app.study.splits import Split, split
 from app.study.taking import EventChoice, Takes
 from detect.engine import Engine
 
@@ -66,3 +68,14 @@ class Views:
             return taking.takes(study, prepared, labelled, engine, event, progress, cancelled)
 
         return work
+
+    # The score taken apart.
+
+    def split(self, by: str) -> Split:
+        found, labelled, _, _ = self.session.evaluated()
+        return split(by, found.score.outcome, labelled)
+
+    def confounds(self) -> tuple[ConfoundRow, ...]:
+        """What else tells the kinds apart, the strong first."""
+        found, _, _, _ = self.session.evaluated()
+        return self.session.confounding().rows(needs_s(found.rule, self.session.study.front_end))

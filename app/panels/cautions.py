@@ -1,0 +1,52 @@
+"""What else tells falls from other activities, beside the score: a sentence each, and a way to the recordings."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Sequence
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QLabel
+
+from app.study.confounding import ConfoundRow
+
+
+class CautionsLabel(QLabel):
+    """Only what is strong is said; the others stand in the text that is copied."""
+
+    recordings_asked = Signal(str, tuple)
+    """What they have in common, in words, and their names."""
+
+    def __init__(self) -> None:
+        super().__init__(wordWrap=True)
+        self.setAccessibleName("What else tells falls from other activities")
+        self.setTextFormat(Qt.TextFormat.RichText)
+        self.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self._rows: tuple[ConfoundRow, ...] = ()
+        self.linkActivated.connect(self._asked)
+        self.show_confounds(())
+
+    def show_confounds(self, rows: Sequence[ConfoundRow]) -> None:
+        self._rows = tuple(rows)
+        said = "".join(f'<p style="margin-top:0; margin-bottom:5px">{html.escape(row.sentence)} {_link(row)}</p>'
+                       for row in self._rows if row.strong)
+        if said != self.text():
+            self.setText(said)
+            self.setVisible(bool(said))
+
+    def as_text(self) -> str:
+        """Every confound, strong or not, as tab-separated text."""
+        lines = ["confound\tAUC\tstrong\tsentence"]
+        lines += [f"{row.key}\t{'no data' if row.auc is None else f'{row.auc:.2f}'}\t{'yes' if row.strong else 'no'}\t"
+                  f"{row.sentence}" for row in self._rows]
+        return "\n".join(lines) + "\n"
+
+    def _asked(self, key: str) -> None:
+        row = next(row for row in self._rows if row.key == key)
+        self.recordings_asked.emit(row.words, row.recordings)
+
+
+def _link(row: ConfoundRow) -> str:
+    many = len(row.recordings)
+    return f'<a href="{row.key}">Show {many} recording{"" if many == 1 else "s"}</a>' if many else ""
