@@ -1,0 +1,78 @@
+"""The score taken apart, the weakest group on top; a click asks for the recordings behind it."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Signal
+from PySide6.QtGui import QGuiApplication, QResizeEvent
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+
+from app.panels.rows import Column, Row, RowsTable
+from app.study.splits import WAYS, Split, SplitRow
+
+COLUMNS = (Column("", 58), Column("caught", 70, number=True), Column("sensitivity", 72, number=True, strong=True),
+           Column("false alarms", 84, number=True), Column("specificity", 72, number=True, strong=True),
+           Column("sensitivity, 95 %", 112, number=True), Column("specificity, 95 %", 112, number=True))
+WIDE, WIDE_NAME = 620, 120
+"""From this width on the names have more room."""
+
+
+class SplitsPanel(QWidget):
+    recordings_asked = Signal(str, tuple)
+    """What they have in common, in words, and their names."""
+    view_asked = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setAccessibleName("Splits")
+        self.by = QComboBox()
+        self.by.addItems([f"by {way}" for way in WAYS])
+        self.by.setAccessibleName("What the score is taken apart by")
+        self.by.currentIndexChanged.connect(lambda _: self.view_asked.emit())
+        self.said = QLabel("weakest on top")
+        self.said.setProperty("role", "aside")
+        self.table = RowsTable("The score by group, a row each", COLUMNS)
+        self.table.horizontalHeader().setStretchLastSection(False)
+        self.table.row_chosen.connect(self._asked)
+        self._split: Split | None = None
+        line = QHBoxLayout()
+        line.setContentsMargins(12, 4, 12, 4)
+        line.addWidget(self.by)
+        line.addStretch(1)
+        line.addWidget(self.said)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.setSpacing(0)
+        whole.addLayout(line)
+        whole.addWidget(self.table, 1)
+
+    def wanted(self) -> str:
+        """One of WAYS."""
+        return tuple(WAYS)[self.by.currentIndex()]
+
+    def show_split(self, split: Split | None) -> None:
+        """None while there is nothing to show."""
+        self._split = split
+        rows = [] if split is None else [_row(row) for row in split.rows]
+        self.table.show_rows(rows)
+        self.said.setText("weakest on top" if rows or split is None else "no labelled event is scored")
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.table.setColumnWidth(0, WIDE_NAME if self.width() >= WIDE else COLUMNS[0].width)
+
+    def as_text(self) -> str:
+        return self.table.rows_model.as_text()
+
+    def copy_text(self) -> None:
+        QGuiApplication.clipboard().setText(self.as_text())
+
+    def _asked(self, name: str) -> None:
+        assert self._split is not None
+        row = next(row for row in self._split.rows if row.name == name)
+        self.recordings_asked.emit(f"{self._split.by}: {name}", row.recordings)
+
+
+def _row(row: SplitRow) -> Row:
+    return Row((row.name, row.caught, row.sensitivity, row.false_alarms, row.specificity, row.sensitivity_range,
+                row.specificity_range), row.name,
+               f"{row.name}: {row.caught} caught, {row.false_alarms} false alarms. Click to see the recordings.")
