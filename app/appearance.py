@@ -17,8 +17,8 @@ class Appearance(QObject):
 
     changed = Signal(object)
 
-    def __init__(self, application: QApplication, preferences: QSettings) -> None:
-        super().__init__(application)
+    def __init__(self, application: QApplication, preferences: QSettings, parent: QObject) -> None:
+        super().__init__(parent)
         self._application, self._preferences = application, preferences
         kept = preferences.value(KEY, "system")
         self.choice = kept if kept in CHOICES else "system"

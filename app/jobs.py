@@ -78,6 +78,11 @@ class Jobs(QObject):
         """Whether work (of a kind) is running or waiting and not cancelled."""
         return any(not job.cancelled and kind in ("", job.kind) for job in self._jobs)
 
+    @property
+    def at_rest(self) -> bool:
+        """Whether no work is running or waiting, not even cancelled work that has yet to notice."""
+        return not self._jobs
+
     def cancel(self) -> None:
         """Ask everything to stop."""
         for job in self._jobs:

@@ -35,7 +35,7 @@ class Program:
         self.window = Window()
         self.jobs = Jobs(self.window)
         self.faults = FaultLog(home / "faults.log" if home else log_path(), self._show_fault)
-        self.appearance = Appearance(application, self.preferences)
+        self.appearance = Appearance(application, self.preferences, self.window)
         self.bench = Workbench(self.window, Session(), self.jobs)
         self.files = Files(self.bench, self.jobs, home or user_state_path(NAME, appauthor=False),
                            (home or user_data_path(NAME, appauthor=False)) / "demo")
@@ -59,6 +59,11 @@ class Program:
             self.files.open_study(last)
         else:
             self.files.open_demo()
+
+    def show(self) -> None:
+        """The window, with the keyboard on the recordings."""
+        self.window.show()
+        self.window.recordings.table.setFocus()
 
     def show_about(self) -> None:
         AboutDialog(self.faults.path, self.window).show()
@@ -86,19 +91,24 @@ class Program:
 
 
 def make_application(arguments: Sequence[str]) -> QApplication:
-    """The application with its style and its own font; the system's sans takes over where the font can't load."""
+    """The application, named and dressed."""
     application = QApplication(list(arguments))
+    dress(application)
+    return application
+
+
+def dress(application: QApplication) -> None:
+    """Name, style and font."""
     application.setApplicationName(NAME)
     application.setApplicationDisplayName("Plumbfall")
     application.setDesktopFileName(NAME)
     application.setWindowIcon(QIcon(str(ICONS / "plumbfall.svg")))
     application.setStyle("Fusion")
     application.setFont(own_font())
-    return application
 
 
 def own_font() -> QFont:
-    """Figures of one width, the same on every machine."""
+    """Figures of one width, the same on every machine; the system's sans where the font can't load."""
     families: list[str] = []
     for path in sorted(FONTS.glob("*.otf")):
         families += QFontDatabase.applicationFontFamilies(QFontDatabase.addApplicationFont(str(path)))
@@ -112,7 +122,7 @@ def open_window(words: Sequence[str]) -> int:
     application = make_application([NAME, *words])
     program = Program(application)
     program.faults.install()
-    program.window.show()
+    program.show()
     QTimer.singleShot(0, lambda: program.open([Path(word) for word in words]))
     return application.exec()
 

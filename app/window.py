@@ -44,6 +44,8 @@ class Window(QMainWindow):
         self.middle.addWidget(self.trace)
         self.tabs = QTabWidget()
         self.tabs.setDocumentMode(True)
+        self.tabs.setAccessibleName("The shown recording")
+        self.tabs.tabBar().setAccessibleName("Pages")
         self.tabs.addTab(self.attempts, "Attempts")
         self.above = _split(Qt.Orientation.Horizontal, self.recordings, self.middle)
         self.below = _split(Qt.Orientation.Horizontal, self.score, self.tabs)

@@ -8,9 +8,7 @@ from dataclasses import replace
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from app.controls.slider import grid_step
 from app.jobs import Job, Jobs
-from app.panels.setting_rows import STEPS_A_PAGE
 from app.study import actions
 from app.study.pipeline import Prepared
 from app.study.presets import preset
@@ -21,9 +19,8 @@ from app.study.state import Study
 from app.window import Window
 from app.words import with_unit
 from data.problem import Problem
-from detect.frontend import FrontEnd
 from detect.rule import rule_of
-from detect.settings import BY_KEY, BadSetting, Unit, Value
+from detect.settings import BY_KEY, BadSetting, Value
 
 QUICK_MS = 12.0
 """Results that took no longer are shown within the same event; slower ones when no event waits."""
@@ -127,8 +124,11 @@ class Workbench(QObject):
         self.window.status.show_message(f"Removed {_some(names)} from the study; the files stay where they are.")
 
     def _drag_threshold(self, key: str, g: float, gesture: str) -> None:
-        step = grid_step(BY_KEY[key].step / STEPS_A_PAGE, self.session.study.front_end.g(1))
-        self.slide(key, round(round(g / step) * step, 9), gesture)
+        study = self.session.study
+        counts = study.front_end.counts
+        # A drag goes by hundredths of a g, a key by single counts, which may need a digit more.
+        near = abs(counts(g) - counts(study.settings.number(key))) <= 1
+        self.slide(key, _with_fewest_digits(g, counts) if near else round(g, 2), gesture)
 
     def _try(self, key: str, said: str, change: Callable[[Study], Study], done: str) -> None:
         try:
@@ -276,6 +276,11 @@ def _thresholds(study: Study) -> dict[str, float]:
     if rule.free_fall_on:
         lines["free_fall_g"] = front_end.g(rule.free_fall)
     return lines
+
+
+def _with_fewest_digits(g: float, counts: Callable[[float], int]) -> float:
+    """The shortest number of the same counts."""
+    return next((short for digits in range(2, 7) if counts(short := round(g, digits)) == counts(g)), g)
 
 
 def _outcome(text: str) -> str:

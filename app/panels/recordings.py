@@ -160,10 +160,12 @@ class RecordingsPanel(QWidget):
         return table
 
     def _make_actions(self) -> None:
-        def action(text: str, keys: QKeySequence | QKeySequence.StandardKey | str, slot) -> QAction:  # type: ignore[no-untyped-def]
+        def action(text: str, keys: QKeySequence.StandardKey | str, slot) -> QAction:  # type: ignore[no-untyped-def]
             made = QAction(text, self.table)
             made.setShortcut(keys)
-            made.setShortcutContext(Qt.ShortcutContext.WidgetShortcut)
+            # Delete and copy mean other things elsewhere in the window.
+            here = isinstance(keys, QKeySequence.StandardKey)
+            made.setShortcutContext(Qt.ShortcutContext.WidgetShortcut if here else Qt.ShortcutContext.WindowShortcut)
             made.triggered.connect(slot)
             self.table.addAction(made)
             return made
