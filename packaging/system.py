@@ -120,6 +120,7 @@ def _loads(soname: str) -> bool:
 
 
 def _has_fonts() -> bool:
-    endings = {".ttf", ".otf", ".ttc", ".pfb"}
-    return any(path.suffix.lower() in endings
-               for folder in _FONT_FOLDERS for path in Path(folder).expanduser().rglob("*"))
+    endings = (".ttf", ".otf", ".ttc", ".pfb")
+    # os.walk passes by what isn't there or may not be read.
+    return any(name.lower().endswith(endings)
+               for folder in _FONT_FOLDERS for _, _, names in os.walk(Path(folder).expanduser()) for name in names)
