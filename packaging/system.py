@@ -88,7 +88,7 @@ def provide(packages: list[str], optional: list[str]) -> None:
         return
     if os.geteuid() != 0:
         raise CannotSetUp("This machine lacks some system packages. Install them, then start again:\n"
-                          f"    sudo apt-get install {' '.join(wanted)}")
+                          f"    sudo apt-get update && sudo apt-get install {' '.join(wanted)}")
     print(f"Installing with apt-get: {' '.join(wanted)}", flush=True)
     environment = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
     # Package lists may be missing or old; where they can't be fetched the install still may work.
