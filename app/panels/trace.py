@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from PySide6.QtCore import QPoint, Qt, Signal
 from PySide6.QtGui import (
@@ -25,12 +25,19 @@ from app.panels.trace_lines import PlayButton, Readout, SpeedButton, TitleLine, 
 from app.plot.as_text import MOST_ROWS, samples_as_text
 from app.plot.canvas import KEY_ZOOM, TraceCanvas
 from app.plot.playback import SPEEDS, Playback
-from app.plot.scale import figure
+from app.plot.scale import Window, figure
 from app.study.shown import StageSpan, Trace
 from app.theme import LIGHT, Theme
 
+BEFORE_S, AFTER_S = 6.0, 8.0
+"""What `look_at` brings into view around a sample, where more than that is in view."""
+
 FOLLOWED_FROM = 0.95
 """While playing, the window turns its page when the playhead has come this far across it."""
+
+
+Reading = tuple[float, float, float]
+"""x, y, z in g."""
 
 
 class TracePanel(QWidget):
@@ -45,7 +52,8 @@ class TracePanel(QWidget):
         super().__init__(parent)
         self.setAccessibleName("Trace")
         self._theme = LIGHT
-        self._tilt_from: tuple[float, float, float] | None = None
+        self._tilt_from: Reading | None = None
+        self._before: Callable[[int], Reading | None] = _nothing_before
         self.title = TitleLine(self)
         self.overview = Overview(self)
         self.canvas = TraceCanvas(self)
@@ -63,6 +71,7 @@ class TracePanel(QWidget):
     def show_trace(self, trace: Trace | None) -> None:
         """None empties the panel. Stages and thresholds belong to a trace: show them after it."""
         self.playback.stop()
+        self._before = _nothing_before
         self.canvas.show_trace(trace)
         self.overview.show_recorded(self.canvas.recorded)
         self.title.show_words(*(_title(trace), trace.remark) if trace is not None else ("Trace", ""))
@@ -82,10 +91,24 @@ class TracePanel(QWidget):
         """`impact_g`, `free_fall_g`: the physical value of the integer in force; a stage that is off is absent."""
         self.canvas.show_thresholds(values)
 
-    def show_tilt_from(self, reading: tuple[float, float, float] | None) -> None:
-        """The reading in g against which the readout's tilt is taken, that of upright or before an attempt."""
+    def show_tilt_from(self, reading: Reading | None) -> None:
+        """The reading of upright, against which the readout's tilt is taken outside attempts."""
         self._tilt_from = reading
         self._read_out()
+
+    def show_before(self, before: Callable[[int], Reading | None]) -> None:
+        """For a sample the mean reading before the attempt that holds it, None outside attempts: the readout then
+        tells how far the wearer has turned from there, as the rule does."""
+        self._before = before
+        self._read_out()
+
+    def look_at(self, sample: int) -> None:
+        """The playhead there, with a few seconds around it in view rather than the whole of a long recording."""
+        recorded = self.canvas.recorded
+        if recorded is not None and self.canvas.window_s.width > BEFORE_S + AFTER_S:
+            here = recorded.trace.seconds.seconds(min(max(sample, 0), len(recorded) - 1))
+            self.canvas.set_window(Window(here - BEFORE_S, here + AFTER_S))
+        self.set_playhead(sample)
 
     def set_playhead(self, sample: int) -> None:
         """Into view, where it is not."""
@@ -203,18 +226,10 @@ class TracePanel(QWidget):
         if recorded is None:
             self.readout.show_parts(())
             return
-        stage = self.canvas.stage_at(sample)
-        self.readout.show_parts(readout_parts(recorded, sample, self._tilt_deg(recorded.g(sample)), stage))
-
-    def _tilt_deg(self, g: tuple[float, float, float]) -> float | None:
-        """The angle between this reading and the one that tilt is measured from."""
-        if self._tilt_from is None:
-            return None
-        lengths = math.hypot(*g) * math.hypot(*self._tilt_from)
-        if lengths == 0:
-            return None
-        cosine = sum(a * b for a, b in zip(g, self._tilt_from, strict=True)) / lengths
-        return math.degrees(math.acos(min(max(cosine, -1.0), 1.0)))
+        stage, before = self.canvas.stage_at(sample), self._before(sample)
+        name, reference = ("tilt", self._tilt_from) if before is None else ("turned", before)
+        angle = None if reference is None else _angle_deg(recorded.g(sample), reference)
+        self.readout.show_parts(readout_parts(recorded, sample, (name, angle), stage))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         QPainter(self).fillRect(self.rect(), QColor(self._theme.panel))
@@ -242,6 +257,19 @@ class TracePanel(QWidget):
     def closeEvent(self, event: QCloseEvent) -> None:
         self.playback.stop()
         super().closeEvent(event)
+
+
+def _nothing_before(sample: int) -> Reading | None:
+    return None
+
+
+def _angle_deg(one: Reading, other: Reading) -> float | None:
+    """Between two readings; None where one of them has no direction."""
+    lengths = math.hypot(*one) * math.hypot(*other)
+    if lengths == 0:
+        return None
+    cosine = sum(a * b for a, b in zip(one, other, strict=True)) / lengths
+    return math.degrees(math.acos(min(max(cosine, -1.0), 1.0)))
 
 
 def _title(trace: Trace) -> str:

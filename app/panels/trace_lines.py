@@ -122,8 +122,10 @@ class Readout(QWidget):
             x += place + space
 
 
-def readout_parts(recorded: Recorded, sample: int, tilt_deg: float | None, stage: StageSpan | None) -> list[Part]:
-    """Time, magnitude, axes, tilt and stage at the playhead."""
+def readout_parts(recorded: Recorded, sample: int, turn: tuple[str, float | None], stage: StageSpan | None) \
+        -> list[Part]:
+    """Time, magnitude, axes, stage at the playhead and `turn`: "tilt" from upright or "turned" since before an
+    attempt, in degrees."""
     line, (x, y, z) = recorded.trace.seconds, recorded.g(sample)
     decimals = max(decimals_of(float(line.step_s[0])), 2)
     longest = figure(math.floor(recorded.limits.end), decimals)
@@ -131,8 +133,8 @@ def readout_parts(recorded: Recorded, sample: int, tilt_deg: float | None, stage
     parts = [Part("", f"{figure(line.seconds(sample), decimals)}\u00a0s", f"{longest}\u00a0s"),
              Part("|a|", f"{figure(recorded.magnitude(sample), 2)}\u00a0g", f"{widest}\u00a0g")]
     parts += [Part(letter, figure(a, 2), MINUS + widest, letter) for letter, a in (("x", x), ("y", y), ("z", z))]
-    if tilt_deg is not None:
-        parts.append(Part("tilt", f"{figure(tilt_deg, 0)}°", "180°"))
+    if turn[1] is not None:
+        parts.append(Part(turn[0], f"{figure(turn[1], 0)}°", "180°"))
     if stage is not None:
         parts.append(Part("", f"{stage.stage}: {stage.note}" if stage.note else stage.stage))
     return parts

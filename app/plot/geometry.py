@@ -36,6 +36,10 @@ class Geometry:
         """The first pixel beyond."""
         return self.left + self.width
 
+    def plot(self, name: str) -> QRect:
+        """"magnitude" or "axes"."""
+        return self.magnitude if name == "magnitude" else self.axes
+
     @property
     def plots(self) -> QRect:
         return self.magnitude.united(self.axes)

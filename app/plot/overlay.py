@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import NamedTuple
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPoint, QPointF, QRect, QRectF, QSize, Qt
@@ -19,10 +20,27 @@ STAGE_COLOURS: Mapping[str, str] = {
     "hold": "hold", "observe": "observe", "settle": "settle", "free fall": "free_fall", "impact": "impact"}
 """Stage of a span, colour of the theme; the shortest last, over the others. Watch leaves the lane as it is."""
 
-LINES: Mapping[str, tuple[str, str, str]] = {
-    "impact_g": ("impact ≥", "impact_line", "impact_word"),
-    "free_fall_g": ("free fall <", "free_fall_line", "free_fall_word")}
-"""Key of a threshold, the words before its value, colours of line and words."""
+
+class Line(NamedTuple):
+    """A threshold's line: the words before its value, colours of line and words, the setting that it moves, the plot
+    that it stands on, and where it stands there: at its value or below zero."""
+
+    words: str
+    colour: str
+    word_colour: str
+    setting: str
+    plot: str = "magnitude"
+    sign: int = 1
+
+
+LINES: Mapping[str, Line] = {
+    "impact_g": Line("impact ≥", "impact_line", "impact_word", "impact_g"),
+    "free_fall_g": Line("free fall <", "free_fall_line", "free_fall_word", "free_fall_g"),
+    "free_fall_axes_g": Line("free fall: every axis within ±", "free_fall_line", "free_fall_word", "free_fall_g",
+                             "axes"),
+    "free_fall_axes_below_g": Line("free fall: every axis within ±", "free_fall_line", "free_fall_word",
+                                   "free_fall_g", "axes", -1)}
+"""Where every axis is asked, free fall has a line on either side of zero, among the axes; the upper has the words."""
 
 LEAST_WORD = 30
 """No stage has its word in a span narrower than this, pixels."""
@@ -32,7 +50,15 @@ MARKS_APART = 10
 
 
 def line_words(key: str, g: float) -> str:
-    return f"{LINES[key][0]} {figure(g, 2)}\u00a0g"
+    """"impact ≥ 2.20 g", "free fall: every axis within ±0.35 g"."""
+    words = LINES[key].words
+    return f"{words}{'' if words.endswith('±') else ' '}{figure(g, 2)}\u00a0g"
+
+
+def shown_lines(values: Mapping[str, float]) -> dict[str, float]:
+    """Thresholds by the lines that they have: one among the axes has two."""
+    both = {"free_fall_axes_below_g": values["free_fall_axes_g"]} if "free_fall_axes_g" in values else {}
+    return {key: g for key, g in {**values, **both}.items() if key in LINES}
 
 
 def paint_lane(painter: QPainter, theme: Theme, at: Geometry, time: Scale, stages: Stages) -> None:
@@ -92,13 +118,15 @@ def paint_lines(painter: QPainter, theme: Theme, at: Geometry, lines: Mapping[st
     metrics = QFontMetrics(painter.font())
     taken: list[QRect] = []
     for key, (g, pixel) in lines.items():
-        _, line_colour, word_colour = LINES[key]
+        line_colour, word_colour = LINES[key].colour, LINES[key].word_colour
         y = round(pixel)
         if key == active:
             painter.fillRect(QRect(at.left, y - 1, at.width, 4), QColor(getattr(theme, line_colour)))
             painter.fillRect(QRect(at.left, y - 5, 6, 12), QColor(getattr(theme, line_colour)))
         else:
             painter.fillRect(QRect(at.left, y, at.width, 2), QColor(getattr(theme, line_colour)))
+        if LINES[key].sign < 0:
+            continue
         words = line_words(key, g)
         box = _beside(y, key, QSize(metrics.horizontalAdvance(words) + 8, metrics.height()), at, taken)
         taken.append(box)
@@ -109,10 +137,11 @@ def paint_lines(painter: QPainter, theme: Theme, at: Geometry, lines: Mapping[st
 
 def _beside(y: int, key: str, size: QSize, at: Geometry, taken: list[QRect]) -> QRect:
     """Where a line's words stand: on the side that the threshold asks for, if there is room."""
+    plot = at.plot(LINES[key].plot)
     above = QRect(QPoint(at.right - size.width(), y - 2 - size.height()), size)
     below = QRect(QPoint(at.right - size.width(), y + 4), size)
-    places = (below, above) if LINES[key][0].endswith("<") else (above, below)
-    free = (place for place in places if at.magnitude.contains(place)
+    places = (below, above) if LINES[key].words.endswith("<") else (above, below)
+    free = (place for place in places if plot.contains(place)
             and not any(place.intersects(other) for other in taken))
     return next(free, places[0])
 

@@ -41,15 +41,23 @@ class Scales:
     magnitude: Scale
     axes: Scale
 
+    def plot(self, name: str) -> Scale:
+        """"magnitude" or "axes"."""
+        return self.magnitude if name == "magnitude" else self.axes
+
     @property
     def window(self) -> Window:
         return Window(self.time.low, self.time.high)
 
 
-def scales(recorded: Recorded, window: Window, at: Geometry, highest_line: float) -> Scales:
-    """The g axes hold the whole recording and the threshold lines: they stand still while it is panned."""
+def scales(recorded: Recorded, window: Window, at: Geometry, highest_line: float, widest_line: float) -> Scales:
+    """The g axes hold the whole recording and the threshold lines: they stand still while it is panned.
+
+    `highest_line` stands on the magnitude, `widest_line` on either side of zero among the axes.
+    """
     top = max(recorded.peak_g, highest_line, 1.2) * HEADROOM
-    low, high = min(recorded.axes_g[0], -0.5), max(recorded.axes_g[1], 0.5)
+    least = max(0.5, widest_line)
+    low, high = min(recorded.axes_g[0], -least), max(recorded.axes_g[1], least)
     room = (high - low) * 0.05
     return Scales(Scale(window.start, window.end, at.left, at.right),
                   Scale(-0.04 * top, top, at.magnitude.bottom() + 1, at.magnitude.top()),

@@ -32,11 +32,11 @@ class ThresholdLine(QAbstractSlider):
     touched = Signal()
     """Looks different: the mouse came or went, or the focus did."""
 
-    def __init__(self, key: str, g_at: Callable[[float], float], parent: QWidget) -> None:
-        """`g_at`: the magnitude at a height in the parent's pixels."""
+    def __init__(self, key: str, g_at: Callable[[str, float], float], parent: QWidget) -> None:
+        """`g_at`: the value of a line's threshold at a height in the parent's pixels."""
         super().__init__(parent)
-        self.key = key
-        self._g_at = g_at
+        self.key = LINES[key].setting
+        self._line, self._g_at = key, g_at
         self._g, self._counts_per_g = 0.0, 1.0
         self._hold: float | None = None
         self._gesture = ""
@@ -61,7 +61,7 @@ class ThresholdLine(QAbstractSlider):
         self.setRange(1, round(64 * counts_per_g))
         self.setValue(round(g * counts_per_g))
         self._showing = False
-        words = line_words(self.key, g)
+        words = line_words(self._line, g)
         self.setAccessibleName(words)
         self.setToolTip(f"{words}. Drag it, or use the up and down keys.")
 
@@ -80,12 +80,12 @@ class ThresholdLine(QAbstractSlider):
             return
         self.setFocus(Qt.FocusReason.MouseFocusReason)
         self._gesture = f"trace {self.key} {next(_gestures)}"
-        self._hold = self._g - self._g_at(self._height(event))
+        self._hold = self._g - self._g_at(self._line, self._height(event))
         self.touched.emit()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         if self._hold is not None:
-            self._ask(round(self._g_at(self._height(event)) + self._hold, 3), new_gesture=False)
+            self._ask(round(self._g_at(self._line, self._height(event)) + self._hold, 3), new_gesture=False)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         if event.button() is Qt.MouseButton.LeftButton and self._hold is not None:
@@ -101,8 +101,9 @@ class ThresholdLine(QAbstractSlider):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """One count up or down, so that no press is without effect; a page is ten."""
-        moves = {Qt.Key.Key_Up: 1, Qt.Key.Key_Down: -1, Qt.Key.Key_PageUp: PAGE_COUNTS,
-                 Qt.Key.Key_PageDown: -PAGE_COUNTS}
+        up = LINES[self._line].sign
+        moves = {Qt.Key.Key_Up: up, Qt.Key.Key_Down: -up, Qt.Key.Key_PageUp: up * PAGE_COUNTS,
+                 Qt.Key.Key_PageDown: -up * PAGE_COUNTS}
         by = moves.get(Qt.Key(event.key()))
         if by is None:
             event.ignore()
@@ -129,5 +130,5 @@ class ThresholdLine(QAbstractSlider):
         self.touched.emit()
 
 
-def threshold_lines(g_at: Callable[[float], float], parent: QWidget) -> dict[str, ThresholdLine]:
+def threshold_lines(g_at: Callable[[str, float], float], parent: QWidget) -> dict[str, ThresholdLine]:
     return {key: ThresholdLine(key, g_at, parent) for key in LINES}

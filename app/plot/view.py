@@ -19,7 +19,7 @@ from PySide6.QtWidgets import QWidget
 
 from app.plot.events import Labels, Marks, Stages
 from app.plot.geometry import Geometry, geometry
-from app.plot.overlay import paint_lane, paint_lines, paint_marks, paint_playhead
+from app.plot.overlay import LINES, paint_lane, paint_lines, paint_marks, paint_playhead, shown_lines
 from app.plot.picture import Scales, paint_picture, scales
 from app.plot.recorded import Recorded
 from app.plot.scale import Window
@@ -51,7 +51,7 @@ class TraceView(QWidget):
         self.impacts: Marks | None = None
         self.alarms: Marks | None = None
         self._thresholds: dict[str, float] = {}
-        self._top_line = 0.0
+        self._top_line = self._wide_line = 0.0
         self._picture: QPixmap | None = None
         self._ruled: QPixmap | None = None
         self.lines = threshold_lines(self._g_at, self)
@@ -95,7 +95,7 @@ class TraceView(QWidget):
         self.update()
 
     def show_thresholds(self, values: Mapping[str, float]) -> None:
-        self._thresholds = {key: values[key] for key in self.lines if key in values}
+        self._thresholds = shown_lines(values)
         self._place_lines()
         self.update()
 
@@ -158,7 +158,7 @@ class TraceView(QWidget):
     def scales(self) -> Scales | None:
         if self.recorded is None:
             return None
-        return scales(self.recorded, self.window_s, self.at, self._top_line)
+        return scales(self.recorded, self.window_s, self.at, self._top_line, self._wide_line)
 
     def sample_at(self, x: float) -> int | None:
         scale = self.scales
@@ -175,15 +175,17 @@ class TraceView(QWidget):
         scale = self.scales
         if scale is None or key not in self._thresholds:
             return None
-        return QPoint(self.at.magnitude.center().x(), self._line_y(scale, self._thresholds[key]))
+        return QPoint(self.at.magnitude.center().x(), self._line_y(scale, key))
 
-    def _line_y(self, scale: Scales, g: float) -> int:
-        """A line beyond the picture waits at its upper edge."""
-        return max(round(scale.magnitude.pixel(g)), self.at.magnitude.top())
+    def _line_y(self, scale: Scales, key: str) -> int:
+        """A line beyond its plot waits at the edge."""
+        line = LINES[key]
+        plot, y = self.at.plot(line.plot), scale.plot(line.plot).pixel(line.sign * self._thresholds[key])
+        return min(max(round(y), plot.top()), plot.bottom())
 
-    def _g_at(self, y: float) -> float:
-        scale = self.scales
-        return 0.0 if scale is None else scale.magnitude.value(y)
+    def _g_at(self, key: str, y: float) -> float:
+        scale, line = self.scales, LINES[key]
+        return 0.0 if scale is None else line.sign * scale.plot(line.plot).value(y)
 
     def _small(self) -> QFont:
         font = QFont(self.font())
@@ -199,9 +201,10 @@ class TraceView(QWidget):
     def _place_lines(self) -> None:
         """The g axis follows the highest line, but not while one is held: it would run from the hand."""
         if not any(line.held for line in self.lines.values()):
-            top = max(self._thresholds.values(), default=0.0)
-            if top != self._top_line:
-                self._top_line = top
+            top, wide = (max((g for key, g in self._thresholds.items() if LINES[key].plot == plot), default=0.0)
+                         for plot in ("magnitude", "axes"))
+            if (top, wide) != (self._top_line, self._wide_line):
+                self._top_line, self._wide_line = top, wide
                 self._repaint_all()
         scale, at = self.scales, self.at
         for key, line in self.lines.items():
@@ -210,7 +213,7 @@ class TraceView(QWidget):
                 line.hide()
                 continue
             line.show_value(g, self.recorded.trace.counts_per_g)
-            line.setGeometry(at.left, self._line_y(scale, g) - REACH, at.width, 2 * REACH + 1)
+            line.setGeometry(at.left, self._line_y(scale, key) - REACH, at.width, 2 * REACH + 1)
             line.show()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -230,7 +233,7 @@ class TraceView(QWidget):
             self._paint_empty(painter, at)
             return
         painter.drawPixmap(0, 0, self._kept(at, scale))
-        placed = {key: (g, float(self._line_y(scale, g))) for key, g in self._thresholds.items()}
+        placed = {key: (g, float(self._line_y(scale, key))) for key, g in self._thresholds.items()}
         active = next((key for key, line in self.lines.items() if line.active), None)
         paint_lines(painter, self._theme, at, placed, active)
         x = scale.time.pixel(self.recorded.trace.seconds.seconds(self.playhead))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from functools import cached_property
 
 import numpy as np
@@ -64,6 +65,24 @@ class Explained:
             if len(late):
                 return f"impact {self.front_end.ms(int(late[0]) + 1):.0f} ms too late"
         return explain.missing(attempt, self.rule, self.front_end)
+
+    def before(self, sample: int) -> tuple[float, float, float] | None:
+        """The mean reading in g before the attempt that holds a sample, where the rule takes its baseline from; None
+        outside attempts and where a gap left too little."""
+        at = bisect_left(self.attempts, sample, key=lambda attempt: attempt.decided)
+        if at == len(self.attempts):
+            return None
+        attempt = self.attempts[at]
+        begun = attempt.first_low if attempt.first_low is not None else attempt.first_impact
+        if begun is None or begun > sample:
+            return None
+        after = begun - self.rule.guard
+        first = after - self.rule.baseline
+        stretch = self.seen.timeline.first[self.seen.timeline.first <= begun][-1]
+        if first < stretch + self.rule.prefilter - 1:
+            return None
+        x, y, z = self.filtered[0][first:after].mean(axis=0) / self.front_end.k
+        return float(x), float(y), float(z)
 
     def seconds(self, sample: int | None) -> float | None:
         return None if sample is None else self.seen.timeline.seconds(sample)

@@ -117,6 +117,37 @@ def test_a_stage_that_is_off_has_no_line(panel):
     assert not panel.canvas.lines["free_fall_g"].isVisible()
 
 
+def test_where_every_axis_is_asked_free_fall_stands_on_either_side_of_zero_among_the_axes(panel):
+    panel.show_thresholds({"impact_g": 2.2, "free_fall_axes_g": 0.35})
+    assert panel.line_position("free_fall_g") is None
+    above, below = (panel.canvas.line_position(key) for key in ("free_fall_axes_g", "free_fall_axes_below_g"))
+    axes = panel.canvas.scales.axes
+    assert above.y() == round(axes.pixel(0.35))
+    assert below.y() == round(axes.pixel(-0.35))
+    assert panel.canvas.lines["free_fall_axes_g"].accessibleName() == "free fall: every axis within ±0.35\u00a0g"
+
+
+@pytest.mark.parametrize(("line", "outwards"), [("free_fall_axes_g", -1), ("free_fall_axes_below_g", 1)])
+def test_either_line_among_the_axes_moves_the_setting_outwards_and_inwards(panel, line, outwards):
+    panel.show_thresholds({"impact_g": 2.2, "free_fall_axes_g": 0.35})
+    heard = Heard(panel.threshold_dragged)
+    start = panel.line_position(line)
+    drag(panel, start, start + QPoint(0, 12 * outwards), start - QPoint(0, 3 * outwards))
+    axes = panel.canvas.scales.axes
+    a_pixel = abs(axes.value(0) - axes.value(1))
+    assert [key for key, _, _ in heard] == ["free_fall_g"] * 2
+    assert [g for _, g, _ in heard] == pytest.approx([0.35 + 12 * a_pixel, 0.35 - 3 * a_pixel], abs=0.002)
+    QTest.keyClick(panel.canvas.lines[line], Qt.Key.Key_Up)
+    assert heard[-1][1] * K == pytest.approx(round(0.35 * K) - outwards)
+
+
+def test_the_axes_hold_a_line_beyond_every_sample(panel):
+    panel.show_thresholds({"impact_g": 2.2, "free_fall_axes_g": 4.0})
+    at = panel.canvas.at
+    for key in ("free_fall_axes_g", "free_fall_axes_below_g"):
+        assert at.axes.top() < panel.canvas.line_position(key).y() < at.axes.bottom()
+
+
 def test_lines_are_sliders_with_a_name_and_a_value_for_assistive_programs(panel):
     line = panel.canvas.lines["impact_g"]
     found = QAccessible.queryAccessibleInterface(line)
@@ -199,6 +230,26 @@ def test_the_readout_tells_time_values_tilt_and_stage(panel):
                                     "observe: not still")
     panel.show_tilt_from(None)
     assert "tilt" not in panel.readout.text()
+
+
+def test_within_an_attempt_the_readout_tells_the_turn_since_before_it(panel):
+    panel.show_tilt_from((0.0, 1.0, 0.0))
+    panel.show_before(lambda sample: (-1.0, 0.0, 0.0) if 375 <= sample <= 543 else None)
+    panel.set_playhead(500)
+    assert " turned 22° " in panel.readout.text()
+    panel.set_playhead(600)
+    assert " tilt 78° " in panel.readout.text()
+
+
+def test_looking_at_an_attempt_shows_its_seconds_and_not_the_whole_recording(panel):
+    panel.look_at(600)
+    assert panel.playhead == 600
+    assert panel.canvas.window_s == Window(pytest.approx(6.0), pytest.approx(20.0))
+    panel.canvas.set_window(Window(3.0, 5.0))
+    panel.look_at(240)
+    assert panel.canvas.window_s == Window(3.0, 5.0)
+    panel.look_at(10**9)
+    assert panel.playhead == COUNT - 1
 
 
 # The window in time.
