@@ -8,7 +8,7 @@ import numpy as np
 
 from detect.attempt import CHECKS, ENDS, Attempt
 from detect.engine_explain import Column, explain
-from detect.engine_search import END
+from detect.engine_places import END
 from detect.engine_stages import resumes, taken
 from detect.engine_verdicts import Case
 

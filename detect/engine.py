@@ -4,8 +4,8 @@ The rule is a chain: an attempt can only begin once the one before it is over. B
 not depend on those before, only on where it begins. So every place where one could begin is followed to its end at
 once, in arrays, and the chain then only hops from one to the next:
 
-1. *Rows*: the low rows that are long enough, found by bounds of blocks (`engine_search.Lows`).
-2. *Impacts*: the samples that are high enough (`engine_search.Highs`).
+1. *Rows*: the low rows that are long enough, found by bounds of blocks (`engine_lows`).
+2. *Impacts*: the samples that are high enough (`engine_highs`).
 3. *Candidates*: where an attempt can begin: at every row, without free fall at every impact that a stretch or the
    end of another attempt leads to. Each has its impact in time, or a deadline, or a gap.
 4. *Landings*: where restarts end. That is the first impact, from the candidate's own on, with nothing higher in the

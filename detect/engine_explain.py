@@ -10,7 +10,7 @@ import numpy as np
 from detect.attempt import CHECKS
 from detect.engine_index import Index
 from detect.engine_judge import Turn, rdiv, spread_of, turn
-from detect.engine_search import END
+from detect.engine_places import END
 from detect.engine_stages import Candidates, Landings, mean_before, observed, taken, vigorous_before, watched
 from detect.rule import Rule
 

@@ -11,7 +11,9 @@ from collections.abc import Callable
 import numpy as np
 
 from detect.corpus import Corpus
-from detect.engine_search import END, PART, Highs, Lows
+from detect.engine_highs import Highs
+from detect.engine_lows import Lows
+from detect.engine_places import END, PART
 from detect.engine_sums import Sums
 
 FEW_TOPS = 200_000
@@ -45,7 +47,7 @@ class Index:
         self.lows = Lows(self._spread(squares, END))
         self.m2 = self.lows.values
         tell(0.8)
-        self.highs = Highs(self.m2, _floor(squares))
+        self.highs = Highs(self.m2, self.begin, self.end, _floor(squares))
         tell(1.0)
         self._axis_lows: Lows | None = None
 

@@ -11,9 +11,9 @@ from typing import TypeVar
 
 import numpy as np
 
+from detect.engine_highs import Impacts
 from detect.engine_index import Index
 from detect.engine_judge import rdiv
-from detect.engine_search import Impacts
 from detect.rule import Rule
 
 Table = TypeVar("Table")
@@ -69,7 +69,7 @@ def landings(index: Index, rule: Rule, found: Impacts) -> tuple[Landings, np.nda
     successor would then be in its reach. Without restarts it rests where it hit.
     """
     length = watched(rule)
-    stays = found.reach > (length if rule.restart_on else 0)
+    stays = index.highs.rests(found, length) if rule.restart_on else ~found.is_end
     impact = found.place.take(np.flatnonzero(stays))
     stretch = index.stretch_of(impact)
     end = index.end[stretch]
@@ -91,7 +91,7 @@ def candidates(rule: Rule, rows: tuple[np.ndarray, np.ndarray], found: Impacts) 
     ahead = found.place.searchsorted(stop)
     last = stop - 1
     impact, deadline = found.place.take(ahead), last + rule.impact_within
-    hit = (impact <= deadline) & (found.reach.take(ahead) > 0)
+    hit = (impact <= deadline) & ~found.is_end.take(ahead)
     at = np.minimum(impact, deadline)
     passed_on = np.zeros(len(first), dtype=bool)
     np.less_equal(first[1:] + (rule.free_fall_run - 1), at[:-1], out=passed_on[:-1])
@@ -111,7 +111,7 @@ def candidates_without_free_fall(index: Index, rule: Rule, found: Impacts, lande
     """The first impact of each stretch, and the first after each end of an attempt: the walk gets to no others."""
     every = np.arange(len(landed.impact))
     entries = np.concatenate((index.begin, resumes(landed, every, 0), resumes(landed, every, rule.hold_off)))
-    real = np.flatnonzero(found.reach)
+    real = np.flatnonzero(~found.is_end)
     entered = np.zeros(len(real) + 1, dtype=bool)
     entered[found.place.take(real).searchsorted(entries)] = True
     ahead = real[entered[:-1]]

@@ -1,9 +1,8 @@
-"""Where values are low for long, and where they are high: found without looking at every sample.
+"""Rows of low values, found without looking at every place.
 
-`Lows` keeps, for each block of 64 places and several lengths, the smallest bound under which a row of that length
-begins in the block; only blocks with a chance are looked at. `Tops` keeps the highest samples of all, and for each
-how far it *reaches*: the distance to the next that is higher. Both keep what they found for a bound somewhat laxer
-than the last one, so that the next, a little lower or higher, is a selection from that.
+For each block of 64 places and several lengths the smallest bound is known under which a row of that length begins
+in the block; only blocks with a chance are looked at. What is found is kept for a bound somewhat laxer than the one
+asked for, so that the next, a little lower or higher, is a selection from that.
 """
 
 from __future__ import annotations
@@ -12,21 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from detect.engine_places import PART, SLACK
+
 BLOCK = 64
 LEVELS = 7
 """Lengths 1, 2, 4 … 64; a row of any length begins with one of the longest of these that fits into it."""
-
-SLACK = 1.5
-"""How much laxer, in |v|², what is kept is than what was asked for; beyond twice that it is found anew."""
-
-FAR = 8193
-"""No rule watches an impact for more than 4096 + 4096 samples."""
-
-END = np.uint32(2**32 - 1)
-"""Stands after each stretch in place of |v|²; higher than any, so that whatever looks ahead stops there."""
-
-PART = 1 << 16
-"""Places worked on at a time while an index is built: they fit into a processor's cache."""
 
 
 class Lows:
@@ -103,80 +92,3 @@ class _Starts:
         goes_on = low[:-1] & low[1:] & self.follows  # from the place before
         return (self.place.take(np.flatnonzero(low[1:-1] & ~goes_on[:-1])),
                 self.place.take(np.flatnonzero(low[1:-1] & ~goes_on[1:])))
-
-
-@dataclass(frozen=True, eq=False)
-class Tops:
-    """All places whose |v|² is at least `floor`, ascending, ENDs among them.
-
-    `reach` (uint16) is the distance to the next higher sample of the stretch, FAR where that is far or nowhere, 0
-    of an END.
-    """
-
-    floor: int
-    place: np.ndarray
-    m2: np.ndarray
-    reach: np.ndarray
-
-    def above(self, floor: int) -> Tops:
-        which = np.flatnonzero(self.m2 >= np.uint32(floor))
-        return Tops(floor, self.place.take(which), self.m2.take(which), self.reach.take(which))
-
-    def impacts(self, floor: int) -> Impacts:
-        which = np.flatnonzero(self.m2 >= np.uint32(floor))
-        return Impacts(self.place.take(which), self.reach.take(which))
-
-
-@dataclass(frozen=True, eq=False)
-class Impacts:
-    """Every place that is high enough, ENDs among them: those whose `reach` is 0."""
-
-    place: np.ndarray
-    reach: np.ndarray
-
-
-class Highs:
-    """The highest places, in a wide selection and a narrow one; one too lax for both is made anew."""
-
-    def __init__(self, m2: np.ndarray, floor: int) -> None:
-        self._m2 = m2
-        self._wide = tops_of(m2, floor)
-        self._narrow: Tops | None = None
-
-    def impacts(self, floor: int) -> Impacts:
-        if floor < self._wide.floor:
-            self._wide, self._narrow = tops_of(self._m2, floor), None
-        if self._narrow is None or not self._narrow.floor <= floor <= 2 * SLACK * self._narrow.floor:
-            self._narrow = self._wide.above(max(int(floor / SLACK), self._wide.floor))
-        return self._narrow.impacts(floor)
-
-
-def tops_of(m2: np.ndarray, floor: int) -> Tops:
-    place = np.flatnonzero(m2 >= np.uint32(floor))
-    high = m2[place]
-    return Tops(floor, place, high, _reach(place, high))
-
-
-def _reach(place: np.ndarray, m2: np.ndarray) -> np.ndarray:
-    """As `Tops.reach`.
-
-    Everyone points at a later one with nothing higher than themselves in between, at first their neighbour. Who
-    points at one that isn't higher may point where that one points: so pointers leap, until they are right.
-    """
-    n = len(place)
-    points = np.arange(1, n + 1, dtype=np.int32)
-    height = np.append(m2, END)
-    where = np.append(place, place[-1:] + FAR)
-    for at in reversed(range(0, n, PART)):  # later parts are right already
-        part = m2[at:at + PART]
-        one = at + np.flatnonzero((height[at + 1:at + PART + 1] <= part) & (part != END))
-        goal = points[one]
-        while len(one):
-            goal = points[goal]
-            points[one] = goal
-            on = (height[goal] <= m2[one]) & (where[goal] - place[one] < FAR)
-            one, goal = one[on], goal[on]
-    reach = np.minimum(where[points] - place, FAR).astype(np.uint16)
-    reach[height[points] == END] = FAR
-    reach[m2 == END] = 0
-    return reach
