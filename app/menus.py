@@ -60,7 +60,8 @@ class Menus:
 
     def _edit_part(self, menu: QMenu, bench: Workbench) -> None:
         self.undo = self._add(menu, "Undo", Keys.Undo, bench.undo)
-        self.redo = self._add(menu, "Redo", Keys.Redo, bench.redo)
+        self.redo = self._add(menu, "Redo", "Ctrl+Shift+Z", bench.redo)
+        self.redo.setShortcuts([QKeySequence("Ctrl+Shift+Z"), QKeySequence("Ctrl+Y")])
         menu.addSeparator()
         self._add(menu, "Set mark", "Ctrl+M", self._window.settings.mark.click)
         self._add(menu, "Score again", "F5", bench.score_again)

@@ -77,7 +77,7 @@ class Window(QMainWindow):
         for split, stretches, sizes in (
             (self.whole, (1, 0), (988, SETTINGS_WIDTH)),
             (self.above, (0, 1), (274, 714)),
-            (self.below, (0, 1), (648, 340)),
+            (self.below, (1, 1), (648, 340)),
             (self.left, (1, 0), (466, 262)),
         ):
             for at, stretch in enumerate(stretches):

@@ -98,7 +98,7 @@ class RecordingsPanel(QWidget):
         """Make a recording the current one, as if clicked; nothing happens where the filter hides it."""
         at = self.model.row_of(name)
         if at >= 0:
-            self.table.selectRow(at)
+            self._select(at)
 
     def choose_first(self) -> None:
         """Make the first row the current one; none where there is none."""
@@ -233,10 +233,13 @@ class RecordingsPanel(QWidget):
         if at < 0:
             return
         self._restoring = True
-        flags = QItemSelectionModel.SelectionFlag
-        self.table.selectionModel().setCurrentIndex(
-            self.model.index(at, 0), flags.ClearAndSelect | flags.Rows)
+        self._select(at)
         self._restoring = False
+
+    def _select(self, at: int) -> None:
+        """This row and no other, whatever keys are down."""
+        flags = QItemSelectionModel.SelectionFlag
+        self.table.selectionModel().setCurrentIndex(self.model.index(at, 0), flags.ClearAndSelect | flags.Rows)
 
 
 class RecordingsTable(QTableView):

@@ -7,7 +7,6 @@ from PySide6.QtGui import QColor, QFont, QGuiApplication, QPainter, QPaintEvent,
 from PySide6.QtWidgets import (
     QAbstractButton,
     QBoxLayout,
-    QButtonGroup,
     QFrame,
     QGridLayout,
     QHBoxLayout,
@@ -64,7 +63,7 @@ class ScorePanel(QWidget):
         column.setSpacing(6)
         self._parts.addLayout(column, 5)
         self._grid = QGridLayout()
-        self._grid.setHorizontalSpacing(10)
+        self._grid.setHorizontalSpacing(8)
         self._grid.setVerticalSpacing(2)
         self._grid.setColumnStretch(3, 1)
         column.addLayout(self._grid)
@@ -141,7 +140,7 @@ class ScorePanel(QWidget):
         beside = self.width() >= SIDE_BY_SIDE
         direction = QBoxLayout.Direction.LeftToRight if beside else QBoxLayout.Direction.TopToBottom
         self._parts.setDirection(direction)
-        self._parts.setSpacing(20 if beside else 8)
+        self._parts.setSpacing(16 if beside else 8)
 
     def _cell_of(self, outcome: str) -> MatrixCell:
         return next(self.cells[key] for key, behind, *_ in CELLS if behind == outcome)
@@ -180,12 +179,9 @@ class ScorePanel(QWidget):
             label.setProperty("role", "aside")
             label.setFixedWidth(58)
             grid.addWidget(label, row, 0)
-        group = QButtonGroup(self)
-        group.setExclusive(False)
         for key, outcome, words, row, column in CELLS:
             cell = MatrixCell(outcome, words)
             cell.clicked.connect(lambda on, outcome=outcome: self._clicked(outcome, on))
-            group.addButton(cell)
             self.cells[key] = cell
             grid.addWidget(cell, row + 1, column + 1)
         grid.setColumnStretch(1, 1)
@@ -202,7 +198,7 @@ class ScorePanel(QWidget):
         if view is not None and view.since_mark:
             changed = "\n".join([*(f"fixed: {name}" for name in view.fixed),
                                  *(f"broken: {name}" for name in view.broken)])
-            rows.append(("since the mark", view.since_mark, "", "", changed))
+            rows.append(("since mark", view.since_mark, "", "", changed))
         if rows:
             rows.insert(0, (*HEADS, "Resampling whole people: trials of one person are not independent."))
         while len(self._figures) < len(rows):
@@ -250,7 +246,7 @@ class MatrixCell(QAbstractButton):
         return QSize(116, 56)
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(101, 56)
+        return QSize(98, 56)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         theme = self._theme
@@ -274,8 +270,8 @@ class MatrixCell(QAbstractButton):
         text = "–" if self.count is None else decimal(self.count)
         painter.drawText(QRectF(10, 4, self.width() - 16, 28), Qt.AlignmentFlag.AlignVCenter, text)
         painter.setFont(small)
-        paint_sign(painter, self.outcome, QPointF(15, 41), theme)
-        painter.drawText(QRectF(25, 31, self.width() - 28, 20), Qt.AlignmentFlag.AlignVCenter, self.words)
+        paint_sign(painter, self.outcome, QPointF(14, 41), theme)
+        painter.drawText(QRectF(23, 31, self.width() - 25, 20), Qt.AlignmentFlag.AlignVCenter, self.words)
 
 
 def _bare(interval: str) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QTimer, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QProgressBar, QPushButton, QSizePolicy, QWidget
 
 from app.study.shown import Results
@@ -44,7 +45,7 @@ class StatusLine(QFrame):
             line.addWidget(widget)
         self.setFixedHeight(28)
         self._fade = QTimer(self, singleShot=True, interval=MESSAGE_MS)
-        self._fade.timeout.connect(lambda: self.message.setText(""))
+        self._fade.timeout.connect(lambda: self.show_message(""))
         self.show_idle()
 
     def show_results(self, results: Results | None) -> None:
@@ -57,9 +58,19 @@ class StatusLine(QFrame):
 
     def show_message(self, text: str) -> None:
         """A sentence that goes away by itself."""
-        self.message.setText(text)
         self.message.setToolTip(text)
-        self._fade.start()
+        self._fit_message()
+        if text:
+            self._fade.start()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit_message()
+
+    def _fit_message(self) -> None:
+        """As much of it as there is room for; all of it under the mouse."""
+        room, whole = self.message.width(), self.message.toolTip()
+        self.message.setText(self.message.fontMetrics().elidedText(whole, Qt.TextElideMode.ElideRight, room))
 
     def show_work(self, words: str) -> None:
         self.doing.setText(words)

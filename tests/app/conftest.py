@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QDialog, QWidget
 
 from app.start import Program, dress
 from app.study.session import Session
@@ -52,7 +53,7 @@ def study(program, recordings, settled) -> Program:
     drop(program.window, recordings, recordings / "made.toml", recordings / "made_events.tsv")
     settled()
     close_dialogs(program.window)
-    program.window.activateWindow()
+    come_back_to(program.window)
     program.window.recordings.table.setFocus()
     return program
 
@@ -72,9 +73,13 @@ def drop(widget: QWidget, *paths: Path) -> bool:
     return event.isAccepted()
 
 
-def close_dialogs(window: QWidget) -> None:
-    from PySide6.QtWidgets import QDialog
+def come_back_to(window: QWidget) -> None:
+    """Make the window the active one, as a window manager does when a dialog closes."""
+    window.activateWindow()
+    QTest.qWaitForWindowActive(window)
 
+
+def close_dialogs(window: QWidget) -> None:
     for dialog in window.findChildren(QDialog):
         dialog.close()
     QApplication.processEvents()

@@ -16,7 +16,7 @@ from app.panels.empty import SENTENCES
 from app.study.chosen import settings_from
 from app.theme import DARK, LIGHT
 from detect.settings import PARAMETERS, Unit
-from tests.app.conftest import close_dialogs, drop
+from tests.app.conftest import close_dialogs, come_back_to, drop
 from tests.app.corpus import FAR_END, write_csv, walk
 from tests.app.mouse import click, drag, type_into
 from tests.app.trace_hand import drag as drag_line
@@ -259,6 +259,7 @@ def test_a_recording_is_left_out_with_a_reason_and_taken_back(study, qtbot):
     line = window.findChild(QInputDialog).findChild(QLineEdit)
     QTest.keyClicks(line, "strap came loose")
     QTest.keyClick(line, Qt.Key.Key_Return)
+    come_back_to(window)
     assert counts(study)["tp"] == 2
     assert "1 left out" in window.score.remarks.text()
     assert window.recordings.reason.text() == "left out: strap came loose"
@@ -466,7 +467,7 @@ def test_nothing_is_clipped(study, size, qtbot):
         whole = widget.visibleRegion().boundingRect() == widget.rect()
         if short or not whole:
             clipped.append((type(widget).__name__, widget.text(), widget.size(), widget.sizeHint()))
-    assert clipped == []
+    assert clipped == [], "\n".join(map(str, clipped))
 
 
 def test_copied_tables_are_text(study):
