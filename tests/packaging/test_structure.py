@@ -92,7 +92,8 @@ def test_the_page_of_licences_names_every_package_that_runs_and_its_text() -> No
     assert {normal(package): release for package, release, _ in rows} == locked("lock.txt")
     texts = {text for _, _, cell in rows for text in cell.split(", ")}
     assert all((folder / text).stat().st_size > 500 for text in texts)
-    assert {path.relative_to(folder).as_posix() for path in folder.rglob("*.txt")} == texts
+    assert {path.relative_to(folder).as_posix() for path in folder.rglob("*.txt")} == texts | {"Plumbfall.txt"}
+    assert (folder / "Plumbfall.txt").read_bytes() == (ROOT / "LICENSE").read_bytes()
 
 
 def test_no_file_names_the_machine_it_was_made_on() -> None:
