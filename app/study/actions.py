@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from app.study.state import Item, Study, Widening
+from app.study.state import Item, Kept, Study, Widening
 from detect.frontend import FrontEnd
 from detect.rule import rule_of
 from detect.settings import Settings
@@ -39,6 +39,46 @@ def set_widening(study: Study, widening: Widening) -> Study:
 def set_mark(study: Study) -> Study:
     """Remember the settings in hand, to see what changes from here."""
     return replace(study, mark=study.settings)
+
+
+def compare_from_here(study: Study) -> Study:
+    """The settings in hand stay as this side; one goes on with the other, which begins with the same."""
+    return replace(study, other=study.settings, side=study.other_side)
+
+
+def copy_side(study: Study) -> Study:
+    """The other side takes the settings in hand."""
+    return replace(study, other=study.settings)
+
+
+def switch_side(study: Study) -> Study:
+    """Take the other side in hand; nothing changes where there is none."""
+    if study.other is None:
+        return study
+    rule_of(study.other, study.front_end)
+    return replace(study, settings=study.other, other=study.settings, side=study.other_side)
+
+
+def swap_sides(study: Study) -> Study:
+    """A's settings become B's and the other way round; the side in hand stays."""
+    switched = switch_side(study)
+    return replace(switched, side=study.side)
+
+
+def drop_side(study: Study) -> Study:
+    """No longer compare: only the settings in hand are left."""
+    return replace(study, other=None, side="A")
+
+
+def keep_settings(study: Study, note: str, counts: tuple[int, int, int, int]) -> Study:
+    """Set the settings in hand aside under a note, in place of the same ones kept before."""
+    new = Kept(note, study.settings, study.front_end, counts)
+    others = tuple(one for one in study.kept if (one.settings, one.front_end) != (new.settings, new.front_end))
+    return replace(study, kept=(*others, new))
+
+
+def forget_settings(study: Study, forgotten: Kept) -> Study:
+    return replace(study, kept=tuple(one for one in study.kept if one != forgotten))
 
 
 def add_items(study: Study, items: Iterable[Item]) -> Study:

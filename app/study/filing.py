@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
-from app.study.state import Item, Study, Widening
+from app.study.state import Item, Kept, Study, Widening
 from data import study_file
 from data.problem import Problem
 from data.recipe import FrontEnd as PlainFrontEnd
@@ -15,16 +16,19 @@ from detect.rule import rule_of
 from detect.settings import BadSetting, from_plain
 
 MARK = "mark"
+SIDES = ("A", "B")
+KEPT = "kept: "
+"""Names of marks: of the last export; of the side that is not in hand; of settings kept under a note."""
+COUNTS = ("tp", "fn", "fp", "tn")
 
 
 def to_file(study: Study) -> StudyFile:
     """What is saved of a study."""
-    marks = () if study.mark is None else (Mark(MARK, study.mark.plain()),)
     return StudyFile(
         front_end=plain_front_end(study.front_end),
         settings=study.settings.plain(),
         score={"before_s": study.widening.before_s, "after_s": study.widening.after_s},
-        marks=marks,
+        marks=tuple(_marks(study)),
         recordings=tuple(_entry(item) for item in study.items),
         notes=study.notes,
     )
@@ -36,12 +40,31 @@ def from_file(saved: StudyFile, title: str) -> Study:
         settings, _ = from_plain(saved.settings)
         front_end = FrontEnd() if saved.front_end is None else full_front_end(saved.front_end)
         rule_of(settings, front_end)
-        mark = next((from_plain(m.settings)[0] for m in saved.marks if m.name == MARK), None)
+        marks = {one.name: from_plain(one.settings)[0] for one in saved.marks}
+        kept = tuple(_kept(one, front_end) for one in saved.marks if one.name.startswith(KEPT))
     except BadSetting as refused:
         raise Problem("setting", f"{refused.key} = {refused.value!r} {refused.message}", refused.remedy,
                       file=title, column=refused.key, value=str(refused.value)) from refused
-    return Study(title, tuple(_item(entry) for entry in saved.recordings), front_end, settings,
-                 _widening(saved), mark, saved.notes)
+    other = next((side for side in SIDES if side in marks), "B")
+    side = "A" if other == "B" else "B"
+    return Study(title, tuple(_item(entry) for entry in saved.recordings), front_end, settings, _widening(saved),
+                 marks.get(MARK), saved.notes, side, marks.get(other), kept)
+
+
+def _marks(study: Study) -> Iterator[Mark]:
+    if study.mark is not None:
+        yield Mark(MARK, study.mark.plain())
+    if study.other is not None:
+        yield Mark(study.other_side, study.other.plain())
+    for one in study.kept:
+        yield Mark(KEPT + one.note, one.settings.plain(), plain_front_end(one.front_end),
+                   dict(zip(COUNTS, one.counts, strict=True)))
+
+
+def _kept(mark: Mark, front_end: FrontEnd) -> Kept:
+    tp, fn, fp, tn = (int(mark.score.get(name, 0)) for name in COUNTS)
+    return Kept(mark.name.removeprefix(KEPT), from_plain(mark.settings)[0],
+                front_end if mark.front_end is None else full_front_end(mark.front_end), (tp, fn, fp, tn))
 
 
 def save(study: Study, path: Path) -> None:

@@ -43,8 +43,22 @@ class Widening:
 
 
 @dataclass(frozen=True)
+class Kept:
+    """Settings set aside in the history under a note, with the front end they were for and the matrix they had."""
+
+    note: str
+    settings: Settings
+    front_end: FrontEnd
+    counts: tuple[int, int, int, int]
+    """tp, fn, fp, tn."""
+
+
+@dataclass(frozen=True)
 class Study:
-    """Everything saved together. `mark` holds the settings of the last export, or those marked by hand."""
+    """Everything saved together. `mark` holds the settings of the last export, or those marked by hand.
+
+    `settings` are those of `side`, "A" or "B"; `other` those of the other side, None while nothing is compared.
+    """
 
     title: str = "New study"
     items: tuple[Item, ...] = ()
@@ -54,6 +68,13 @@ class Study:
     mark: Settings | None = None
     notes: str = ""
     """What stands beside the study's name: where it comes from, that it is synthetic."""
+    side: str = "A"
+    other: Settings | None = None
+    kept: tuple[Kept, ...] = ()
+
+    @property
+    def other_side(self) -> str:
+        return "B" if self.side == "A" else "A"
 
     def item(self, name: str) -> Item | None:
         return next((item for item in self.items if item.name == name), None)

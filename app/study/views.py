@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any, TypeVar
 
 from app.study import taking
 from app.study.beside import Pictures, SideBySide, side_by_side
+from app.study.comparing import Comparison, compare, refused
 from app.study.confounding import ConfoundRow, needs_s
 from app.study.nearest import NearestAttempts, Signal
+from app.study.pipeline import evaluate
 from app.study.session import Session
 from app.study.splits import Split, split
 from app.study.taking import EventChoice, Takes
 from detect.engine import Engine
+from detect.settings import BadSetting
 
 Made = TypeVar("Made")
 
@@ -79,3 +83,20 @@ class Views:
         """What else tells the kinds apart, the strong first."""
         found, _, _, _ = self.session.evaluated()
         return self.session.confounding().rows(needs_s(found.rule, self.session.study.front_end))
+
+    # Two settings.
+
+    def comparison(self) -> Comparison | None:
+        """A against B; None while nothing is compared."""
+        study = self.session.study
+        if study.other is None:
+            return None
+        found, labelled, prepared, _ = self.session.evaluated()
+        other = study.other
+        try:
+            theirs = self._keep("other side", (other, labelled), lambda: evaluate(
+                replace(study, settings=other), prepared, labelled))
+        except BadSetting as refusal:
+            return refused(study, f"{study.other_side} can't be run on this front end: {refusal.key} "
+                                  f"{refusal.message} {refusal.remedy}")
+        return compare(study, found.score.outcome, theirs.score.outcome, labelled)
