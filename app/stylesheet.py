@@ -86,6 +86,7 @@ QPushButton[role="small"] { padding: 1px 8px; font-size: ${small}px; }
 QToolButton { background: transparent; border: 1px solid transparent; border-radius: 5px; padding: 2px 6px;
     color: $muted; font-size: ${small}px; }
 QToolButton:hover, QToolButton:focus { border-color: $touch; color: $ink; }
+QToolButton:checked { background: $selection; color: $ink; font-weight: 600; }
 QToolButton[role="menu"] { color: $ink; padding: 4px 6px; }
 QToolButton::menu-indicator { image: none; width: 0; }
 
