@@ -94,7 +94,7 @@ def test_a_click_or_enter_on_the_link_asks_for_the_recordings(qtbot, session):
     QTest.keyClick(label, Qt.Key.Key_Tab)
     QTest.keyClick(label, Qt.Key.Key_Return)
     assert len(told) == 1
-    words, names = told[0]
+    (_, names), = told
     assert len(names) in (12, 18)
     label.show_confounds(())
     assert not label.isVisible()

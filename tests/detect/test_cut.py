@@ -14,7 +14,8 @@ def test_a_rate_that_separates_the_kinds_is_cut_between_them():
     assert (cut.at, cut.falls_above) == (44.5, True)
 
 
-@pytest.mark.parametrize(("falls", "values"), [([True, True], [1, 2]), ([False], [1]), ([], []), ([True, False], [3, 3]),
+@pytest.mark.parametrize(("falls", "values"), [([True, True], [1, 2]), ([False], [1]), ([], []),
+                                               ([True, False], [3, 3]),
                                                ([True, False], [3, np.nan])])
 def test_without_two_kinds_or_two_values_there_is_no_cut(falls, values):
     assert best_cut(np.array(falls, dtype=bool), np.array(values, dtype=float)) is None
