@@ -3,51 +3,20 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import fields, replace
 
 from data.layout import Layout
 from data.problem import Problem
-from data.recipe import Column, Columns, Recipe
+from data.recipe import Column, Columns, Node, Recipe
 from data.recording import Remark
+from data.spellings import ACCELERATION, TIME, named_unit, unit_spelt
 
-_UNITS = {
-    "g": ("g", "gn", "gravity"),
-    "mg": ("mg", "milli-g", "millig"),
-    "m/s2": ("m/s2", "m/s^2", "m/s²", "m/s/s", "m/s**2", "ms-2", "m.s-2", "m s-2", "ms^-2", "m s^-2", "mps2", "ms2"),
-    "counts": ("counts", "count"),
-}
-_TIME_UNITS = {
-    "s": ("s", "sec", "secs", "second", "seconds"),
-    "ms": ("ms", "msec", "millis", "milliseconds", "millisecond"),
-    "us": ("us", "µs", "μs", "usec", "micros", "microseconds", "microsecond"),
-    "iso": ("iso", "iso8601", "utc"),
-}
 _TIME_WORDS = {"t", "time", "timestamp", "timestamps", "stamp", "datetime"}
 _OTHER_QUANTITY = re.compile(r"gyr|gx$|gy$|gz$|mag|rot|angular|orient|quat|vel|lin", re.IGNORECASE)
+_TEMPERATURE = re.compile(r"(?<![a-z])temp", re.IGNORECASE)
+_BATTERY = re.compile(r"(?<![a-z])(v?bat|battery)(?![a-z])", re.IGNORECASE)
 _AXIS_LETTER = re.compile(r"(?:(?<![A-Za-z])|(?<=[a-z])(?=[XYZ])|(?<=\ba))([xyzXYZ])(?![a-z])")
-_BRACKET = re.compile(r"^(.*?)[\s_]*[\[(]\s*([^\])]*?)\s*[\])]\s*$")
-
-
-def named_unit(name: str, units: dict[str, tuple[str, ...]]) -> tuple[str, str]:
-    """A column's name without its unit, and the unit; empty where it names none.
-
-    The unit stands in brackets, or is the last of the words that spaces or underscores part.
-    """
-    found = _BRACKET.match(name)
-    if found:
-        return found[1].strip(), _unit(found[2], units)
-    words = re.split(r"[\s_]+", name.strip())
-    for count in (2, 1):
-        if len(words) > count and _unit(" ".join(words[-count:]), units):
-            return "_".join(words[:-count]), _unit(" ".join(words[-count:]), units)
-    return name.strip(), ""
-
-
-def _unit(text: str, units: dict[str, tuple[str, ...]]) -> str:
-    plain = text.strip().lower()
-    return next((unit for unit, spellings in units.items() if plain in spellings), "")
-
-
 def position(column: Column, layout: Layout, what: str) -> int:
     """A column's place from 0. Raises Problem where the table has no such column, or two."""
     if isinstance(column, int):
@@ -68,17 +37,18 @@ def position(column: Column, layout: Layout, what: str) -> int:
     else:
         message = f'There are {len(places)} columns named "{column}", so {what} is not certain.'
     remedy = "Correct the name, or give its number (--columns, or [columns] in a recipe)."
-    raise Problem("column_missing", message, remedy, line=max(1, layout.first_row - 1), column=column)
+    raise Problem("column_missing", message, remedy, line=layout.header_line, column=column)
 
 
-def complete(recipe: Recipe, layout: Layout) -> tuple[Recipe, tuple[Remark, ...]]:
+def complete(recipe: Recipe, layout: Layout, rate_hz: float = 0.0) -> tuple[Recipe, tuple[Remark, ...]]:
     """The recipe with what the header adds to it, and a remark on each thing that was taken from there.
 
-    Raises Problem, naming the option, where something stays open.
+    `rate_hz`: the rate that the file itself states, if it does. Raises Problem, naming the option, where something
+    stays open.
     """
     said: list[Remark] = []
     columns = recipe.columns
-    if not (columns.x and columns.y and columns.z):
+    if not recipe.nodes and not (columns.x and columns.y and columns.z):
         columns = _axes(columns, layout)
         said.append(Remark("columns", f"By their names, x, y and z are {columns.x}, {columns.y} and {columns.z}."))
     if not columns.time and recipe.clock.stamps != "even":
@@ -86,23 +56,49 @@ def complete(recipe: Recipe, layout: Layout) -> tuple[Recipe, tuple[Remark, ...]
         columns = replace(columns, time=time)
         if time:
             said.append(Remark("columns", f"By its name, the time is {time}."))
+    columns = _watched(columns, layout)
     units = recipe.units
     if not units.acceleration:
-        unit = _acceleration_unit(columns, layout)
+        unit = _acceleration_unit(axes_of(recipe.nodes, columns), layout)
         units = replace(units, acceleration=unit)
         said.append(Remark("unit", f"By the columns' names, the unit is {unit}."))
     if columns.time and not units.time:
         unit, why = _time_unit(columns.time, layout)
         units = replace(units, time=unit)
         said.append(Remark("time_unit", why))
-    return replace(recipe, columns=columns, units=units), tuple(said)
+    clock = recipe.clock
+    if rate_hz and not columns.time and not clock.rates_hz:
+        clock = replace(clock, rates_hz=(rate_hz,), stamps="even")
+        said.append(Remark("rate_stated", f"The file states its rate: {rate_hz:g} Hz."))
+    return replace(recipe, columns=columns, units=units, clock=clock), tuple(said)
+
+
+def axes_of(nodes: tuple[Node, ...], columns: Columns) -> tuple[Column, ...]:
+    """Every column of acceleration that is to be read."""
+    if nodes:
+        return tuple(column for node in nodes for column in (node.x, node.y, node.z))
+    return columns.x, columns.y, columns.z
+
+
+def _watched(columns: Columns, layout: Layout) -> Columns:
+    """Temperature and battery, where just one column of numbers is named so: they are only watched."""
+    for key, words in (("temperature", _TEMPERATURE), ("battery", _BATTERY)):
+        if not getattr(columns, key):
+            found = [n for i, n in enumerate(layout.names) if words.search(n) and layout.numeric(i)]
+            if len(found) == 1 and layout.names.count(found[0]) == 1 and found[0] not in _named(columns):
+                columns = replace(columns, **{key: found[0]})
+    return columns
+
+
+def _named(columns: Columns) -> tuple[Column, ...]:
+    return tuple(getattr(columns, f.name) for f in fields(columns))
 
 
 def _axes(columns: Columns, layout: Layout) -> Columns:
     triplets: dict[str, dict[str, str]] = {}
     for i, name in enumerate(layout.names):
-        stem_axis = _axis(named_unit(name, _UNITS)[0])
-        if stem_axis and layout.numeric(i) and not _OTHER_QUANTITY.search(named_unit(name, _UNITS)[0]):
+        stem_axis = _axis(named_unit(name, ACCELERATION)[0])
+        if stem_axis and layout.numeric(i) and not _OTHER_QUANTITY.search(named_unit(name, ACCELERATION)[0]):
             triplets.setdefault(stem_axis[0], {}).setdefault(stem_axis[1], name)
     whole = [axes for axes in triplets.values() if len(axes) == 3]
     if len(whole) == 1:
@@ -119,8 +115,8 @@ def _axes(columns: Columns, layout: Layout) -> Columns:
             if missing
             else f"Which columns are x, y and z is open. The names are: {', '.join(layout.names)}."
         )
-        raise Problem(kind, message, _NAME_COLUMNS, line=max(1, layout.first_row - 1))
-    raise Problem("columns_unknown", message, _NAME_COLUMNS, line=max(1, layout.first_row - 1))
+        raise Problem(kind, message, _NAME_COLUMNS, line=layout.header_line)
+    raise Problem("columns_unknown", message, _NAME_COLUMNS, line=layout.header_line)
 
 
 _NAME_COLUMNS = "Name them: --columns TIME,X,Y,Z (or X,Y,Z) by name or number, or [columns] in a recipe."
@@ -150,33 +146,34 @@ def _time_column(layout: Layout) -> str:
 
 
 def _is_time(name: str) -> bool:
-    stem, unit = named_unit(name, _TIME_UNITS)
+    stem, unit = named_unit(name, TIME)
     words = set(re.split(r"[\s_.-]+", stem.lower()))
-    spelt_unit = _unit(name, _TIME_UNITS)
+    spelt_unit = unit_spelt(name, TIME)
     return bool(words & _TIME_WORDS) or bool(spelt_unit and len(name) > 1) or (not stem and bool(unit))
 
 
-def _name_of(column: Column, layout: Layout) -> str:
-    place = position(column, layout, "an axis")
-    return layout.names[place] if layout.names else ""
-
-
-def _acceleration_unit(columns: Columns, layout: Layout) -> str:
-    units = {named_unit(_name_of(c, layout), _UNITS)[1] for c in (columns.x, columns.y, columns.z)}
+def _acceleration_unit(axes: Sequence[Column], layout: Layout) -> str:
+    units = {_column_unit(position(c, layout, "an axis"), layout, ACCELERATION) for c in axes}
     if len(units) == 1 and "" not in units:
         return units.pop()
     raise Problem(
         "unit_unknown",
         "Nothing says in which unit the acceleration is.",
         "Name it: --unit g, mg, m/s2 or counts, or acceleration under [units] in a recipe.",
-        line=max(1, layout.first_row - 1) if layout.names else None,
+        line=layout.header_line,
     )
+
+
+def _column_unit(place: int, layout: Layout, units: dict[str, tuple[str, ...]]) -> str:
+    """The unit that a column's name says, or the row of units below it."""
+    said = named_unit(layout.names[place], units)[1] if layout.names else ""
+    return said or (unit_spelt(layout.units_row[place], units) if layout.units_row else "")
 
 
 def _time_unit(column: Column, layout: Layout) -> tuple[str, str]:
     place = position(column, layout, "time")
     name = layout.names[place] if layout.names else ""
-    unit = named_unit(name, _TIME_UNITS)[1] or (_unit(name, _TIME_UNITS) if len(name) > 1 else "")
+    unit = _column_unit(place, layout, TIME) or (unit_spelt(name, TIME) if len(name) > 1 else "")
     if unit:
         return unit, f"By its name, the time is in {unit}."
     cells = [row[place] for row in layout.sample if place < len(row)]
@@ -185,7 +182,7 @@ def _time_unit(column: Column, layout: Layout) -> tuple[str, str]:
     raise Problem(
         "time_unit_unknown",
         f"Nothing says in which unit the time in column {column} is.",
-        "Name it: --time-unit s, ms, us or iso, or time under [units] in a recipe.",
-        line=max(1, layout.first_row - 1) if layout.names else None,
+        "Name it: --time-unit s, ms, us, ns, iso, ticks or samples, or time under [units] in a recipe.",
+        line=layout.header_line,
         column=str(column),
     )

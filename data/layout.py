@@ -8,8 +8,9 @@ from collections import Counter
 from dataclasses import dataclass
 
 from data.problem import Problem, shown
-from data.recipe import DELIMITERS, Table
+from data.spellings import is_row_of_units
 from data.text import Text, lines_of
+from data.told import DELIMITERS, Table
 
 HEAD_BYTES = 64 * 1024
 _ROWS = 100
@@ -19,9 +20,11 @@ _NOTHING = re.compile(r"\s*([-+]?(nan|inf|infinity)|n/?a|null|none|-*)\s*", re.I
 
 @dataclass(frozen=True)
 class Layout:
-    """`names`: the header's, empty without one. `first_row`: the line, from 1, where the rows begin.
+    """`names`: the header's, empty without one. `first_row`: the line, from 1, where the rows begin; 0 where the
+    format has no lines.
 
     `sample`: the cells of the first rows, for whoever must look at them. `skipped`: lines before the table.
+    `units_row`: the cells of a row of units between header and rows, empty without one.
     """
 
     delimiter: str
@@ -31,6 +34,12 @@ class Layout:
     first_row: int
     sample: tuple[tuple[str, ...], ...]
     skipped: int
+    units_row: tuple[str, ...] = ()
+
+    @property
+    def header_line(self) -> int | None:
+        """The line of the header, where there is one."""
+        return max(1, self.first_row - 1 - bool(self.units_row)) if self.names and self.first_row else None
 
     def numeric(self, column: int) -> bool:
         """Whether most cells of a column (from 0) are numbers, in the sample."""
@@ -100,11 +109,14 @@ def _fit(rows: list[tuple[int, str]], delimiter: str, decimal: str, table: Table
     if table.header or (table.header is None and _is_header(cells, decimal)):
         names = tuple(name.strip() for name in cells[0][1])
         cells = cells[1:]
+    units_row: tuple[str, ...] = ()
+    if names and len(cells) > 1 and is_row_of_units(cells[0][1]):
+        units_row = cells[0][1]
+        cells = cells[1:]
     if not cells:
         return None
-    layout = Layout(
-        delimiter, decimal, count, names, cells[0][0], tuple(row for _, row in cells[:_ROWS]), rows[0][0] - 1
-    )
+    sample = tuple(row for _, row in cells[:_ROWS])
+    layout = Layout(delimiter, decimal, count, names, cells[0][0], sample, rows[0][0] - 1, units_row)
     return layout if _numeric_columns(layout) >= 3 else None
 
 

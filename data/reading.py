@@ -1,215 +1,296 @@
-"""One file's bytes to one checked recording, by a recipe and by what the file itself says beyond doubt."""
+"""Files' bytes to checked recordings, by a recipe and by what the files themselves say beyond doubt."""
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from data import stamps as clock
-from data import timebase, units
-from data.headers import complete, position
-from data.layout import Layout, find_layout
+from data import timebase
+from data.axes import matrix_of, turned
+from data.gathered import Gathered, Places, gather, parts_of
+from data.headers import complete
+from data.opening import open_sheet
 from data.problem import Problem
-from data.recipe import Recipe, Table
-from data.recording import About, Recording, Remark
-from data.tables import column_name, line_of_row, read_columns, read_texts
-from data.text import Text, decode
+from data.recipe import Recipe
+from data.recording import About, Aside, Recording, Remark
+from data.sampling import clipped_in, samples_of
+from data.sheets import Sheet
 from data.timebase import TimeBase
+from data.units import find_sentinel
 
 PLAUSIBLE_RATES_HZ = (4.0, 4000.0)
 """Human movement is logged at rates between these: common practice, no source."""
 
 
 @dataclass(frozen=True, eq=False)
-class _Contents:
-    """What stands in the columns, rows without a sample taken out.
-
-    `seconds`: (n,) or None without stamps; `rows`: (n,) row numbers of the samples, None where all rows are there.
+class Piece:
+    """One of the recordings in a file, read or refused. `part`: what tells it from the others, empty where it is the
+    only one. The recipe is complete: with it, this recording reads the same again.
     """
 
-    axes: list[np.ndarray]
-    seconds: np.ndarray | None
-    resolution_s: float
-    rows: np.ndarray | None
+    part: tuple[tuple[str, str], ...]
+    about: About
+    outcome: tuple[Recording, Recipe] | Problem
 
 
 def read_recording(raw: bytes, name: str, recipe: Recipe, about: About | None = None) -> tuple[Recording, Recipe]:
-    """The recording in a file's bytes, and the recipe with all that was found out, which reads the same again.
+    """The one recording in a file's bytes, and the recipe with all that was found out, which reads the same again.
 
     `about`: what the file's name said; it defaults to the recipe's. Raises Problem with line, column and value.
     """
-    text = decode(raw, recipe.table.encoding)
-    layout = find_layout(text, recipe.table)
-    full, said = complete(recipe, layout)
-    remarks = [*_layout_remarks(text, layout, recipe.table), *said]
-    with _rows_as_lines(text, layout):
-        contents, noticed = _contents(text, layout, full)
-        samples, noticed_units = _samples(contents, layout, full)
-        base, stamps_kind = _time_base(contents, full)
-    if base.order is not None:
-        samples = samples[base.order]
-    clipped, clipping = _clipped(samples, full)
-    recording = Recording(
-        name=name,
-        samples=samples,
-        unit="counts" if full.units.acceleration == "counts" else "g",
-        rate_hz=base.rate_hz,
-        fitted_rate_hz=base.fitted_rate_hz,
-        rate_known=base.rate_known,
-        stretches=base.stretches,
-        clipped=clipped,
-        remarks=(*remarks, *noticed, *noticed_units, *base.remarks, *clipping),
-        sha256=hashlib.sha256(raw).hexdigest(),
-        about=recipe.about if about is None else about,
-    )
-    return recording, _resolved(full, text, layout, stamps_kind)
+    pieces = read_recordings([raw], name, recipe, about)
+    if len(pieces) > 1:
+        said = ", ".join(part_in_words(piece.part) for piece in pieces[:3])
+        raise Problem("several", f"The file holds {len(pieces)} recordings: {said}.", "Name one (part in the recipe).")
+    if isinstance(pieces[0].outcome, Problem):
+        raise pieces[0].outcome
+    return pieces[0].outcome
 
 
-@contextmanager
-def _rows_as_lines(text: Text, layout: Layout) -> Iterator[None]:
-    """Checks of arrays know rows; people know lines."""
-    try:
-        yield
-    except Problem as problem:
-        if problem.row is None or problem.line is not None:
-            raise
-        raise problem.on(line_of_row(text, layout, problem.row)) from problem
+def part_in_words(part: tuple[tuple[str, str], ...]) -> str:
+    """("trial", "3"), ("node", "ankle") as 3:ankle."""
+    return ":".join(value for _, value in part)
 
 
-def _layout_remarks(text: Text, layout: Layout, asked: Table) -> list[Remark]:
-    remarks = []
-    if text.encoding not in ("utf-8", "utf-8-sig") and not asked.encoding:
-        remarks.append(Remark("encoding", f"Read as {text.encoding} text."))
-    if (layout.delimiter, layout.decimal) != (",", ".") and not (asked.delimiter and asked.decimal):
-        name = {"\t": "tab", " ": "space"}.get(layout.delimiter, f'"{layout.delimiter}"')
-        said = f'The delimiter that fits every row is {name}, the decimal sign "{layout.decimal}".'
-        remarks.append(Remark("layout", said))
-    above = layout.first_row - 1 - bool(layout.names) - asked.skip_lines
-    if above > 0:
-        said = f"The rows begin at line {layout.first_row}; what stands above was not used."
-        remarks.append(Remark("lines_above", said))
-    return remarks
+def read_recordings(
+    raws: Sequence[bytes], name: str, recipe: Recipe, about: About | None = None, files: Sequence[str] = ()
+) -> list[Piece]:
+    """Every recording in one file, or in several that continue each other.
+
+    `files`: their names, where there are several. Raises Problem where the files as such can't be read.
+    """
+    files = files or [name] * len(raws)
+    sheets: list[Sheet] = []
+    for raw, file in zip(raws, files, strict=True):
+        try:
+            sheets.append(open_sheet(raw, recipe.table))
+        except Problem as problem:
+            raise (problem.at(file) if len(files) > 1 else problem) from problem
+    full, said = complete(recipe, sheets[0].layout, sheets[0].rate_hz)
+    full = replace(full, table=sheets[0].table)
+    places = Places(sheets, files)
+    gathered = gather(sheets, full, places, files)
+    sha256 = _fingerprint(raws)
+    remarks = (*sheets[0].remarks, *said, *gathered.remarks)
+    made = _Making(gathered, full, places, remarks, sha256, name, about or recipe.about)
+    return [made.piece(part, rows, node) for part, rows in parts_of(gathered, full) for node in gathered.axes]
 
 
-def _contents(text: Text, layout: Layout, recipe: Recipe) -> tuple[_Contents, list[Remark]]:
-    missing = recipe.table.missing or ()
-    axes = [position(c, layout, axis) for c, axis in zip(_axes(recipe), "xyz", strict=True)]
-    remarks: list[Remark] = []
-    seconds, resolution = None, 0.0
-    if recipe.columns.time and recipe.units.time == "iso":
-        columns = read_columns(text, layout, axes, missing)
-        place = position(recipe.columns.time, layout, "time")
-        seconds, resolution, said = clock.from_dates(read_texts(text, layout, place))
-        remarks += said
-    elif recipe.columns.time:
-        place = position(recipe.columns.time, layout, "time")
-        time, *columns = read_columns(text, layout, [place, *axes], missing)
-        seconds, resolution, said = clock.in_seconds(time, recipe.units.time)
-        remarks += said
-    else:
-        columns = read_columns(text, layout, axes, missing)
-    rows = _rows_there(columns, seconds) if missing else None
-    if rows is not None:
-        remarks.append(Remark("missing", f"{len(columns[0]) - len(rows)} rows hold no sample and are left out."))
-        columns = [column[rows] for column in columns]
-        seconds = None if seconds is None else seconds[rows]
-    if recipe.table.missing is None:
-        for column, place in zip(columns, axes, strict=True):
-            problem = units.find_sentinel(column, column_name(layout, place))
-            if problem:
-                raise problem
-    return _Contents(columns, seconds, resolution, rows), remarks
+def _fingerprint(raws: Sequence[bytes]) -> str:
+    """SHA-256 of the file; of several, of all one after the other."""
+    digest = hashlib.sha256()
+    for raw in raws:
+        digest.update(raw)
+    return digest.hexdigest()
 
 
-def _axes(recipe: Recipe) -> tuple[int | str, int | str, int | str]:
-    return recipe.columns.x, recipe.columns.y, recipe.columns.z
+@dataclass(frozen=True, eq=False)
+class _Making:
+    """What all recordings of a file have in common."""
 
+    gathered: Gathered
+    recipe: Recipe
+    places: Places
+    remarks: tuple[Remark, ...]
+    sha256: str
+    name: str
+    about: About
 
-def _rows_there(columns: list[np.ndarray], seconds: np.ndarray | None) -> np.ndarray | None:
-    """The rows with a value in every column; None where that is all of them."""
-    there = np.isfinite(np.sum(columns, axis=0) if seconds is None else np.sum([*columns, seconds], axis=0))
-    if there.all():
-        return None
-    if not there.any():
-        raise Problem("empty", 'Every row holds a value that means "missing".', "Correct missing in the recipe.")
-    return np.flatnonzero(there)
+    def piece(self, part: tuple[tuple[str, str], ...], rows: np.ndarray | None, node: str) -> Piece:
+        """One recording; `rows`: those of it, None for all."""
+        whole = (*part, ("node", node)) if node else part
+        about = replace(self.about, **dict(whole))
+        try:
+            return Piece(whole, about, self._made(whole, about, rows, node))
+        except Problem as problem:
+            return Piece(whole, about, problem)
 
-
-def _samples(contents: _Contents, layout: Layout, recipe: Recipe) -> tuple[np.ndarray, list[Remark]]:
-    unit = recipe.units.acceleration
-    if unit == "counts":
-        names = [column_name(layout, position(c, layout, "an axis")) for c in _axes(recipe)]
-        samples = units.to_counts(contents.axes, names, recipe.front_end)
-        remark = units.check_rest_counts(samples, recipe.front_end) if recipe.front_end else None
-    else:
-        samples = units.to_g(contents.axes, unit)
-        remark = units.check_rest(samples, unit)
-    return samples, [remark] if remark else []
-
-
-def _time_base(contents: _Contents, recipe: Recipe) -> tuple[TimeBase, str]:
-    """The grid, and what the stamps were taken for."""
-    rates = recipe.clock.rates_hz
-    kind = recipe.clock.stamps
-    if contents.seconds is None or kind == "even":
-        return timebase.even(len(contents.axes[0]), rates, contents.seconds, contents.rows), "even"
-    if len(contents.seconds) < 2:
-        raise Problem("too_short", "There is a single sample.", "Record for longer.")
-    if kind == "bursts":
-        return _plausible(timebase.from_bursts(contents.seconds, rates), recipe.units.time), kind
-    if not kind and timebase.look_like_bursts(contents.seconds):
-        raise Problem(
-            "stamps_unknown",
-            "The times come in bursts, much closer together than the samples can have been taken.",
-            "Say what they are: --stamps bursts (a buffer was read; put them back on an even grid), even (ignore them) "
-            'or "as stamped"; or stamps under [time] in a recipe.',
+    def _made(
+        self, part: tuple[tuple[str, str], ...], about: About, rows: np.ndarray | None, node: str
+    ) -> tuple[Recording, Recipe]:
+        mine = _Rows(self.gathered, self.recipe, rows, node)
+        try:
+            recording, stamps_kind = mine.recording(self.name, about)
+        except Problem as problem:
+            if problem.row is None or problem.line is not None:
+                raise
+            raise self.places.found(problem, mine.row_in_files(problem.row)) from problem
+        name = f"{self.name}:{part_in_words(part)}" if part else self.name
+        group = ":".join([self.name, *(value for key, value in part if key != "node")]) if about.node and part else ""
+        recording = replace(
+            recording, name=name, sha256=self.sha256, remarks=(*self.remarks, *recording.remarks), group=group
         )
-    base = timebase.as_stamped(contents.seconds, rates, contents.resolution_s)
-    return _plausible(base, recipe.units.time), "as stamped"
+        return recording, replace(self.recipe, part=part, clock=replace(self.recipe.clock, stamps=stamps_kind))
+
+
+class _Rows:
+    """The rows of one recording, on their way to being it."""
+
+    def __init__(self, gathered: Gathered, recipe: Recipe, rows: np.ndarray | None, node: str) -> None:
+        self._gathered, self._recipe, self._rows, self._node = gathered, recipe, rows, node
+        self._remarks: list[Remark] = []
+        self._numbers: np.ndarray | None = None
+        """Row numbers among this recording's own rows, once some without a sample were left out."""
+
+    def row_in_files(self, row: int) -> int:
+        """The row of all files together, from that of this recording's rows as they are now."""
+        return row if self._rows is None else int(self._rows[row])
+
+    def recording(self, name: str, about: About) -> tuple[Recording, str]:
+        """The recording without what its file has in common, and what its stamps were taken for."""
+        self._leave_out_missing()
+        self._leave_out_repeats()
+        recipe = self._recipe
+        columns, names = self._axes(), self._gathered.names[self._node]
+        times = self._times()
+        if recipe.table.missing is None:
+            for column, called in zip(columns, names, strict=True):
+                problem = find_sentinel(column, called)
+                if problem:
+                    raise problem
+        supply = self._gathered.supply
+        samples, remark = samples_of(columns, names, recipe, None if supply is None else self._some(supply))
+        base, kind = self._time_base(times)
+        if base.order is not None:
+            samples = samples[base.order]
+        clipped, clipping = clipped_in(samples, recipe)
+        most = (1 << (recipe.front_end.bits - 1)) - 1 if recipe.front_end else 32767
+        samples = turned(samples, matrix_of(recipe.axes), most)
+        noticed = [*self._remarks, *(times.remarks if times else ()), *([remark] if remark else []), *base.remarks]
+        return Recording(
+            name=name,
+            samples=samples,
+            unit="counts" if recipe.units.acceleration == "counts" else "g",
+            rate_hz=base.rate_hz,
+            fitted_rate_hz=base.fitted_rate_hz,
+            rate_known=base.rate_known,
+            stretches=base.stretches,
+            clipped=clipped,
+            remarks=(*noticed, *clipping),
+            about=about,
+            origin_s=times.origin_s if times else None,
+            asides=tuple(self._asides()),
+        ), kind
+
+    def _some(self, column: np.ndarray) -> np.ndarray:
+        return column if self._rows is None else column[self._rows]
+
+    def _axes(self) -> list[np.ndarray]:
+        return [self._some(column) for column in self._gathered.axes[self._node]]
+
+    def _leave_out_missing(self) -> None:
+        """Rows without a value in every column."""
+        if not self._recipe.table.missing:
+            return
+        columns = self._axes()
+        if isinstance(self._gathered.time, np.ndarray):
+            columns.append(self._some(self._gathered.time))
+        there = np.isfinite(np.sum(columns, axis=0))
+        if there.all():
+            return
+        if not there.any():
+            raise Problem("empty", 'Every row holds a value that means "missing".', "Correct missing in the recipe.")
+        self._remarks.append(Remark("missing", f"{int((~there).sum())} rows hold no sample and are left out."))
+        self._numbers = np.flatnonzero(there)
+        self._keep(self._numbers)
+
+    def _keep(self, kept: np.ndarray) -> None:
+        self._rows = kept if self._rows is None else self._rows[kept]
+
+    def _leave_out_repeats(self) -> None:
+        """Rows that stand there twice running: same stamp, same values."""
+        time = self._gathered.time
+        if self._recipe.clock.repeats != "drop" or time is None:
+            return
+        columns = self._axes()
+        stamps = self._some(time) if isinstance(time, np.ndarray) else self._texts(time)
+        same = np.all([column[1:] == column[:-1] for column in (*columns, np.asarray(stamps))], axis=0)
+        if same.any():
+            self._remarks.append(Remark("repeats", f"{int(same.sum())} rows stand there twice and are left out once."))
+            kept = np.flatnonzero(~np.concatenate([[False], same]))
+            self._numbers = None if self._numbers is None else self._numbers[kept]
+            self._keep(kept)
+
+    def _texts(self, time: list[str]) -> list[str]:
+        return time if self._rows is None else [time[row] for row in self._rows]
+
+    def _times(self) -> clock.Times | None:
+        time = self._gathered.time
+        if time is None:
+            return None
+        if isinstance(time, list):
+            return clock.from_dates(self._texts(time))
+        return clock.in_seconds(self._some(time), self._recipe.units.time, self._recipe.clock)
+
+    def _time_base(self, times: clock.Times | None) -> tuple[TimeBase, str]:
+        """The grid, and what the stamps were taken for."""
+        rates, kind, unit = self._recipe.clock.rates_hz, self._recipe.clock.stamps, self._recipe.units.time
+        count = len(self._axes()[0])
+        if times is None or kind == "even":
+            return timebase.even(count, rates, times.seconds if times else None, self._numbers), "even"
+        if count < 2:
+            raise Problem("too_short", "There is a single sample.", "Record for longer.")
+        self._refuse_a_silent_wrap()
+        if kind == "bursts":
+            return _plausible(timebase.from_bursts(times.seconds, rates), unit), kind
+        if not kind and timebase.look_like_bursts(times.seconds):
+            raise Problem(
+                "stamps_unknown",
+                "The times come in bursts, much closer together than the samples can have been taken.",
+                "Say what they are: --stamps bursts (a buffer was read; put them back on an even grid), even (ignore "
+                'them) or "as stamped"; or stamps under [time] in a recipe.',
+            )
+        base = timebase.as_stamped(times.seconds, rates, times.resolution_s)
+        return _plausible(base, unit), "as stamped"
+
+    def _refuse_a_silent_wrap(self) -> None:
+        """A step back that a counter's start from nought explains is told so."""
+        time = self._gathered.time
+        if not isinstance(time, np.ndarray) or self._recipe.clock.wrap:
+            return
+        stamps = self._some(time)
+        back = np.flatnonzero(np.diff(stamps) < 0) + 1
+        wrap = clock.wrap_in_sight(stamps, int(back[0])) if len(back) else 0.0
+        if wrap:
+            row = int(back[0])
+            raise Problem(
+                "time_wrap",
+                f"The time goes back from {stamps[row - 1]:g} to {stamps[row]:g}, as a counter does that starts again.",
+                f"If it starts again after {wrap:.0f}, write wrap = {wrap:.0f} under [time] in a recipe.",
+                row=row,
+                value=f"{stamps[row]:g}",
+            )
+
+    def _asides(self) -> list[Aside]:
+        found = []
+        for kind, column in self._gathered.watched.items():
+            values = self._some(column)
+            values = values[np.isfinite(values)]
+            if len(values):
+                tenth = max(1, len(values) // 10)
+                first, last = float(values[:tenth].mean()), float(values[-tenth:].mean())
+                found.append(Aside(kind, first, last, float(values.min()), float(values.max())))
+        return found
 
 
 def _plausible(base: TimeBase, unit: str) -> TimeBase:
     """The base, unless its rate is one that nobody logs movement at: then the unit of time is wrong."""
     low, high = PLAUSIBLE_RATES_HZ
-    if low <= base.fitted_rate_hz <= high or unit == "iso":
+    if low <= base.fitted_rate_hz <= high or unit in ("iso", "samples"):
         return base
+    message = f"With times in {unit} the samples would come at {base.fitted_rate_hz:.3g} Hz."
+    if unit == "ticks":
+        raise Problem("time_unit_doubtful", message, "Correct ticks_hz under [time] in the recipe.")
     per_second = base.fitted_rate_hz / clock.PER_SECOND[unit]
     fits = next((other for other, per in clock.PER_SECOND.items() if low <= per_second * per <= high), "")
     raise Problem(
         "time_unit_doubtful",
-        f"With times in {unit} the samples would come at {base.fitted_rate_hz:.3g} Hz.",
+        message,
         f"It is {per_second * clock.PER_SECOND[fits]:.3g} Hz if the unit is {fits}: --time-unit {fits}."
         if fits
         else "Choose another column of times or another unit (--columns, --time-unit).",
     )
-
-
-def _clipped(samples: np.ndarray, recipe: Recipe) -> tuple[int, list[Remark]]:
-    if samples.dtype == np.int16:
-        bits = recipe.front_end.bits if recipe.front_end else 16
-        low, high = float(-(1 << (bits - 1))), float((1 << (bits - 1)) - 1)
-        unit = " counts"
-    else:
-        low, high = units.clipping_limits(samples, recipe.units.range_g)
-        unit = " g"
-    clipped = units.count_clipped(samples, low, high)
-    if not clipped:
-        return 0, []
-    limit = min(abs(low), abs(high))
-    times = "One sample stands" if clipped == 1 else f"{clipped} samples stand"
-    return clipped, [Remark("clipped", f"{times} at the logger's limit, ±{limit:.4g}{unit}: peaks there are cut off.")]
-
-
-def _resolved(recipe: Recipe, text: Text, layout: Layout, stamps_kind: str) -> Recipe:
-    table = replace(
-        recipe.table,
-        delimiter=layout.delimiter,
-        decimal=layout.decimal,
-        encoding=text.encoding,
-        header=bool(layout.names),
-    )
-    return replace(recipe, table=table, clock=replace(recipe.clock, stamps=stamps_kind))

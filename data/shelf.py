@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from data.recipe import Recipe, recipe_to_plain
-from data.recording import About, Recording, Remark, Stretch
+from data.recording import About, Aside, Recording, Remark, Stretch
 
 MOST_BYTES = 4 * 1024**3
 _MAGIC = b"plumbfall shelf 1\n"
@@ -79,7 +79,8 @@ def _packed(recording: Recording) -> bytes:
     head = {"kind": kind, "unit": recording.unit, "rate_hz": recording.rate_hz,
             "fitted_rate_hz": recording.fitted_rate_hz, "rate_known": recording.rate_known,
             "stretches": [asdict(stretch) for stretch in recording.stretches], "clipped": recording.clipped,
-            "remarks": [asdict(remark) for remark in recording.remarks]}
+            "remarks": [asdict(remark) for remark in recording.remarks], "origin_s": recording.origin_s,
+            "asides": [asdict(aside) for aside in recording.asides], "group": recording.group}
     body = samples.tobytes()
     check = hashlib.sha256(body).hexdigest()
     return b"".join((_MAGIC, check.encode(), b"\n", json.dumps(head).encode(), b"\n", body))
@@ -98,4 +99,5 @@ def _unpacked(raw: bytes, sha256: str, name: str, about: About) -> Recording | N
         name=name, samples=np.frombuffer(body, dtype=_KINDS[said["kind"]]).reshape(-1, 3), unit=said["unit"],
         rate_hz=said["rate_hz"], fitted_rate_hz=said["fitted_rate_hz"], rate_known=said["rate_known"],
         stretches=tuple(Stretch(**stretch) for stretch in said["stretches"]), clipped=said["clipped"],
-        remarks=tuple(Remark(**remark) for remark in said["remarks"]), sha256=sha256, about=about)
+        remarks=tuple(Remark(**remark) for remark in said["remarks"]), sha256=sha256, about=about,
+        origin_s=said["origin_s"], asides=tuple(Aside(**aside) for aside in said["asides"]), group=said["group"])

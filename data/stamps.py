@@ -2,38 +2,105 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
 from data.problem import Problem, shown
 from data.recording import Remark
+from data.told import Clock
 
-PER_SECOND = {"s": 1.0, "ms": 1e3, "us": 1e6}
+PER_SECOND = {"s": 1.0, "ms": 1e3, "us": 1e6, "ns": 1e9}
 
 EPOCH_S = 1e8
 """Seconds beyond this (three years of uptime) are those of a calendar, not of a logger's own clock."""
 
+_WRAPS = (2.0**8, 2.0**16, 2.0**24, 2.0**32)
 
-def in_seconds(stamps: np.ndarray, unit: str) -> tuple[np.ndarray, float, tuple[Remark, ...]]:
-    """Seconds, what they are rounded to, and what was done. `stamps`: float64 in the unit.
+
+@dataclass(frozen=True, eq=False)
+class Times:
+    """(n,) seconds of a recording's own clock, what they are rounded to, and when its zero was, in seconds since 1970
+    (None where nobody knows)."""
+
+    seconds: np.ndarray
+    resolution_s: float
+    origin_s: float | None
+    remarks: tuple[Remark, ...] = ()
+
+
+def in_seconds(stamps: np.ndarray, unit: str, clock: Clock | None = None) -> Times:
+    """Seconds from float64 stamps in the unit.
 
     A calendar's seconds begin at the first of them: a recording's own clock is easier to read, and floats
-    keep their digits.
+    keep their digits. Raises Problem for a counter whose rate nobody named.
     """
-    per_second = PER_SECOND[unit]
+    clock = clock or Clock()
+    per_second = _counts_a_second(unit, clock) if unit in ("ticks", "samples") else PER_SECOND[unit]
+    remarks: list[Remark] = []
+    if clock.wrap:
+        stamps, remark = unwrapped(stamps, clock.wrap)
+        remarks += [remark] if remark else []
     resolution = _resolution(stamps) / per_second
-    if stamps.min() / per_second > EPOCH_S:
+    if unit in PER_SECOND and stamps.size and stamps.min() / per_second > EPOCH_S:
         origin = float(stamps.min())
-        when = datetime.fromtimestamp(origin / per_second, UTC).strftime("%Y-%m-%d %H:%M:%S")
-        return (stamps - origin) / per_second, resolution, (_counted_from(when + " UTC"),)
-    return (stamps / per_second if per_second != 1.0 else stamps), resolution, ()
+        when = pd.Timestamp(origin / per_second, unit="s").isoformat(" ", "seconds")
+        remarks.append(_counted_from(when + " UTC"))
+        return Times((stamps - origin) / per_second, resolution, origin / per_second, tuple(remarks))
+    return Times(stamps / per_second if per_second != 1.0 else stamps, resolution, None, tuple(remarks))
 
 
-def from_dates(texts: list[str]) -> tuple[np.ndarray, float, tuple[Remark, ...]]:
+def _counts_a_second(unit: str, clock: Clock) -> float:
+    if unit == "ticks":
+        if clock.ticks_hz:
+            return clock.ticks_hz
+        message = "Nothing says how fast the counter of ticks counts."
+        raise Problem("ticks_unknown", message, "Write ticks_hz under [time] in a recipe, such as ticks_hz = 32768.")
+    if len(clock.rates_hz) == 1:
+        return clock.rates_hz[0]
+    message = "Sample numbers are times only if the rate is known."
+    raise Problem("rate_unknown", message, "Name one rate: --rate HZ, or rates_hz under [time] in a recipe.")
+
+
+def unwrapped(stamps: np.ndarray, wrap: float) -> tuple[np.ndarray, Remark | None]:
+    """The counter as if it had never started again after `wrap` counts, and a remark where it did.
+
+    A step of less than half the range is taken as what it is, forwards or back. Raises Problem (with its `row`) for
+    a stamp that such a counter can't show.
+    """
+    outside = (stamps < 0) | (stamps >= wrap)
+    if outside.any():
+        row = int(np.argmax(outside))
+        value = f"{stamps[row]:g}"
+        raise Problem(
+            "time_wrap",
+            f"A counter that starts again at {wrap:g} never shows {value}.",
+            "Correct wrap under [time], or leave it out.",
+            row=row,
+            value=value,
+        )
+    steps = np.diff(stamps)
+    turns = np.cumsum(-np.round(steps / wrap))
+    if not turns.any():
+        return stamps, None
+    whole = stamps.copy()
+    whole[1:] += turns * wrap
+    times = "once" if turns[-1] == 1 else f"{int(turns[-1])} times"
+    return whole, Remark("wrap", f"The counter started again {times}, after {wrap:g} counts each.")
+
+
+def wrap_in_sight(stamps: np.ndarray, row: int) -> float:
+    """The power of two after which a counter of whole numbers seems to have started again at `row`; 0 for none."""
+    before, after = float(stamps[row - 1]), float(stamps[row])
+    if before < 0 or after < 0 or before != round(before) or after != round(after):
+        return 0.0
+    usual = float(np.median(np.abs(np.diff(stamps)))) or 1.0
+    return next((w for w in _WRAPS if stamps.max() < w and 0 < after + w - before <= 20 * usual), 0.0)
+
+
+def from_dates(texts: list[str]) -> Times:
     """Seconds since the first, from ISO 8601 texts. Raises Problem (with its `row`) for one that is none."""
-    import pandas as pd  # slow to load, and few loggers write dates
-
     try:
         times = pd.to_datetime(pd.Series(texts), format="ISO8601", utc=True)
     except (ValueError, OverflowError) as error:
@@ -47,12 +114,11 @@ def from_dates(texts: list[str]) -> tuple[np.ndarray, float, tuple[Remark, ...]]
         ) from error
     whole = times.astype("datetime64[ns, UTC]").astype("int64").to_numpy()
     seconds = (whole - whole.min()) / 1e9
-    return seconds, _resolution(seconds * 1e6) / 1e6, (_counted_from(texts[int(whole.argmin())]),)
+    said = _counted_from(texts[int(whole.argmin())])
+    return Times(seconds, _resolution(seconds * 1e6) / 1e6, float(whole.min()) / 1e9, (said,))
 
 
 def _is_date(text: str) -> bool:
-    import pandas as pd
-
     try:
         pd.to_datetime(pd.Series([text]), format="ISO8601", utc=True)
     except (ValueError, OverflowError):

@@ -24,7 +24,7 @@ EMPTY = "nan"
 
 _BLOCK_BYTES = 1_000_000
 _LINE_END = re.compile(rb"\r\n|\n|\r")
-_WORDS_FOR_NOTHING = ("", "nan", "-nan", "na", "n/a", "null", "none")
+NOT_THERE = ("", "nan", "-nan", "na", "n/a", "null", "none")
 
 
 def read_columns(
@@ -156,7 +156,7 @@ def _read_slowly(
         for column, place in zip(values, places, strict=True):
             cell = cells[place]
             number = float(cell.replace(layout.decimal, ".")) if is_number(cell, layout.decimal) else math.nan
-            if not math.isfinite(number) and not (may_be_empty and cell.strip().lower() in _WORDS_FOR_NOTHING):
+            if not math.isfinite(number) and not (may_be_empty and cell.strip().lower() in NOT_THERE):
                 raise _not_a_number(cell.strip(), column_name(layout, place), line)
             column.append(number)
     return [np.array(column, dtype=np.float64) for column in values]
@@ -190,7 +190,7 @@ def _offset_of_line(utf8: bytes, line: int) -> int:
 
 def _not_a_number(value: str, column: str, line: int) -> Problem:
     plain = value.lower().lstrip("+-")
-    nothing = plain in _WORDS_FOR_NOTHING
+    nothing = plain in NOT_THERE
     overflown = is_number(value, ".")
     kind = "not_finite" if nothing or overflown or plain in ("inf", "infinity") else "not_a_number"
     if not value:

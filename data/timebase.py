@@ -35,6 +35,9 @@ STAMPED_GAP_STEPS = 0.5
 RATE_TOLERANCE = 0.03
 """A fitted rate this close to a nominal one is that one."""
 
+RATE_WORTH_A_WORD = 0.001
+"""A clock that is off its nominal rate by more than this is told so."""
+
 EVEN_TOLERANCE = 0.02
 """Stamps no farther from the line than this many steps (or than their own rounding) are even."""
 
@@ -106,7 +109,8 @@ def as_stamped(stamps: np.ndarray, rates_hz: tuple[float, ...] = (), resolution_
     fitted = 1 / stretches[0].step_s
     remarks = (*_gap_remarks(stretches), *_drift_remarks(stamps, stretches))
     if rates_hz:
-        return _with_rate(None, stretches, fitted, rates_hz, remarks)
+        unsure = max(resolution_s, stretches[0].step_s) / (float(stamps[-1]) - float(stamps[0]))
+        return _with_rate(None, stretches, fitted, rates_hz, remarks, unsure)
     if _unevenness(stamps, stretches) <= EVEN_TOLERANCE * stretches[0].step_s + resolution_s:
         rate = _plain_rate(fitted)
         said = Remark("rate_from_stamps", f"The stamps are even: taken as {rate:g} Hz ({fitted:.4g} Hz fitted).")
@@ -132,7 +136,8 @@ def from_bursts(stamps: np.ndarray, rates_hz: tuple[float, ...] = ()) -> TimeBas
             Remark("order", f"The stamps jump back {times}: bursts were stored out of order and are put back."),
             *remarks,
         )
-    return _with_rate(order, stretches, 1 / stretches[0].step_s, rates_hz, remarks)
+    unsure = BURST_GAP_S / (float(ranked[-1]) - float(ranked[0]))
+    return _with_rate(order, stretches, 1 / stretches[0].step_s, rates_hz, remarks, unsure)
 
 
 def look_like_bursts(stamps: np.ndarray) -> bool:
@@ -158,10 +163,12 @@ def _with_rate(
     fitted: float,
     rates_hz: tuple[float, ...],
     remarks: tuple[Remark, ...],
+    unsure: float = 0.0,
 ) -> TimeBase:
+    """`unsure`: the share by which the stamps leave the fitted rate open."""
     nominal = nominal_rate(fitted, rates_hz)
     if nominal is not None:
-        return TimeBase(order, stretches, fitted, nominal, True, remarks)
+        return TimeBase(order, stretches, fitted, nominal, True, (*remarks, *_rate_off(fitted, nominal, unsure)))
     named = " or ".join(f"{rate:g}" for rate in rates_hz)
     why = f"within 3 % of none of the rates named ({named} Hz)" if named else "and no nominal rate was named"
     said = f"The stamps say {fitted:.2f} Hz, {why}: not scored until someone decides (--rate, or rates_hz)."
@@ -181,8 +188,9 @@ def _require_rising(stamps: np.ndarray) -> None:
         if same
         else f"The time goes back from {stamps[at - 1]:g} s to {stamps[at]:g} s."
     )
-    remedy = (
-        'Remove the line; or declare stamps = "bursts" where the logger empties a buffer and stamps the reading, '
+    remedy = ('Remove the line, or declare repeats = "drop" under [time] where whole rows stand there twice; '
+              if same else "Remove the line; ") + (
+        'or declare stamps = "bursts" where the logger empties a buffer and stamps the reading, '
         'or "even" to ignore the stamps (--stamps, or [time] in a recipe).'
     )
     kind = "time_duplicate" if same else "time_order"
@@ -355,6 +363,21 @@ def _gap_remarks(stretches: tuple[Stretch, ...]) -> tuple[Remark, ...]:
     return tuple(
         Remark("gap", f"Samples are missing for {missing:.2f} s before {after.start_s:.2f} s.")
         for after, missing in zip(stretches[1:], _missing(stretches), strict=True)
+    )
+
+
+def _rate_off(fitted_hz: float, rate_hz: float, unsure: float) -> tuple[Remark, ...]:
+    """A word where the clock is off its nominal rate by more than a thousandth, and than the stamps' own doubt."""
+    off = fitted_hz / rate_hz - 1
+    if abs(off) <= max(RATE_WORTH_A_WORD, 2 * unsure):
+        return ()
+    seconds = abs(off) * 3600
+    return (
+        Remark(
+            "rate_off",
+            f"By its stamps the logger ran at {fitted_hz:.4g} Hz, {100 * abs(off):.2g} % "
+            f"{'fast' if off > 0 else 'slow'} against {rate_hz:g} Hz: {seconds:.0f} s in an hour.",
+        ),
     )
 
 

@@ -117,6 +117,11 @@ def at_rest(samples: np.ndarray) -> Rest:
     return Rest(float(np.median(size[quietest])), float(np.sqrt(np.mean(np.square(spread[quietest])))))
 
 
+def rest_in_words(level_g: float, raw: float = 0.0, unit: str = "g") -> str:
+    said = f"{level_g:.4g} g" if unit == "g" else f"{raw:.4g} {unit}, {level_g:.3g} g"
+    return f"At rest |a| is {said}; gravity alone would be 1 g."
+
+
 def check_rest(samples: np.ndarray, unit: str) -> Remark | None:
     """Whether |a| at rest is 1 g, `samples` being in g as the unit says.
 
@@ -127,17 +132,28 @@ def check_rest(samples: np.ndarray, unit: str) -> Remark | None:
         return None
     raw = rest.level * PER_G[unit]
     fits = next((other for other, per_g in PER_G.items() if REST_LOW_G <= raw / per_g <= REST_HIGH_G), "")
-    said = f"{raw:.4g} {unit}" + ("" if unit == "g" else f", {rest.level:.3g} g")
-    message = f"At rest |a| is {said}; gravity alone would be 1 g."
+    message = rest_in_words(rest.level, raw, unit)
     if fits:
         raise Problem("unit_doubtful", message, f"It is 1 g if the unit is {fits}: --unit {fits}.", value=f"{raw:.4g}")
+    remedy = (
+        "Name the unit (--unit), or export the acceleration with gravity in it."
+        if rest.level < 1
+        else "Name the unit (--unit); for raw counts that is --unit counts."
+    )
+    return _odd_or_impossible(rest, message, remedy, raw)
+
+
+def check_rest_scaled(samples: np.ndarray, section: str) -> Remark | None:
+    """The same where the recipe's `section` made g of the numbers."""
+    rest = at_rest(samples)
+    if REST_LOW_G <= rest.level <= REST_HIGH_G:
+        return None
+    return _odd_or_impossible(rest, rest_in_words(rest.level), f"Correct {section} in the recipe.", rest.level)
+
+
+def _odd_or_impossible(rest: Rest, message: str, remedy: str, raw: float) -> Remark:
     low, high = (OFF_LOW_G, OFF_HIGH_G) if rest.still else (MOVING_LOW_G, MOVING_HIGH_G)
     if not low <= rest.level <= high:
-        remedy = (
-            "Name the unit (--unit), or export the acceleration with gravity in it."
-            if rest.level < 1
-            else "Name the unit (--unit); for raw counts that is --unit counts."
-        )
         raise Problem("unit_doubtful", message, remedy, value=f"{raw:.4g}")
     why = "The sensor's offset or gain is off." if rest.still else "The wearer was never at rest, or the sensor is off."
     return Remark("rest", f"{message} {why}")
