@@ -9,6 +9,7 @@ import numpy as np
 
 from app.plot.pyramid import Pyramid
 from app.plot.scale import Window
+from app.study.labelling import nearest
 from app.study.shown import Trace
 
 SAMPLES_A_PIXEL = 2
@@ -66,10 +67,7 @@ class Recorded:
 
     def nearest(self, seconds: float) -> int:
         """The sample taken nearest to a time."""
-        line = self.trace.seconds
-        before = max(line.at_or_before(seconds), 0)
-        after = min(line.at_or_after(seconds), len(self) - 1)
-        return after if line.seconds(after) - seconds < seconds - line.seconds(before) else before
+        return nearest(self.trace.seconds, seconds)
 
     def samples_in(self, window: Window) -> tuple[int, int]:
         """First sample in the window and the first after it."""
