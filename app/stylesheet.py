@@ -125,7 +125,8 @@ QTabBar::tab { background: transparent; color: $muted; border: 1px solid transpa
     padding: 3px 10px; margin-right: 4px; }
 QTabBar::tab:selected { background: $selection; color: $ink; font-weight: 600; }
 QTabBar::tab:hover, QTabBar::tab:focus { border-color: $touch; }
-QTabWidget::pane { border: none; }
+QTabWidget::pane { border: none; margin-top: 8px; }
+QDialogButtonBox { dialogbuttonbox-buttons-have-icons: 0; }
 QTabWidget::tab-bar { left: 12px; top: 7px; }
 
 QProgressBar { background: $sunk; border: 1px solid $hairline; border-radius: 4px; height: 8px; text-align: center; }
@@ -134,10 +135,11 @@ QSplitter::handle { background: $hairline; }
 QSplitter::handle:hover { background: $touch; }
 QScrollBar:vertical { background: transparent; width: 10px; margin: 0; }
 QScrollBar:horizontal { background: transparent; height: 10px; margin: 0; }
-QScrollBar::handle { background: $frame; border-radius: 3px; margin: 2px; }
+QScrollBar::handle { background: $handle; border-radius: 3px; margin: 2px; }
 QScrollBar::handle:vertical { min-height: 28px; }
 QScrollBar::handle:horizontal { min-width: 28px; }
 QScrollBar::handle:hover { background: $touch; }
+QAbstractScrollArea::corner { background: transparent; border: none; }
 QScrollBar::add-line, QScrollBar::sub-line { width: 0; height: 0; }
 QScrollBar::add-page, QScrollBar::sub-page { background: transparent; }
 """)

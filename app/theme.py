@@ -26,6 +26,8 @@ class Theme:
     hairline: str
     frame: str
     """The edge of a field or a switch that is off: a line that must be seen."""
+    handle: str
+    """Of a scroll bar: there, and no louder than it must be."""
     touch: str
     touch_ink: str
     """Words on touch."""
@@ -64,6 +66,7 @@ LIGHT = Theme(
     muted_deep="#5f6770",
     hairline="#d9d6ce",
     frame="#83888c",
+    handle="#c4c0b5",
     touch="#0b6a72",
     touch_ink="#ffffff",
     selection="#d6e9ea",
@@ -96,6 +99,7 @@ DARK = Theme(
     muted_deep="#a4acb4",
     hairline="#31373d",
     frame="#747c84",
+    handle="#4a5057",
     touch="#5bc0c8",
     touch_ink="#14171a",
     selection="#173b3e",

@@ -76,7 +76,7 @@ class Window(QMainWindow):
     def _set_proportions(self) -> None:
         for split, stretches, sizes in (
             (self.whole, (1, 0), (988, SETTINGS_WIDTH)),
-            (self.above, (0, 1), (274, 714)),
+            (self.above, (1, 4), (290, 698)),
             (self.below, (1, 1), (648, 340)),
             (self.left, (1, 0), (466, 262)),
         ):

@@ -15,7 +15,7 @@ from app.study.presets import preset
 from app.study.reach import as_far_as_allowed
 from app.study.session import Session
 from app.study.shown import OUTCOMES
-from app.study.state import Study
+from app.study.state import Study, Widening
 from app.window import Window
 from app.words import with_unit
 from data.problem import Problem
@@ -60,6 +60,7 @@ class Workbench(QObject):
         window.trace.said.connect(window.status.show_message)
         window.attempts.attempt_chosen.connect(window.trace.set_playhead)
         window.score.cell_clicked.connect(window.recordings.show_filter)
+        window.score.widening_asked.connect(self.widen)
         recordings = window.recordings
         recordings.filter_changed.connect(lambda text: window.score.show_chosen(_outcome(text)))
         recordings.recording_chosen.connect(lambda _: self.show_recording())
@@ -109,6 +110,15 @@ class Workbench(QObject):
         self._try(field, f"{value:g}" if isinstance(value, int | float) else str(value),
                   lambda study: actions.set_front_end(study, replace(study.front_end, **change)),
                   f"front end, {field.partition('_')[0]}")
+
+    def widen(self, before_s: float, after_s: float) -> None:
+        """How far a fall's labelled interval reaches for an alarm to be its own."""
+        if before_s < 0 or after_s < 0:
+            self.window.status.show_message("A fall can't reach less far than its label: write 0 s or more.")
+            self._show_settings()
+            return
+        widening = Widening(before_s, after_s)
+        self.act(actions.set_widening(self.session.study, widening), "how far a fall reaches")
 
     def take_preset(self, title: str) -> None:
         chosen = preset(title)
@@ -204,6 +214,7 @@ class Workbench(QObject):
         study = self.session.study
         rule = rule_of(study.settings, study.front_end)
         self.window.settings.show_settings(study.settings, rule, study.front_end, study.mark)
+        self.window.score.show_widening(study.widening.before_s, study.widening.after_s)
         self._show_thresholds()
 
     def _show_thresholds(self) -> None:

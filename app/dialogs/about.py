@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import tomllib
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
@@ -37,17 +38,21 @@ APP = Path(__file__).resolve().parent.parent
 
 
 def program_version() -> str:
+    """The installed one's, or the checkout's."""
     try:
         return version("plumbfall")
     except PackageNotFoundError:
-        return "from a checkout"
+        project = tomllib.loads((APP.parent / "pyproject.toml").read_text("utf-8"))["project"]
+        return f"{project['version']}, from a checkout"
 
 
 def licence_texts() -> dict[str, str]:
     """Name and text of every licence shipped with the program."""
-    places = [("Plumbfall", APP.parent / "LICENSE"), ("Plumbfall Sans (font)", APP / "fonts" / "OFL.txt")]
-    places += [(path.stem, path) for path in sorted((APP / "licences").rglob("*")) if path.suffix in (".txt", ".md")]
-    return {name: path.read_text("utf-8", errors="replace") for name, path in places if path.is_file()}
+    paths = [path for path in sorted((APP / "licences").rglob("*")) if path.suffix in (".txt", ".md")]
+    paths.sort(key=lambda path: (path.stem != "Plumbfall", path.stem != "third-party", path.parent.name == "texts"))
+    named = [(path.stem, path) for path in paths]
+    named.insert(2, ("Plumbfall Sans, the font", APP / "fonts" / "OFL.txt"))
+    return {name: path.read_text("utf-8", errors="replace") for name, path in named}
 
 
 class AboutDialog(QDialog):

@@ -24,7 +24,7 @@ from app.words import decimal
 Index = QModelIndex | QPersistentModelIndex
 ROW_HEIGHT = 22
 TITLES = ("began", "impact", "ended", "missing")
-WIDTHS = (66, 66, 88, 110)
+WIDTHS = (62, 62, 96, 110)
 MOST_ROWS = 5
 """Shown without scrolling; the measurements of the chosen attempt need the rest of the height."""
 
@@ -85,7 +85,7 @@ class AttemptsPanel(QWidget):
         self.table = self._table()
         self._margins = QGridLayout()
         self._margins.setContentsMargins(12, 6, 12, 8)
-        self._margins.setHorizontalSpacing(14)
+        self._margins.setHorizontalSpacing(10)
         self._margins.setVerticalSpacing(3)
         self._labels: list[tuple[QLabel, ...]] = []
         self.nothing = QLabel("No attempt in this recording: the rule never left watch.", wordWrap=True)
@@ -102,6 +102,7 @@ class AttemptsPanel(QWidget):
         scroll.setWidget(inside)
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 4, 0, 0)

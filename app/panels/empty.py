@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
@@ -50,10 +50,13 @@ class EmptyPanel(QWidget):
         block = QWidget()
         block.setLayout(column)
         block.setMaximumWidth(560)
+        line = QHBoxLayout()
+        line.addWidget(block, 1)
+        line.addStretch(0)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(32, 24, 32, 24)
         whole.addStretch(2)
-        whole.addWidget(block, 0, Qt.AlignmentFlag.AlignLeft)
+        whole.addLayout(line)
         whole.addStretch(3)
 
     def show_busy(self, busy: bool) -> None:

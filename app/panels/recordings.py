@@ -99,13 +99,15 @@ class RecordingsPanel(QWidget):
         at = self.model.row_of(name)
         if at >= 0:
             self._select(at)
+            self._become(name)
 
     def choose_first(self) -> None:
         """Make the first row the current one; none where there is none."""
-        self._current = ""
         if self.model.shown:
             self.choose(self.model.shown[0].name)
-        self._show_reason()
+        else:
+            self._current = ""
+            self._show_reason()
 
     def step(self, by: int) -> None:
         """The row so many further down becomes the current one."""
@@ -138,7 +140,6 @@ class RecordingsPanel(QWidget):
         table.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
         table.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         table.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
-        table.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
         table.setShowGrid(False)
         table.setWordWrap(False)
         table.setTabKeyNavigation(False)
@@ -221,7 +222,9 @@ class RecordingsPanel(QWidget):
     def _current_changed(self, index: QModelIndex, before: QModelIndex) -> None:
         if self._restoring or not index.isValid():
             return
-        name = self.model.shown[index.row()].name
+        self._become(self.model.shown[index.row()].name)
+
+    def _become(self, name: str) -> None:
         if name != self._current:
             self._current = name
             self._show_reason()

@@ -18,10 +18,11 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.controls.number_box import NumberBox
 from app.panels.outcomes import paint_sign
 from app.study.shown import ScoreView
 from app.theme import LIGHT, Theme
-from app.words import decimal
+from app.words import GAP, decimal
 
 CELLS = (
     ("tp", "caught", "caught", 0, 0),
@@ -35,7 +36,7 @@ CELLS = (
 SIDE_BY_SIDE = 600
 """From this width on the figures stand beside the matrix, else below it."""
 
-HEADS = ("", "", "95 %", "by people")
+HEADS = ("95 %", "by people")
 
 
 class ScorePanel(QWidget):
@@ -43,6 +44,8 @@ class ScorePanel(QWidget):
 
     cell_clicked = Signal(str)
     """The outcome behind the cell; empty where a chosen cell was clicked again."""
+    widening_asked = Signal(float, float)
+    """How far a fall's interval reaches before its onset and after its end, seconds."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -60,13 +63,24 @@ class ScorePanel(QWidget):
         left.addStretch(1)
         self._parts.addLayout(left, 4)
         column = QVBoxLayout()
-        column.setSpacing(6)
+        column.setSpacing(5)
         self._parts.addLayout(column, 5)
         self._grid = QGridLayout()
         self._grid.setHorizontalSpacing(8)
         self._grid.setVerticalSpacing(2)
         self._grid.setColumnStretch(3, 1)
+        self._heads = [QLabel(text) for text in HEADS]
+        for place, head in enumerate(self._heads, 2):
+            head.setProperty("role", "aside")
+            self._grid.addWidget(head, 0, place)
+        self._heads[1].setToolTip("Resampling whole people: trials of one person are not independent.")
         column.addLayout(self._grid)
+        self.since_name, self.since = QLabel("since the mark"), QLabel()
+        self.since.setProperty("role", "strong")
+        since = QHBoxLayout()
+        since.addWidget(self.since_name)
+        since.addWidget(self.since, 1)
+        column.addLayout(since)
         self.remarks = QLabel(wordWrap=True)
         self.remarks.setProperty("role", "aside")
         self.remarks.setAccessibleName("Remarks on the score")
@@ -93,10 +107,13 @@ class ScorePanel(QWidget):
             self.cells[key].show_count(None if view is None else view.counts[key])
         _write(self.falls, "fall" if view is None else f"fall\n{_events(view.falls)}")
         _write(self.others, "other\nactivity" if view is None else f"other\nactivity\n{_events(view.others)}")
-        _write(self.widening, "" if view is None else view.widening)
         self._show_figures(view)
         lines = () if view is None else (view.strays, view.left_out, *view.cautions)
         _write(self.remarks, "\n".join(line for line in lines if line))
+
+    def show_widening(self, before_s: float, after_s: float) -> None:
+        self.before.show_value(before_s)
+        self.after.show_value(after_s)
 
     def show_stale(self, stale: bool) -> None:
         """Numbers of settings no longer in hand are shown faint, with the word."""
@@ -152,8 +169,12 @@ class ScorePanel(QWidget):
         title.setProperty("role", "title")
         self.stale = QLabel("being scored…", visible=False)
         self.stale.setProperty("role", "wrong")
-        self.widening = QLabel()
-        self.widening.setProperty("role", "aside")
+        wide = QLabel("falls reach")
+        wide.setProperty("role", "aside")
+        wide.setToolTip("An alarm is a fall's where it lies in the fall's interval, widened by this much on either "
+                        "side. Other activities are not widened.")
+        self.before = self._reach("before", "Before a fall's onset, seconds")
+        self.after = self._reach("after", "After a fall's end, seconds")
         copy = QToolButton()
         copy.setText("Copy")
         copy.setToolTip("Copy matrix and figures as text")
@@ -162,9 +183,16 @@ class ScorePanel(QWidget):
         line.addWidget(title)
         line.addWidget(self.stale)
         line.addStretch(1)
-        line.addWidget(self.widening)
-        line.addWidget(copy)
+        for widget in (wide, self.before, self.after, copy):
+            line.addWidget(widget)
         return line
+
+    def _reach(self, side: str, spoken: str) -> NumberBox:
+        box = NumberBox(spoken, lambda value: f"{decimal(value, 1)}{GAP}s {side}", 0.1)
+        box.setFixedWidth(88)
+        box.setToolTip(spoken)
+        box.typed.connect(lambda _: self.widening_asked.emit(self.before.value(), self.after.value()))
+        return box
 
     def _matrix(self) -> QGridLayout:
         grid = QGridLayout()
@@ -195,23 +223,22 @@ class ScorePanel(QWidget):
     def _show_figures(self, view: ScoreView | None) -> None:
         rows = [] if view is None else [(c.name, c.text, _bare(c.interval), _bare(c.by_person), c.tip)
                                         for c in view.cells]
-        if view is not None and view.since_mark:
-            changed = "\n".join([*(f"fixed: {name}" for name in view.fixed),
-                                 *(f"broken: {name}" for name in view.broken)])
-            rows.append(("since mark", view.since_mark, "", "", changed))
-        if rows:
-            rows.insert(0, (*HEADS, "Resampling whole people: trials of one person are not independent."))
         while len(self._figures) < len(rows):
             labels = tuple(QLabel() for _ in range(4))
-            for column, (label, role) in enumerate(zip(labels, ("aside" if not self._figures else "", "strong", "aside", "aside"), strict=True)):
+            for column, (label, role) in enumerate(zip(labels, ("", "strong", "aside", "aside"), strict=True)):
                 label.setProperty("role", role)
-                self._grid.addWidget(label, len(self._figures), column)
+                self._grid.addWidget(label, len(self._figures) + 1, column)
             self._figures.append(labels)
+        for head in self._heads:
+            head.setVisible(view is not None)
         for at, labels in enumerate(self._figures):
             texts = rows[at] if at < len(rows) else ("", "", "", "", "")
             for label, text in zip(labels, texts, strict=False):
                 _write(label, text, texts[4])
-
+        changed = () if view is None else (*(f"fixed: {name}" for name in view.fixed),
+                                           *(f"broken: {name}" for name in view.broken))
+        _write(self.since, "" if view is None else view.since_mark, "\n".join(changed))
+        self.since_name.setVisible(view is not None)
 
 class MatrixCell(QAbstractButton):
     """Count, sign and word of one cell."""

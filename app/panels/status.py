@@ -51,6 +51,7 @@ class StatusLine(QFrame):
     def show_results(self, results: Results | None) -> None:
         text = "" if results is None else f"scored {hours(results.hours)} in {_brief(results.took_ms)}"
         self.scored.setText(text)
+        self.scored.setVisible(bool(text))
 
     def show_front_end(self, front_end: FrontEnd) -> None:
         self.front_end.setText(f"front end ±{decimal(front_end.range_g)}{GAP}g · {front_end.bits}{GAP}bit · "

@@ -25,7 +25,7 @@ def panel(qtbot) -> ScorePanel:
     made = ScorePanel()
     qtbot.addWidget(made)
     made.show_score(VIEW)
-    made.resize(560, 260)
+    made.resize(650, 260)
     made.show()
     qtbot.waitExposed(made)
     return made

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QPoint, Qt, QTimer
@@ -13,7 +14,9 @@ from PySide6.QtWidgets import QApplication, QDialog, QInputDialog, QLineEdit, QM
 from app.dialogs.about import AboutDialog
 from app.dialogs.problems import ProblemsDialog
 from app.panels.empty import SENTENCES
+from app.study import actions
 from app.study.chosen import settings_from
+from app.study.state import Widening
 from app.theme import DARK, LIGHT
 from detect.settings import PARAMETERS, Unit
 from tests.app.conftest import close_dialogs, come_back_to, drop
@@ -226,6 +229,19 @@ def test_what_changed_since_the_mark_is_told(study):
     assert counts(study)["fn"] == 4
     assert "broken" in study.window.score.as_text()
     assert study.window.score._view.broken
+
+
+def test_how_far_a_fall_reaches_is_a_setting_of_the_score(study):
+    name = "W01_fall_1"
+    labels = tuple(replace(label, onset_s=label.onset_s - 6, end_s=label.end_s - 6)
+                   for label in study.bench.session.study.item(name).labels)
+    study.bench.act(actions.set_labels(study.bench.session.study, name, labels), "labels too early")
+    assert counts(study)["fn"] == 2
+    type_into(study.window.score.after, "6.5")
+    assert counts(study)["fn"] == 0
+    type_into(study.window.score.before, "-1")
+    assert study.bench.session.study.widening == Widening(0.5, 6.5)
+    assert study.window.score.before.value() == 0.5
 
 
 def test_a_click_on_a_cell_filters_the_recordings_and_typing_marks_the_cell(study):
