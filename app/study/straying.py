@@ -1,0 +1,103 @@
+"""Strays: alarms in unlabelled time, one by one, how often they come, and in which hour of a recording."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from app.study.pipeline import Evaluated, Labelled, Prepared
+from app.study.readout import NO_DATA
+from app.words import decimal, hours
+from detect.figures import StrayRate, figures, stray_rate
+from detect.owners import STRAY
+from detect.score import SETTINGS
+from detect.strays import hour_of, unlabelled_by_hour
+
+FREE_LIVING = SETTINGS.index("free-living")
+NO_CLOCK = "Recordings carry no time of day: hours count from each recording's start."
+
+
+@dataclass(frozen=True)
+class StrayRow:
+    """One stray: where it is, and when in its recording. `place`: the sample of its impact."""
+
+    recording: str
+    person: str
+    setting: str
+    place: int
+    at: str
+    hour: int
+
+
+@dataclass(frozen=True)
+class HourRow:
+    """One hour of the recordings, counted from 1: strays, unlabelled hours in it, and the rate with its interval."""
+
+    hour: int
+    strays: int
+    hours: str
+    per_24h: str
+    interval: str
+
+
+@dataclass(frozen=True)
+class Strays:
+    """`rates`: a sentence for each setting that has unlabelled time; `by_hour`: of free-living time only."""
+
+    rates: tuple[str, ...]
+    rows: tuple[StrayRow, ...]
+    by_hour: tuple[HourRow, ...]
+
+
+def exposure(prepared: Prepared, labelled: Labelled) -> np.ndarray:
+    """Unlabelled free-living hours of the scored recordings in their first hour, their second, …"""
+    events = labelled.events
+    every = unlabelled_by_hour(events, [seen.timeline for seen in prepared.seen])
+    mine = [one for one, setting, scored in zip(every, events.setting, events.scored, strict=True)
+            if scored and setting == FREE_LIVING]
+    total = np.zeros(max((len(one) for one in mine), default=0))
+    for one in mine:
+        total[:len(one)] += one
+    return total
+
+
+def strays(found: Evaluated, prepared: Prepared, labelled: Labelled, exposed: np.ndarray) -> Strays:
+    """`exposed`: what `exposure` gave."""
+    position = {item.name: item for item in labelled.items}
+    rows = []
+    alarms = np.flatnonzero(found.score.event == STRAY)
+    for recording, impact in zip(found.attempts.alarm_recording[alarms].tolist(),
+                                 found.attempts.alarm_impact[alarms].tolist(), strict=True):
+        item, timeline = position[prepared.names[recording]], prepared.seen[recording].timeline
+        rows.append(StrayRow(item.name, item.about.person, item.about.setting or "not said", impact,
+                             _clock(timeline.seconds(impact) - timeline.seconds(0)), hour_of(timeline, impact) + 1))
+    rows.sort(key=lambda row: (row.setting != "free-living", row.recording, row.place))
+    rates = sorted(figures(found.score).strays, key=lambda rate: rate.setting != "free-living")
+    return Strays(tuple(_rate(rate) for rate in rates if rate.hours > 0), tuple(rows), _by_hour(rows, exposed))
+
+
+def _by_hour(rows: Sequence[StrayRow], exposed: np.ndarray) -> tuple[HourRow, ...]:
+    counts = np.bincount([row.hour - 1 for row in rows if row.setting == "free-living"], minlength=len(exposed))
+    made = []
+    for i, (count, of_hours) in enumerate(zip(counts.tolist(), exposed.tolist(), strict=True)):
+        rate = stray_rate("free-living", count, of_hours).per_24h
+        made.append(HourRow(i + 1, count, hours(of_hours), NO_DATA if rate is None else f"{rate.value:.1f}",
+                            "" if rate is None else f"{rate.low:.1f} – {rate.high:.1f}"))
+    return tuple(made)
+
+
+def _rate(stray: StrayRate) -> str:
+    """"free-living: 4 in 4 h 41 min, 20.4 per 24 h (5.6 – 52.3)"; no rate a day where that would mislead."""
+    said = f"{stray.setting or 'not said'}: {decimal(stray.alarms)} in {hours(stray.hours)}"
+    rate, unit = (stray.per_hour, "an hour") if stray.caution else (stray.per_24h, "per 24 h")
+    if rate is not None:
+        said += f", {rate.value:.1f} {unit} ({rate.low:.1f} – {rate.high:.1f})"
+    return f"{said}. {stray.caution.partition(':')[0]}." if stray.caution else said
+
+
+def _clock(seconds: float) -> str:
+    """Since the recording's start: 0:07:31."""
+    whole = int(seconds)
+    return f"{whole // 3600}:{whole % 3600 // 60:02d}:{whole % 60:02d}"

@@ -1,0 +1,125 @@
+"""Latency of caught falls and strays in unlabelled time, and their panels."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+
+from app.panels.latency import LatencyPanel
+from app.panels.strays import StraysPanel
+from app.study import actions
+from app.study.latencies import MOST_BINS, histogram
+from app.study.views import Views
+from app.theme import DARK
+from tests.app.mouse import click
+from tests.app.study_made import FALL, IMPACT, one, session, session_of, story
+
+
+@pytest.fixture(scope="module")
+def views() -> Views:
+    return Views(session())
+
+
+def click_row(table, at: int) -> None:
+    click(table.viewport(), table.visualRect(table.rows_model.index(at, 0)).center())
+
+
+# Latency
+
+def test_an_alarm_comes_as_late_as_the_rule_settles_and_observes(views):
+    found = views.latencies()
+    assert {row.recording: (row.since_impact_s, row.since_onset_s) for row in found.rows} == {
+        "W01 trip 1": (3.0, 3.5), "W02 trip 1": (3.0, 3.5)}
+    assert found.quantiles == ((3.0, 3.0, 3.0), (3.5, 3.5, 3.5))
+    assert sum(found.since_impact) == sum(found.since_onset) == 2
+    at = found.since_onset.index(2)
+    assert found.edges_s[at] <= 3.5 < found.edges_s[at + 1]
+
+
+def test_without_a_caught_fall_there_is_no_quantile():
+    own = session_of([one("W01 slide 1", story(turned=False), [FALL])])
+    found = Views(own).latencies()
+    assert (found.rows, found.quantiles, found.edges_s) == ((), None, ())
+
+
+@pytest.mark.parametrize("values", [[3.0], [0.0, 0.1], [-0.3, 4.45], [3.0, 3.0, 900.0], [0.6, 1e5]])
+def test_every_value_has_its_bin(values):
+    edges, (counts,) = histogram(np.array(values))
+    assert len(edges) == len(counts) + 1 <= MOST_BINS + 1
+    assert sum(counts) == len(values)
+    for value in values:
+        assert edges[0] <= value + 1e-6
+        assert value < edges[-1] + 1e-6
+
+
+def test_the_latency_panel_shows_bars_and_a_table_whose_rows_open(qtbot, views):
+    panel = LatencyPanel()
+    qtbot.addWidget(panel)
+    told = []
+    panel.event_chosen.connect(lambda *said: told.append(said))
+    panel.show_latencies(views.latencies())
+    panel.resize(340, 220)
+    panel.show()
+    qtbot.waitExposed(panel)
+    assert "since impact 3.00, 3.00, 3.00" in panel.quantiles.text()
+    light = panel.grab().toImage()
+    panel.set_theme(DARK)
+    assert panel.grab().toImage() != light
+    click(panel.as_table)
+    click_row(panel.table, 0)
+    assert told == [("W01 trip 1", 475)]
+    assert panel.as_text().splitlines()[2] == "W01 trip 1\t3.00 s\t3.50 s\tforward"
+    panel.show_latencies(None)
+    assert panel.quantiles.text() == ""
+
+
+# Strays
+
+def test_strays_are_listed_with_their_time_in_the_recording(views):
+    found = views.strays()
+    assert [(row.recording, row.place, row.at, row.hour) for row in found.rows] == [
+        ("W01 day 1", IMPACT, "0:00:10", 1), ("W01 day 1", 1800 * 50 + IMPACT, "0:30:10", 1)]
+    assert found.rates[0] == "free-living: 2 in 1\u00a0h 30\u00a0min, 32.0 per 24 h (3.9 – 115.6)"
+
+
+def test_the_hours_of_the_recording_carry_their_own_rates(views):
+    first, second = views.strays().by_hour
+    assert (first.hour, first.strays, first.hours, first.per_24h) == (1, 2, "1\u00a0h", "48.0")
+    assert (second.hour, second.strays, second.hours, second.per_24h) == (2, 0, "30\u00a0min", "0.0")
+
+
+def test_staged_time_has_no_rate_a_day():
+    own = session_of([one("W01 idle 1", story(), [])])
+    found = Views(own).strays()
+    assert found.by_hour == ()
+    assert found.rates[0].startswith("staged: 1 in 20\u00a0s, 180.0 an hour")
+    assert "say little about a day" in found.rates[0]
+
+
+def test_a_stray_in_a_recording_left_out_is_none():
+    own = session()
+    own.act(actions.leave_out(own.study, ["W01 day 1"], "a doubt"), "leave out")
+    assert Views(own).strays().rows == ()
+
+
+def test_the_strays_panel_opens_them_and_says_there_is_no_clock(qtbot, views):
+    panel = StraysPanel()
+    qtbot.addWidget(panel)
+    told = []
+    panel.event_chosen.connect(lambda *said: told.append(said))
+    panel.show_strays(views.strays())
+    panel.resize(380, 220)
+    panel.show()
+    qtbot.waitExposed(panel)
+    click_row(panel.table, 1)
+    panel.table.setFocus()
+    QTest.keyClick(panel.table, Qt.Key.Key_Up)
+    QTest.keyClick(panel.table, Qt.Key.Key_Return)
+    assert told == [("W01 day 1", 1800 * 50 + IMPACT), ("W01 day 1", IMPACT)]
+    assert not panel.no_clock.isVisible()
+    click(panel.by_hour)
+    assert panel.no_clock.isVisible()
+    assert "no time of day" in panel.no_clock.text()
+    assert "1\t2\t1 h\t48.0\t5.8 – 173.4" in panel.as_text().splitlines()
