@@ -29,6 +29,11 @@ class History:
     def study(self) -> Study:
         return self._steps[self._at].study
 
+    @property
+    def step(self) -> Step:
+        """The state in hand and what led to it."""
+        return self._steps[self._at]
+
     def do(self, study: Study, done: str, gesture: str = "") -> bool:
         """Make `study` the one in hand; False where nothing changed. Steps of one gesture replace each other."""
         if study == self.study:

@@ -23,6 +23,7 @@ from app.study.readout import Bystanders, event_rows, recording_rows, score_view
 from app.study.seen import seen_through
 from app.study.shown import AttemptRow, EventRow, Results, StageSpan, Trace
 from app.study.state import Item, Study
+from app.study.tried import Log
 from data.batch import Batch
 from data.recipe import Recipe
 from data.recording import Recording
@@ -42,6 +43,7 @@ class Session:
         self._found: tuple[Study, Evaluated] | None = None
         self._marked: tuple[object, np.ndarray] | None = None
         self._results: Results | None = None
+        self.tried = Log()
         self._confounding: tuple[Labelled, Confounding] | None = None
 
     @classmethod
@@ -135,6 +137,7 @@ class Session:
         view = score_view(study, found, bystanders, rows, before, labelled)
         took = (time.perf_counter() - began) * 1000
         view = replace(view, cautions=self.confounding().sentences(needs_s(found.rule, study.front_end)))
+        self.tried.note(self.history.step, found.score)
         self._results = Results(study, found.rule, rows, view, took, prepared.hours)
         return self._results
 

@@ -6,15 +6,18 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any, TypeVar
 
-from app.study import taking
+from app.study import taking, tried
 from app.study.beside import Pictures, SideBySide, side_by_side
 from app.study.comparing import Comparison, compare, refused
 from app.study.confounding import ConfoundRow, needs_s
+from app.study.latencies import Latencies, latencies
 from app.study.nearest import NearestAttempts, Signal
 from app.study.pipeline import evaluate
 from app.study.session import Session
 from app.study.splits import Split, split
+from app.study.straying import Strays, exposure, strays
 from app.study.taking import EventChoice, Takes
+from app.study.tried import TriedRow
 from detect.engine import Engine
 from detect.settings import BadSetting
 
@@ -100,3 +103,19 @@ class Views:
             return refused(study, f"{study.other_side} can't be run on this front end: {refusal.key} "
                                   f"{refusal.message} {refusal.remedy}")
         return compare(study, found.score.outcome, theirs.score.outcome, labelled)
+
+    # Alarms.
+
+    def latencies(self) -> Latencies:
+        found, labelled, _, _ = self.session.evaluated()
+        return latencies(self.session.study, found, labelled)
+
+    def strays(self) -> Strays:
+        found, labelled, prepared, _ = self.session.evaluated()
+        exposed = self._keep("exposure", (labelled,), lambda: exposure(prepared, labelled))
+        return strays(found, prepared, labelled, exposed)
+
+    # What was tried.
+
+    def history(self) -> tuple[TriedRow, ...]:
+        return tried.rows(self.session.study, self.session.tried)
