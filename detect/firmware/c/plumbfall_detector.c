@@ -33,10 +33,10 @@ static int64_t dot_product(const int32_t a[3], const int32_t b[3])
     return (int64_t)(a[0] * b[0]) + a[1] * b[1] + a[2] * b[2];
 }
 
-/* 0 <= |v|^2 <= 3 * 2^30 < 2^32 */
+/* |v|^2 <= 3 * 2^30 < 2^32, a square <= 2^30 */
 static uint32_t magnitude_sq(const int32_t v[3])
 {
-    return (uint32_t)dot_product(v, v);
+    return (uint32_t)(v[0] * v[0]) + (uint32_t)(v[1] * v[1]) + (uint32_t)(v[2] * v[2]);
 }
 
 /* |v| <= 2^15 */
@@ -90,15 +90,16 @@ static uint16_t bits_needed(const plf_settings *s)
     return s->busy_on ? (uint16_t)(s->guard_samples + s->busy_window_samples) : 0;
 }
 
-/* The slot `ago` before slot `at` of `size` slots in a circle; ago < size <= 2^13. */
+/* Circles of `size` slots are written downwards. What is `ago` samples older than the one in slot `at`: */
 static uint32_t slot_before(uint32_t at, uint32_t ago, uint32_t size)
 {
-    return at >= ago ? at - ago : at + size - ago;
+    const uint32_t slot = at + ago; /* ago < size <= 2^13 */
+    return slot < size ? slot : slot - size;
 }
 
 static uint16_t slot_after(uint16_t at, uint16_t size)
 {
-    return (uint16_t)(at + 1 < size ? at + 1 : 0);
+    return (uint16_t)((at > 0 ? at : size) - 1);
 }
 
 /* |sum| <= 2^12 * 2^15 = 2^27. Once the circle is full, the oldest reading stands where the newest goes. */
@@ -126,33 +127,25 @@ static void remember_vector(plf_state *state, const plf_settings *s, const int32
 }
 
 /* The bits lie behind the vectors, 16 in a word. */
-static uint16_t *word_of(const plf_state *state, uint32_t slot)
-{
-    return &state->ring[3U * state->vectors + slot / 16].bits;
-}
-
-static unsigned bit_of(uint32_t slot)
-{
-    return 1U << (slot % 16);
-}
-
 static void remember_bit(plf_state *state, const plf_settings *s, uint32_t m2)
 {
     const uint32_t guarded = slot_before(state->bit_at, s->guard_samples, state->bits);
-    uint16_t *word = word_of(state, state->bit_at);
-    const unsigned bit = bit_of(state->bit_at);
+    plf_word *words = &state->ring[3U * state->vectors];
+    plf_word *newest = &words[state->bit_at / 16];
+    const unsigned bit = 1U << (state->bit_at % 16);
     if (state->bit_count < state->bits) {
         state->bit_count++;
-    } else if (*word & bit) {
-        state->vigorous--;
+    } else if (newest->bits & bit) {
+        state->vigorous--; /* the oldest still stands there */
     }
     if (m2 < square(s->busy_low_counts) || m2 > square(s->busy_high_counts)) {
-        *word = (uint16_t)(*word | bit);
+        newest->bits = (uint16_t)(newest->bits | bit);
     } else {
-        *word = (uint16_t)(*word & ~bit);
+        newest->bits = (uint16_t)(newest->bits & ~bit);
     }
-    if (state->bit_count > s->guard_samples && *word_of(state, guarded) & bit_of(guarded)) {
-        state->vigorous++;
+    if (state->bit_count > s->guard_samples) {
+        const unsigned word = words[guarded / 16].bits;
+        state->vigorous = (uint16_t)(state->vigorous + (word >> (guarded % 16) & 1U));
     }
     state->bit_at = slot_after(state->bit_at, state->bits);
 }

@@ -8,7 +8,7 @@ from detect.firmware.vector_cases import golden_parts, own_part
 from detect.frontend import FrontEnd
 from detect.rule import rule_of
 from detect.settings import DEFAULTS
-from tests.detect.firmware.toolchain import BOARDS, SMALL, call, code_bytes, emulated, needs
+from tests.detect.firmware.toolchain import BOARDS, TARGET_FLAGS, call, code_bytes, emulated, needs
 
 PARTS = [len(part.cases) for part in (*golden_parts(), own_part(rule_of(DEFAULTS, FrontEnd())))]
 TOO_LARGE = {"cortex-m3": 0, "cortex-m0": 1}  # the longest settings' ring takes 49 KiB
@@ -53,31 +53,36 @@ def test_memory_is_what_the_build_page_says(exported):
         "typedef char event[sizeof(plf_event) == 88 ? 1 : -1];\n"
         "typedef char word[sizeof(plf_word) == 2 ? 1 : -1];\n"
         "typedef char settings[sizeof(plf_settings) == 54 ? 1 : -1];\n")
-    call(exported, "arm-none-eabi-gcc", "-mcpu=cortex-m3", *SMALL, "-c", "-o", "sizes.o", "sizes.c")
+    call(exported, "arm-none-eabi-gcc", "-mcpu=cortex-m3", *TARGET_FLAGS, "-c", "-o", "sizes.o", "sizes.c")
 
 
 @needs("arm-none-eabi-gcc", "qemu-system-arm")
-def test_a_sample_costs_200_instructions_on_average_and_4000_at_worst(exported):
-    """The worst over all vectors; the average over long waits with all checks on, and over this export's own."""
-    said = {part: emulated(exported, "measure", "cortex-m3", part, counting=True) for part in range(1, 6)}
-    assert all(part["failed"] == 0 for part in said.values())
-    assert max(part["worst"] for part in said.values()) <= 4000
-    assert said[4]["samples"] > 400_000
-    assert said[4]["average_tenths"] <= 2000
-    assert said[5]["average_tenths"] <= 2000
+def test_no_sample_costs_more_than_the_page_says(exported):
+    """The worst over all vectors; the bar is 4 000, the page says 2 500."""
+    said = [emulated(exported, "measure", "cortex-m3", part, counting=True) for part in range(1, 6)]
+    assert all(part["failed"] == 0 for part in said)
+    assert 1000 < max(part["worst"] for part in said) <= 2500
+
+
+def measured(folder, settings, rate_hz):
+    """Instructions with one export's own vectors: falls of all kinds, and little between them."""
+    folder.mkdir()
+    for name, content in write_export(settings, FrontEnd(rate_hz=rate_hz), Provenance()).items():
+        (folder / name).write_bytes(content)
+    return emulated(folder, "measure", "cortex-m3", 5, counting=True)
+
+
+@needs("arm-none-eabi-gcc", "qemu-system-arm")
+def test_a_sample_costs_200_instructions_on_average_and_more_only_with_a_pre_filter(tmp_path):
+    for rate_hz in (50, 400):
+        assert 500 < measured(tmp_path / str(rate_hz), EVERYTHING, rate_hz)["average_tenths"] <= 2000
+    filtered = EVERYTHING.with_value("prefilter_samples", 8)
+    assert measured(tmp_path / "filtered", filtered, 400)["average_tenths"] <= 2700
 
 
 @needs("arm-none-eabi-gcc", "qemu-system-arm")
 def test_longer_settings_cost_no_time(tmp_path):
     """Nothing loops over the ring: eight times the rate, eight times the ring, the same instructions."""
-    average, worst = [], []
-    for rate in (50, 400):
-        folder = tmp_path / str(rate)
-        folder.mkdir()
-        for name, content in write_export(EVERYTHING, FrontEnd(rate_hz=rate), Provenance()).items():
-            (folder / name).write_bytes(content)
-        said = emulated(folder, "measure", "cortex-m3", 5, counting=True)
-        average.append(said["average_tenths"])
-        worst.append(said["worst"])
-    assert average[1] <= average[0] + 50
-    assert worst[1] <= worst[0] + 200
+    short, long = (measured(tmp_path / str(rate_hz), EVERYTHING, rate_hz) for rate_hz in (50, 400))
+    assert long["average_tenths"] <= short["average_tenths"] + 50
+    assert long["worst"] <= short["worst"] + 200
