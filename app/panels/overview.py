@@ -73,6 +73,10 @@ class Overview(QWidget):
         self._recorded, self._alarms = recorded, None
         self._redraw()
 
+    def show_labels(self) -> None:
+        """The labels of what is shown have changed."""
+        self._redraw()
+
     def show_alarms(self, alarms: Marks | None) -> None:
         if alarms is None or self._alarms is None or not np.array_equal(alarms.samples, self._alarms.samples):
             self._alarms = alarms

@@ -20,6 +20,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QMenu, QVBoxLayout, QWidget
 
+from app.panels.label_menu import fill_label_menu
 from app.panels.overview import Overview
 from app.panels.trace_lines import PlayButton, Readout, SpeedButton, TitleLine, readout_parts
 from app.plot.as_text import MOST_ROWS, samples_as_text
@@ -27,6 +28,7 @@ from app.plot.canvas import KEY_ZOOM, TraceCanvas
 from app.plot.playback import SPEEDS, Playback
 from app.plot.scale import Window, figure
 from app.study.shown import StageSpan, Trace
+from app.study.state import Item
 from app.theme import LIGHT, Theme
 
 BEFORE_S, AFTER_S = 6.0, 8.0
@@ -57,6 +59,7 @@ class TracePanel(QWidget):
         self.title = TitleLine(self)
         self.overview = Overview(self)
         self.canvas = TraceCanvas(self)
+        self.label_lane = self.canvas.label_lane
         self.readout = Readout(self)
         self.playback = Playback(self)
         self.play_button = PlayButton(self)
@@ -80,6 +83,20 @@ class TracePanel(QWidget):
         for action in self.actions():
             action.setEnabled(trace is not None)
         self._read_out()
+
+    def show_item(self, item: Item) -> None:
+        """The shown recording with other labels."""
+        self.canvas.show_item(item)
+        self.overview.show_labels()
+
+    @property
+    def item(self) -> Item | None:
+        """The shown recording as it is shown."""
+        return None if self.canvas.recorded is None else self.canvas.recorded.trace.item
+
+    def show_chosen_label(self, at: int) -> None:
+        """One of the shown recording's labels, −1 for none."""
+        self.canvas.show_chosen_label(at)
 
     def show_stages(self, spans: Sequence[StageSpan], alarms: Sequence[int], impacts: Sequence[int]) -> None:
         """Spans in the order of their samples; alarms and impacts as sample numbers."""
@@ -236,6 +253,8 @@ class TracePanel(QWidget):
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         menu = QMenu(self)
+        labels = menu.addMenu("Labels")
+        fill_label_menu(labels, self.label_lane)
         menu.addActions(self.actions())
         menu.exec(event.globalPos())
         menu.deleteLater()

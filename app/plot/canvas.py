@@ -8,7 +8,7 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, Qt, Signal
 from PySide6.QtGui import QHelpEvent, QKeyEvent, QMouseEvent, QWheelEvent
 from PySide6.QtWidgets import QToolTip, QWidget
 
-from app.plot.events import label_text
+from app.plot.events import label_words
 from app.plot.scale import Window, figure
 from app.plot.view import TraceView
 
@@ -50,6 +50,7 @@ class TraceCanvas(TraceView):
         self._hand = _Hand.FREE
         self._press = QPointF()
         self._press_window = self.window_s
+        self.label_lane.clicked.connect(self._scrub)
 
     # Mouse.
 
@@ -186,19 +187,14 @@ class TraceCanvas(TraceView):
         if scale is None or self.recorded is None or not at.left <= here.x() <= at.right:
             return ""
         if here.y() < at.magnitude.top() and self.labels is not None:
-            for label, left, end in self.labels.bands(scale.time):
-                if left <= here.x() < end:
-                    return label_text(label) + _times(label.onset_s, label.end_s)
+            for band in self.labels.bands(scale.time):
+                row = at.label_row(band.row)
+                if band.start <= here.x() < band.end and row.top() <= here.y() <= row.bottom():
+                    return label_words(band.label)
         if at.lane.contains(here) and self.stages is not None:
             seconds = scale.time.value(here.x())
             for i in self.stages.seen(Window(seconds, seconds)):
                 span = self.stages.spans[i]
                 name = f"{span.stage}: {span.note}" if span.note else span.stage
-                return name + _times(float(self.stages.start_s[i]), float(self.stages.end_s[i]))
+                return f"{name}, {figure(self.stages.start_s[i], 2)} to {figure(self.stages.end_s[i], 2)}\u00a0s"
         return ""
-
-
-def _times(start: float | None, end: float | None) -> str:
-    if start is None or end is None:
-        return ", the whole recording"
-    return f", {figure(start, 2)} to {figure(end, 2)}\u00a0s"

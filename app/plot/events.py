@@ -9,9 +9,12 @@ from typing import NamedTuple
 import numpy as np
 
 from app.plot.recorded import Recorded
-from app.plot.scale import Scale, Window
+from app.plot.scale import Scale, Window, figure
 from app.study.shown import StageSpan
 from data.recording import Label
+
+MOST_ROWS = 4
+"""Of the label lane."""
 
 
 def label_text(label: Label) -> str:
@@ -22,29 +25,74 @@ def label_text(label: Label) -> str:
 
 
 class Band(NamedTuple):
-    """A label in view: its first pixel and the first after it."""
+    """A label in view: its first pixel and the first after it, its row in the lane, its place in the recording's
+    labels."""
 
     label: Label
     start: int
     end: int
+    row: int
+    at: int
 
 
 class Labels:
-    """Labels in the order of their onsets; one that holds for the whole recording begins and ends with it."""
+    """Labels in the order of their onsets; one that holds for the whole recording begins and ends with it.
+
+    `people`: whose they are, a row of the lane each; of more than fit the last share one.
+    """
 
     def __init__(self, recorded: Recorded) -> None:
-        limits = recorded.limits
-        self.labels = sorted(recorded.trace.item.labels, key=lambda label: _onset(label, limits))
+        limits, labels = recorded.limits, recorded.trace.item.labels
+        self._at = sorted(range(len(labels)), key=lambda i: _onset(labels[i], limits))
+        self.labels = [labels[i] for i in self._at]
         self.start_s = np.array([_onset(label, limits) for label in self.labels])
         self.end_s = np.array([limits.end if label.end_s is None else label.end_s for label in self.labels])
+        self.people = sorted({label.annotator for label in labels}) or [""]
+        self.rows = min(len(self.people), MOST_ROWS)
+        row = {person: min(i, MOST_ROWS - 1) for i, person in enumerate(self.people)}
+        self._row = np.array([row[label.annotator] for label in self.labels], dtype=np.int64)
 
     def bands(self, time: Scale) -> list[Band]:
-        """What shows of them, from left to right; those on one place once."""
+        """What shows of them, row by row from left to right; those on one place once."""
         seen = np.flatnonzero((self.end_s >= time.low) & (self.start_s <= time.high))
         left, right = round(time.start), round(time.end)
         x0, x1 = _pixels(time, self.start_s[seen], self.end_s[seen], least=2)
-        kept = np.unique(np.minimum(x0, right - 2) * (right - left + 1) + x1 - left, return_index=True)[1]
-        return [Band(self.labels[seen[i]], int(x0[i]), int(x1[i])) for i in kept]
+        across = right - left + 1
+        places = (self._row[seen] * across + np.minimum(x0, right - 2) - left) * across + x1 - left
+        kept = np.unique(places, return_index=True)[1]
+        return [Band(self.labels[seen[i]], int(x0[i]), int(x1[i]), int(self._row[seen[i]]), self._at[seen[i]])
+                for i in kept]
+
+    def times(self, at: int) -> tuple[float, float]:
+        """From when to when a label holds."""
+        i = self._at.index(at)
+        return float(self.start_s[i]), float(self.end_s[i])
+
+    def words(self, at: int) -> str:
+        return label_words(self.labels[self._at.index(at)])
+
+    def __len__(self) -> int:
+        return len(self.labels)
+
+    def band(self, at: int, time: Scale) -> Band | None:
+        """Where one label shows; None where it doesn't."""
+        if at not in self._at:
+            return None
+        i = self._at.index(at)
+        if self.end_s[i] < time.low or self.start_s[i] > time.high:
+            return None
+        x0, x1 = _pixels(time, self.start_s[i:i + 1], self.end_s[i:i + 1], least=2)
+        return Band(self.labels[i], int(x0[0]), int(x1[0]), int(self._row[i]), at)
+
+
+def label_words(label: Label) -> str:
+    """A label with its times, its annotator and comment: "fall, backward, 7.20 to 8.70 s, by AB: hard"."""
+    if label.onset_s is None or label.end_s is None:
+        times = ", the whole recording"
+    else:
+        times = f", {figure(label.onset_s, 2)} to {figure(label.end_s, 2)}\u00a0s"
+    by = f", by {label.annotator}" if label.annotator else ""
+    return label_text(label) + times + by + (f": {label.comment}" if label.comment else "")
 
 
 def _onset(label: Label, limits: Window) -> float:

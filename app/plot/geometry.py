@@ -22,6 +22,7 @@ class Geometry:
     axes: QRect
     lane: QRect
     ruler: QRect
+    label_rows: int = 1
 
     @property
     def left(self) -> int:
@@ -35,6 +36,12 @@ class Geometry:
     def right(self) -> int:
         """The first pixel beyond."""
         return self.left + self.width
+
+    def label_row(self, row: int) -> QRect:
+        """One person's row of the label lane."""
+        height = self.labels.height() // self.label_rows
+        return QRect(self.labels.left(), self.labels.top() + row * height, self.labels.width(),
+                     height - (self.label_rows > 1))
 
     def plot(self, name: str) -> QRect:
         """"magnitude" or "axes"."""
@@ -54,16 +61,16 @@ def gutter(metrics: QFontMetrics) -> int:
     return max(metrics.horizontalAdvance("−0.5"), metrics.horizontalAdvance("rule")) + MARGIN + 8
 
 
-def geometry(width: int, height: int, metrics: QFontMetrics) -> Geometry:
+def geometry(width: int, height: int, metrics: QFontMetrics, label_rows: int = 1) -> Geometry:
     left, line = gutter(metrics), metrics.height()
     across = max(width - left - MARGIN, 20)
     lane_height, ruler_height = line + 5, line + 8
     ruler_top = height - ruler_height
     lane_top = ruler_top - lane_height
-    labels = QRect(left, 8, across, line + 2)
+    labels = QRect(left, 8, across, label_rows * (line + 2))
     top = labels.bottom() + 1
     plots = max(lane_top - 6 - top - BETWEEN, 40)
     magnitude = QRect(left, top, across, round(plots * MAGNITUDE_SHARE))
     axes = QRect(left, magnitude.bottom() + 1 + BETWEEN, across, plots - magnitude.height())
     return Geometry(labels, magnitude, axes, QRect(left, lane_top, across, lane_height),
-                    QRect(left, ruler_top, across, ruler_height))
+                    QRect(left, ruler_top, across, ruler_height), label_rows)

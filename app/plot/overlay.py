@@ -9,7 +9,7 @@ import numpy as np
 from PySide6.QtCore import QLineF, QPoint, QPointF, QRect, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen, QPolygonF
 
-from app.plot.events import Marks, Stages
+from app.plot.events import Band, Marks, Stages
 from app.plot.geometry import Geometry
 from app.plot.picture import Scales
 from app.plot.polyline import polygon
@@ -144,6 +144,14 @@ def _beside(y: int, key: str, size: QSize, at: Geometry, taken: list[QRect]) -> 
     free = (place for place in places if plot.contains(place)
             and not any(place.intersects(other) for other in taken))
     return next(free, places[0])
+
+
+def paint_chosen(painter: QPainter, theme: Theme, at: Geometry, band: Band) -> None:
+    """The chosen label's ends, down through the curves; its frame is the lane's."""
+    painter.setPen(QPen(QColor(theme.touch), 1, Qt.PenStyle.DashLine))
+    if band.label.onset_s is not None:
+        for x in (band.start, band.end - 1):
+            painter.drawLine(x, at.magnitude.top(), x, at.axes.bottom())
 
 
 def paint_playhead(painter: QPainter, theme: Theme, at: Geometry, x: float) -> None:

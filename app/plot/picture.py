@@ -70,7 +70,9 @@ def paint_picture(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, 
     _bands(painter, theme, at, bands)
     _grid(painter, theme, at, scale)
     _gaps(painter, theme, at, scale, recorded)
-    _names(painter, theme, at, bands)
+    for row in range(at.label_rows):
+        _names(painter, theme, at, [band for band in bands if band.row == row], at.label_row(row))
+    _people(painter, theme, at, labels)
     curves = recorded.curves(scale.window, at.width)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     for letter, g in zip(LETTERS, curves.g[:3], strict=True):
@@ -95,7 +97,7 @@ def _grid(painter: QPainter, theme: Theme, at: Geometry, scale: Scales) -> None:
                 painter.drawText(numbers, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
                                  figure(value, decimals_of(step)))
     _seconds(painter, theme, at, scale.time, metrics)
-    painter.drawText(QRect(MARGIN - 2, at.labels.top(), at.left, at.labels.height()),
+    painter.drawText(QRect(MARGIN - 2, at.magnitude.top() - metrics.height() // 2, at.left, metrics.height()),
                      Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, "g")
     painter.drawText(QRect(0, at.lane.top(), at.left - 10, at.lane.height()),
                      Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, "rule")
@@ -150,15 +152,17 @@ def _gaps(painter: QPainter, theme: Theme, at: Geometry, scale: Scales, recorded
 def _bands(painter: QPainter, theme: Theme, at: Geometry, bands: list[Band]) -> None:
     """Down through the curves, unless they are the whole recording's. Opaque: thousands of see-through ones would
     cost milliseconds."""
-    behind = _mixed(QColor(theme.label_band), QColor(theme.panel), BAND_SHARE)
-    for colour, shown, rows in ((QColor(theme.label_band), bands, at.labels),
-                                (behind, [band for band in bands if band.label.onset_s is not None], at.plots)):
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(colour)
-        top, height = rows.top(), rows.height()
-        covered = runs(np.array([band.start for band in shown], np.int64),
-                       np.array([band.end for band in shown], np.int64))
-        painter.drawRects([QRect(left, top, end - left, height) for left, end in covered])
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(theme.label_band))
+    for row in range(at.label_rows):
+        _runs(painter, [band for band in bands if band.row == row], at.label_row(row))
+    painter.setBrush(_mixed(QColor(theme.label_band), QColor(theme.panel), BAND_SHARE))
+    _runs(painter, [band for band in bands if band.label.onset_s is not None], at.plots)
+
+
+def _runs(painter: QPainter, bands: list[Band], rows: QRect) -> None:
+    covered = runs(np.array([band.start for band in bands], np.int64), np.array([band.end for band in bands], np.int64))
+    painter.drawRects([QRect(left, rows.top(), end - left, rows.height()) for left, end in covered])
 
 
 def _mixed(one: QColor, other: QColor, share: float) -> QColor:
@@ -168,7 +172,18 @@ def _mixed(one: QColor, other: QColor, share: float) -> QColor:
                   between(one.blue(), other.blue()))
 
 
-def _names(painter: QPainter, theme: Theme, at: Geometry, bands: list[Band]) -> None:
+def _people(painter: QPainter, theme: Theme, at: Geometry, labels: Labels) -> None:
+    """Whose row it is, in the margin."""
+    metrics = QFontMetrics(painter.font())
+    painter.setPen(QColor(theme.muted))
+    for row, person in enumerate(labels.people[:at.label_rows]):
+        box = at.label_row(row)
+        name = metrics.elidedText(person, Qt.TextElideMode.ElideRight, at.left - 8)
+        painter.drawText(QRect(0, box.top(), at.left - 6, box.height()),
+                         Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, name)
+
+
+def _names(painter: QPainter, theme: Theme, at: Geometry, bands: list[Band], lane: QRect) -> None:
     """On the band or, where that is too short, beside it as far as the next one leaves room."""
     metrics = QFontMetrics(painter.font())
     painter.setPen(QColor(theme.ink))
@@ -178,10 +193,10 @@ def _names(painter: QPainter, theme: Theme, at: Geometry, bands: list[Band]) -> 
             continue
         name = label_text(band.label)
         if metrics.horizontalAdvance(name) + 2 <= min(band.end - band.start, room):
-            painter.drawText(QRect(band.start, at.labels.top(), band.end - band.start, at.labels.height()),
+            painter.drawText(QRect(band.start, lane.top(), band.end - band.start, lane.height()),
                              Qt.AlignmentFlag.AlignCenter, name)
         else:
-            painter.drawText(QRect(band.start + 4, at.labels.top(), room - 6, at.labels.height()),
+            painter.drawText(QRect(band.start + 4, lane.top(), room - 6, lane.height()),
                              Qt.AlignmentFlag.AlignVCenter,
                              metrics.elidedText(name, Qt.TextElideMode.ElideRight, room - 6))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from app.plot.pyramid import Pyramid
 from app.plot.scale import Window
 from app.study.labelling import nearest
 from app.study.shown import Trace
+from app.study.state import Item
 
 SAMPLES_A_PIXEL = 2
 """With fewer samples than this a pixel, each is drawn; with more, the extremes of each pixel."""
@@ -44,6 +45,10 @@ class Recorded:
         self.peak_g = math.sqrt(whole.high[3][0]) / k
         self.axes_g = (min(int(a[0]) for a in whole.low[:3]) / k, max(int(a[0]) for a in whole.high[:3]) / k)
         self.limits = Window(trace.seconds.seconds(0), self.ended_s(len(trace.counts) - 1))
+
+    def show_item(self, item: Item) -> None:
+        """The same samples with other labels."""
+        self.trace = replace(self.trace, item=item)
 
     def __len__(self) -> int:
         return len(self.trace.counts)

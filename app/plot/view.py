@@ -19,12 +19,14 @@ from PySide6.QtWidgets import QWidget
 
 from app.plot.events import Labels, Marks, Stages
 from app.plot.geometry import Geometry, geometry
-from app.plot.overlay import LINES, paint_lane, paint_lines, paint_marks, paint_playhead, shown_lines
+from app.plot.label_lane import LabelLane
+from app.plot.overlay import LINES, paint_chosen, paint_lane, paint_lines, paint_marks, paint_playhead, shown_lines
 from app.plot.picture import Scales, paint_picture, scales
 from app.plot.recorded import Recorded
-from app.plot.scale import Window
+from app.plot.scale import Scale, Window
 from app.plot.threshold import REACH, threshold_lines
 from app.study.shown import StageSpan, Trace
+from app.study.state import Item
 from app.theme import LIGHT, Theme
 
 SMALL_PX = 12
@@ -54,6 +56,7 @@ class TraceView(QWidget):
         self._top_line = self._wide_line = 0.0
         self._picture: QPixmap | None = None
         self._ruled: QPixmap | None = None
+        self.label_lane = LabelLane(self._label_places, self)
         self.lines = threshold_lines(self._g_at, self)
         for line in self.lines.values():
             line.dragged.connect(self.threshold_dragged)
@@ -67,13 +70,16 @@ class TraceView(QWidget):
 
     def set_theme(self, theme: Theme) -> None:
         self._theme = theme
+        self.label_lane.set_theme(theme)
         self._repaint_all()
 
     def show_trace(self, trace: Trace | None) -> None:
         """Another recording is fitted; the same one read anew keeps its window and playhead."""
         before = self.recorded
         self.recorded = None if trace is None else Recorded(trace)
-        self.labels = None if self.recorded is None else Labels(self.recorded)
+        if before is None or self.recorded is None or not _same(before, self.recorded):
+            self.label_lane.show_chosen(-1)
+        self._take_labels()
         self.stages = self.impacts = self.alarms = None
         if self.recorded is None:
             self.window_s, self.playhead = Window(0.0, 1.0), 0
@@ -86,6 +92,23 @@ class TraceView(QWidget):
         self._place_lines()
         self.window_changed.emit()
         self._repaint_all()
+
+    def show_item(self, item: Item) -> None:
+        """The shown recording with other labels: the samples stay as they are."""
+        if self.recorded is not None:
+            self.recorded.show_item(item)
+            self._take_labels()
+            self._repaint_all()
+
+    def show_chosen_label(self, at: int) -> None:
+        """One of the recording's labels, −1 for none."""
+        self.label_lane.show_chosen(at)
+        self.update()
+
+    def _take_labels(self) -> None:
+        self.labels = None if self.recorded is None else Labels(self.recorded)
+        self.label_lane.show_labels(self.labels)
+        self._place_lines()
 
     def show_stages(self, spans: Sequence[StageSpan], alarms: Sequence[int], impacts: Sequence[int]) -> None:
         if self.recorded is not None:
@@ -152,13 +175,18 @@ class TraceView(QWidget):
 
     @property
     def at(self) -> Geometry:
-        return geometry(self.width(), self.height(), QFontMetrics(self._small()))
+        rows = 1 if self.labels is None else self.labels.rows
+        return geometry(self.width(), self.height(), QFontMetrics(self._small()), rows)
 
     @property
     def scales(self) -> Scales | None:
         if self.recorded is None:
             return None
         return scales(self.recorded, self.window_s, self.at, self._top_line, self._wide_line)
+
+    def _label_places(self) -> tuple[Geometry, Scale] | None:
+        scale = self.scales
+        return None if scale is None else (self.at, scale.time)
 
     def sample_at(self, x: float) -> int | None:
         scale = self.scales
@@ -207,6 +235,8 @@ class TraceView(QWidget):
                 self._top_line, self._wide_line = top, wide
                 self._repaint_all()
         scale, at = self.scales, self.at
+        self.label_lane.setGeometry(at.labels.adjusted(0, 2, 0, 0))
+        self.label_lane.setVisible(self.recorded is not None)
         for key, line in self.lines.items():
             g = self._thresholds.get(key)
             if scale is None or self.recorded is None or g is None:
@@ -233,6 +263,9 @@ class TraceView(QWidget):
             self._paint_empty(painter, at)
             return
         painter.drawPixmap(0, 0, self._kept(at, scale))
+        chosen = None if self.labels is None else self.labels.band(self.label_lane.chosen, scale.time)
+        if chosen is not None:
+            paint_chosen(painter, self._theme, at, chosen)
         placed = {key: (g, float(self._line_y(scale, key))) for key, g in self._thresholds.items()}
         active = next((key for key, line in self.lines.items() if line.active), None)
         paint_lines(painter, self._theme, at, placed, active)

@@ -115,8 +115,8 @@ def split(study: Study, recording: str, line: Timeline, at: int, sample: int) ->
     if not first < sample <= last:
         raise Problem("label_split", "The playhead is not inside the label.", "Put it where the label is to be split.")
     onset, end = _ends(label, line)
-    before = replace(label, onset_s=onset, end_s=line.seconds(sample - 1))
-    after = replace(label, onset_s=line.seconds(sample), end_s=end)
+    before = replace(label, onset_s=onset, end_s=_time(line, sample - 1))
+    after = replace(label, onset_s=_time(line, sample), end_s=end)
     labels = _sorted((*item.labels[:at], before, after, *item.labels[at + 1:]))
     return Labelled(study.with_item(replace(item, labels=labels)), labels.index(after))
 
@@ -223,7 +223,12 @@ def _overlap(one: Label, other: Label) -> bool:
 
 
 def _at(label: Label, line: Timeline, first: int, last: int) -> Label:
-    return replace(label, onset_s=line.seconds(first), end_s=line.seconds(last))
+    return replace(label, onset_s=_time(line, first), end_s=_time(line, last))
+
+
+def _time(line: Timeline, sample: int) -> float:
+    """When a sample was taken, to the nanosecond, which is as near as a timeline tells times apart."""
+    return round(line.seconds(sample), 9)
 
 
 def _sorted(labels: Iterable[Label]) -> tuple[Label, ...]:

@@ -192,8 +192,8 @@ def check(labels: tuple[Label, ...], line: Timeline) -> None:
     for who in ("AB", "CD"):
         mine = [label for label in labels if label.annotator == who]
         for label in mine:
-            assert line.seconds(line.at_or_after(label.onset_s)) == label.onset_s
-            assert line.seconds(line.at_or_before(label.end_s)) == label.end_s
+            assert line.seconds(line.at_or_after(label.onset_s)) == pytest.approx(label.onset_s, abs=1e-9)
+            assert line.seconds(line.at_or_before(label.end_s)) == pytest.approx(label.end_s, abs=1e-9)
             assert label.onset_s <= label.end_s
         for before, after in pairwise(mine):
             assert before.end_s < after.onset_s

@@ -1,0 +1,342 @@
+"""The label lane as something to work on: labels are drawn, moved and stretched, by mouse and by keys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import Enum, auto
+from itertools import count
+
+from PySide6.QtCore import QEvent, QKeyCombination, QPointF, QRect, QRectF, Qt, Signal
+from PySide6.QtGui import (
+    QColor,
+    QContextMenuEvent,
+    QFocusEvent,
+    QKeyEvent,
+    QKeySequence,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QWheelEvent,
+)
+from PySide6.QtWidgets import QWidget
+
+from app.plot.events import Band, Labels
+from app.plot.geometry import Geometry
+from app.plot.scale import Scale
+from app.theme import LIGHT, Theme
+
+EDGE = 5
+"""Pixels on either side of a label's ends that take hold of them."""
+
+STILL = 3
+"""A press that moves no further than this is a click."""
+
+
+@dataclass(frozen=True)
+class Command:
+    """Something that can be done to labels: a word for programs, words for people, keys of the lane."""
+
+    name: str
+    words: str
+    keys: str
+
+
+COMMANDS = (
+    Command("new", "New label at the playhead", "Ins"),
+    Command("whole", "Label the whole recording", "W"),
+    Command("next", "Next label", "Down"),
+    Command("previous", "Previous label", "Up"),
+    Command("fall", "It is a fall", "F"),
+    Command("other", "It is another activity", "O"),
+    Command("name", "Name the activity…", "N"),
+    Command("comment", "Comment…", "C"),
+    Command("annotator", "Whose label it is…", "A"),
+    Command("label as", "Whose new labels are…", "Shift+A"),
+    Command("start here", "Begins at the playhead", "["),
+    Command("end here", "Ends at the playhead", "]"),
+    Command("split", "Split at the playhead", "S"),
+    Command("join", "Join with the next", "J"),
+    Command("remove", "Remove the label", "Del"),
+    Command("later", "A sample later", "Right"),
+    Command("earlier", "A sample earlier", "Left"),
+    Command("later 10", "Ten samples later", "Shift+Right"),
+    Command("earlier 10", "Ten samples earlier", "Shift+Left"),
+    Command("start later", "Begins a sample later", "Ctrl+Right"),
+    Command("start earlier", "Begins a sample earlier", "Ctrl+Left"),
+    Command("start later 10", "Begins ten samples later", "Ctrl+Shift+Right"),
+    Command("start earlier 10", "Begins ten samples earlier", "Ctrl+Shift+Left"),
+    Command("end later", "Ends a sample later", "Alt+Right"),
+    Command("end earlier", "Ends a sample earlier", "Alt+Left"),
+    Command("end later 10", "Ends ten samples later", "Alt+Shift+Right"),
+    Command("end earlier 10", "Ends ten samples earlier", "Alt+Shift+Left"),
+    Command("playhead back", "Playhead a sample back", ","),
+    Command("playhead on", "Playhead a sample on", "."),
+)
+CLASS_KEYS = tuple(str(digit) for digit in range(1, 10))
+"""The activities in use, the first nine of them; such a command is called "class 3"."""
+
+_BY_KEYS = {one.keys: one.name for one in COMMANDS} | {key: f"class {key}" for key in CLASS_KEYS}
+_REPEATED = ("later", "earlier", "playhead")
+"""Words of the commands that a key held down does again and again."""
+
+_gestures = count(1)
+
+
+class _Hold(Enum):
+    NOTHING = auto()
+    NEW = auto()
+    WHOLE = auto()
+    START = auto()
+    END = auto()
+
+
+class LabelLane(QWidget):
+    """Lies over the lane that the canvas paints and adds the frame of the chosen label.
+
+    It changes nothing by itself: its signals ask, and `show_labels` and `show_chosen` say what became of it. All
+    moves of one drag, or of one key held down, carry the same gesture.
+    """
+
+    made = Signal(float, float, str)
+    """Draw a new label: where it was pressed, where the mouse is, gesture."""
+    spanned = Signal(float, float, str)
+    """Let the chosen label hold from one time to another."""
+    moved = Signal(float, str)
+    """Let the chosen label begin at a time."""
+    cancelled = Signal(str)
+    """Escape: take back what this gesture did."""
+    chosen_by_hand = Signal(int)
+    """−1 for none."""
+    commanded = Signal(str, str)
+    """One of COMMANDS or "class …", gesture."""
+    clicked = Signal(float)
+    """On no label, at this pixel of the parent."""
+
+    def __init__(self, places: Callable[[], tuple[Geometry, Scale] | None], parent: QWidget) -> None:
+        """`places`: where things stand in the parent now; None while nothing is shown."""
+        super().__init__(parent)
+        self._places = places
+        self._theme = LIGHT
+        self.labels: Labels | None = None
+        self.chosen = -1
+        self._hold, self._dragging, self._gesture = _Hold.NOTHING, False, ""
+        self._press = QPointF()
+        self._anchor_s = self._grip_s = 0.0
+        self.classes: tuple[str, ...] = ()
+        """The activities that the digits stand for, in words."""
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setMouseTracking(True)
+        self.setAttribute(Qt.WidgetAttribute.WA_NoSystemBackground)
+        self.setAccessibleDescription("; ".join(f"{one.keys}: {one.words.lower()}" for one in COMMANDS))
+        self._say()
+
+    # What is shown.
+
+    def show_labels(self, labels: Labels | None) -> None:
+        self.labels = labels
+        if self.chosen >= len(labels or ()):
+            self.chosen = -1
+        self._say()
+        self.update()
+
+    def show_chosen(self, at: int) -> None:
+        """The place of the chosen one among the recording's labels, −1 for none."""
+        self.chosen = at if self.labels is not None and 0 <= at < len(self.labels) else -1
+        self._say()
+        self.update()
+
+    def set_theme(self, theme: Theme) -> None:
+        self._theme = theme
+        self.update()
+
+    @property
+    def dragging(self) -> bool:
+        return self._dragging
+
+    def band(self, at: int) -> QRect | None:
+        """Where a label shows, in the lane's pixels."""
+        places = self._places()
+        band = None if places is None or self.labels is None else self.labels.band(at, places[1])
+        if band is None or places is None:
+            return None
+        row = places[0].label_row(band.row)
+        return QRect(band.start - self.x(), row.top() - self.y(), band.end - band.start, row.height())
+
+    def _say(self) -> None:
+        """The chosen label in words, for assistive programs."""
+        if not self.labels:
+            words = "Labels: none"
+        elif self.chosen < 0:
+            words = f"Labels: {len(self.labels)}, none chosen"
+        else:
+            words = f"Label {self.chosen + 1} of {len(self.labels)}: {self.labels.words(self.chosen)}"
+        if words != self.accessibleName():
+            self.setAccessibleName(words)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        touch = QColor(self._theme.touch)
+        box = self.band(self.chosen)
+        if box is not None:
+            painter.setPen(QPen(touch, 1.6))
+            painter.drawRect(QRectF(box).adjusted(0.8, 0.8, -0.8, -0.8))
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(touch)
+            for x in (box.left(), box.right() - 2):
+                painter.drawRoundedRect(QRectF(x, box.center().y() - 4.5, 4, 10), 1.5, 1.5)
+        if self.hasFocus():
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.setPen(QPen(touch, 1, Qt.PenStyle.DotLine))
+            painter.drawRect(QRectF(self.rect()).adjusted(0.5, 0.5, -0.5, -0.5))
+
+    # Mouse.
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        places = self._places()
+        if event.button() is not Qt.MouseButton.LeftButton or places is None:
+            event.ignore()
+            return
+        self._press, self._dragging = event.position(), False
+        self._gesture = f"label {next(_gestures)}"
+        here_s = self._seconds(event.position())
+        band, self._hold = self._under(event.position())
+        if band is None:
+            self._hold, self._anchor_s = _Hold.NEW, here_s
+            return
+        self._choose(band.at)
+        onset, end = self._times(band)
+        self._anchor_s = end if self._hold is _Hold.START else onset
+        self._grip_s = here_s - onset
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        if self._hold is _Hold.NOTHING:
+            self._show_cursor(event.position())
+            return
+        if not self._dragging and (event.position() - self._press).manhattanLength() <= STILL:
+            return
+        here_s = self._seconds(event.position())
+        if self._hold is _Hold.WHOLE:
+            self._dragging = True
+            self.moved.emit(here_s - self._grip_s, self._gesture)
+        elif self._hold is _Hold.NEW and not self._dragging:
+            self._choose(-1)
+            self.made.emit(self._anchor_s, here_s, self._gesture)
+            self._dragging = self.chosen >= 0
+            if not self._dragging:  # refused
+                self._hold = _Hold.NOTHING
+        else:
+            self._dragging = True
+            self.spanned.emit(self._anchor_s, here_s, self._gesture)
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        if event.button() is not Qt.MouseButton.LeftButton:
+            return
+        if self._hold is _Hold.NEW and not self._dragging:
+            self._choose(-1)
+            self.clicked.emit(float(self.mapToParent(event.position()).x()))
+        self._hold, self._dragging = _Hold.NOTHING, False
+        self._show_cursor(event.position())
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        band, _ = self._under(event.position())
+        if band is None:
+            event.ignore()
+        else:
+            self._choose(band.at)
+            self.commanded.emit("comment", "")
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        """What is under the mouse is chosen; the menu is the panel's."""
+        band, _ = self._under(QPointF(event.pos()))
+        if band is not None:
+            self._choose(band.at)
+        event.ignore()
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        event.ignore()
+
+    def _choose(self, at: int) -> None:
+        if at != self.chosen:
+            self.show_chosen(at)
+            self.chosen_by_hand.emit(at)
+
+    def _seconds(self, here: QPointF) -> float:
+        places = self._places()
+        assert places is not None
+        at, time = places
+        return time.value(min(max(self.mapToParent(here).x(), at.left), at.right))
+
+    def _times(self, band: Band) -> tuple[float, float]:
+        assert self.labels is not None
+        return self.labels.times(band.at)
+
+    def _under(self, here: QPointF) -> tuple[Band | None, _Hold]:
+        """The label under a place and which part of it; the chosen one before others, ends before middles."""
+        places = self._places()
+        if places is None or self.labels is None:
+            return None, _Hold.NOTHING
+        at, time = places
+        spot = self.mapToParent(here)
+        row = next((i for i in range(at.label_rows) if spot.y() <= at.label_row(i).bottom()), at.label_rows - 1)
+        bands = [band for band in self.labels.bands(time) if band.row == row]
+        bands.sort(key=lambda band: band.at != self.chosen)
+        for band in bands:
+            inside = EDGE if band.end - band.start >= 4 * EDGE else 0
+            if band.start - EDGE <= spot.x() <= band.start + inside:
+                return band, _Hold.START
+            if band.end - inside <= spot.x() <= band.end + EDGE:
+                return band, _Hold.END
+        held = (band for band in bands if band.start <= spot.x() < band.end)
+        band_here = next(held, None)
+        return band_here, _Hold.WHOLE if band_here is not None else _Hold.NOTHING
+
+    def _show_cursor(self, here: QPointF) -> None:
+        _, part = self._under(here)
+        shapes = {_Hold.START: Qt.CursorShape.SizeHorCursor, _Hold.END: Qt.CursorShape.SizeHorCursor,
+                  _Hold.WHOLE: Qt.CursorShape.SizeAllCursor}
+        self.setCursor(shapes.get(part, Qt.CursorShape.CrossCursor))
+
+    # Keys.
+
+    def event(self, event: QEvent) -> bool:
+        # The lane's letters come before the window's own shortcuts while the lane has the keys.
+        if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.ShortcutOverride and self._meant(event):
+            event.accept()
+            return True
+        return super().event(event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        name = self._meant(event)
+        if event.key() == Qt.Key.Key_Escape:
+            self._escape(event)
+        elif name is None:
+            super().keyPressEvent(event)
+        elif not event.isAutoRepeat() or name.split()[0] in _REPEATED or name.split()[-1] in _REPEATED:
+            if not event.isAutoRepeat():
+                self._gesture = f"label {next(_gestures)}"
+            self.commanded.emit(name, self._gesture)
+
+    def _escape(self, event: QKeyEvent) -> None:
+        if self._dragging:
+            self._hold, self._dragging = _Hold.NOTHING, False
+            self.cancelled.emit(self._gesture)
+        elif self.chosen >= 0:
+            self._choose(-1)
+        else:
+            event.ignore()
+
+    def _meant(self, event: QKeyEvent) -> str | None:
+        held = event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
+        key = Qt.Key(event.key())
+        if key in (Qt.Key.Key_BracketLeft, Qt.Key.Key_BracketRight):
+            held = Qt.KeyboardModifier.NoModifier  # on many keyboards brackets need AltGr
+        return _BY_KEYS.get(QKeySequence(QKeyCombination(held, key)).toString())
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        self.update()
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        self.update()
