@@ -25,19 +25,24 @@ import numpy as np
 
 from detect.attempts import Attempts
 from detect.corpus import Corpus
+from detect.engine_hops import hops
 from detect.engine_index import Index
 from detect.engine_stages import (
     candidates,
     candidates_without_free_fall,
-    landings,
+    landed_at,
     low_rows,
     path,
+    resting,
     watched,
 )
 from detect.engine_verdicts import Asked, Case, Tables
 from detect.rule import Rule
 
 Step = TypeVar("Step")
+
+MANY = 200_000
+"""Impacts, from which on attempts without free fall and restarts are hopped through."""
 
 NOBODY = np.empty(0, dtype=np.int64)
 
@@ -61,9 +66,14 @@ class Engine:
         if self._index.prefilter != rule.prefilter:
             self._index, self._kept = Index(self.corpus, rule.prefilter), {}
         index, keep = self._index, self._keep
-        landed_by = (rule.impact, rule.settle, watched(rule), rule.restart_on)
         found = keep("impacts", rule.impact, lambda: index.highs.impacts(rule.impact ** 2))
-        landed, of_impact = keep("landings", landed_by, lambda: landings(index, rule, found))
+        if not (rule.free_fall_on or rule.restart_on) and len(found.place) > MANY:
+            case, alarm = hops(index, rule, found)
+            return Attempts(case, np.arange(len(alarm)), alarm)
+        rests_by = (rule.impact, watched(rule), rule.restart_on)
+        places, rests = keep("rests", rests_by, lambda: resting(index, rule, found))
+        landed_by = (rests_by, rule.settle)
+        landed = keep("landings", landed_by, lambda: landed_at(index, rule, places))
         if rule.free_fall_on:
             first_by: object = (rule.every_axis, rule.free_fall, rule.free_fall_run)
             rows = keep("rows", first_by, lambda: low_rows(index, rule))
@@ -73,13 +83,12 @@ class Engine:
             first_by = begun_by = (landed_by, rule.hold_off)
             begun = keep("candidates", begun_by,
                          lambda: candidates_without_free_fall(index, rule, found, landed))
-        way = keep("path", (begun_by, landed_by), lambda: path(begun, landed, of_impact))
-        size = len(begun.first)
+        way = keep("path", (begun_by, landed_by), lambda: path(begun, landed, rests))
         tables = Tables(
             keep("observed", landed_by, lambda: Asked(4, len(landed.impact))),
-            keep("before", (first_by, rule.guard, rule.baseline), lambda: Asked(3, size)),
+            keep("before", (first_by, rule.guard, rule.baseline), lambda: Asked(3, len(begun.first))),
             keep("vigorous", (first_by, rule.guard, rule.busy_window, rule.busy_low, rule.busy_high),
-                 lambda: Asked(1, size)))
+                 lambda: Asked(1, len(begun.first))))
         likely = self._kept["reached"][1] if self._kept.get("reached", (None,))[0] == begun_by else NOBODY
         case = Case(index, rule, begun, landed, way, tables)
         reached, alarm = case.decided(likely)

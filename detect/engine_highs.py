@@ -50,7 +50,7 @@ class Tops:
 
 
 class Highs:
-    """Finds impacts in `m2`, (P,) uint32. `end` (S,): the places of its ENDs; tops are made of what is above `floor`."""
+    """Finds impacts in `m2`, (P,) uint32, of stretches from `begin` to `end`, their ENDs; `floor`: of its tops."""
 
     def __init__(self, m2: np.ndarray, begin: np.ndarray, end: np.ndarray, floor: int) -> None:
         self._m2, self._begin, self._end = m2, begin, end
@@ -63,16 +63,22 @@ class Highs:
     def impacts(self, floor: int) -> Impacts:
         if floor < self._wide.floor:
             place = np.flatnonzero(self._m2 >= np.uint32(floor))
-            return Impacts(place, self._m2.take(place) == END, None)
+            is_end = np.zeros(len(place), dtype=bool)
+            is_end[place.searchsorted(self._end)] = True
+            return Impacts(place, is_end, None)
         if self._narrow is None or not self._narrow.floor <= floor <= 2 * SLACK * self._narrow.floor:
             self._narrow = self._wide.above(max(int(floor / SLACK), self._wide.floor))
         return self._narrow.impacts(floor)
 
-    def rests(self, found: Impacts, length: int) -> np.ndarray:
-        """Which of them are not followed by anything higher for `length` samples of their stretch, bool."""
+    def unbeaten(self, found: Impacts, floor: int, length: int) -> tuple[np.ndarray, np.ndarray | None]:
+        """The places of those that nothing higher follows for `length` samples of their stretch, and which of them
+        these are, bool, unless they are too many to say."""
         if found.reach is not None:
-            return np.asarray(found.reach > length)
-        return unbeaten(self._m2, self._begin, self._end, length).take(found.place)
+            rests = found.reach > length
+            return found.place.take(np.flatnonzero(rests)), rests
+        high = unbeaten(self._m2, self._begin, self._end, length)
+        high &= self._m2 >= np.uint32(floor)
+        return np.flatnonzero(high), None
 
 
 def _reach(place: np.ndarray, m2: np.ndarray) -> np.ndarray:

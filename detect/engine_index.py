@@ -14,7 +14,7 @@ from detect.corpus import Corpus
 from detect.engine_highs import Highs
 from detect.engine_lows import Lows
 from detect.engine_places import END, PART
-from detect.engine_sums import Sums
+from detect.engine_sums import summed
 
 FEW_TOPS = 200_000
 """So many samples are kept as tops at least, else one in 16."""
@@ -40,9 +40,7 @@ class Index:
         self.recording = np.searchsorted(corpus.recording_first, raw, side="right") - 1
         self.to_sample = raw - corpus.recording_first[self.recording] - self.begin
         self._v = _filtered(corpus, prefilter, answered)
-        squares = _squares(self._v)
-        tell(0.2)
-        self.sums = Sums(self._v, squares)
+        self.sums, squares = summed(self._v)
         tell(0.5)
         self.lows = Lows(self._spread(squares, END))
         self.m2 = self.lows.values
@@ -78,19 +76,7 @@ def _floor(squares: np.ndarray) -> int:
     """Of |v|²: about as many samples as should be tops are above it."""
     some = squares[::len(squares) // 100_000 + 1]
     share = max(1 / 16, FEW_TOPS / max(len(squares), 1))
-    return 0 if share >= 1 else int(np.quantile(some, 1 - share))
-
-
-def _squares(v: np.ndarray) -> np.ndarray:
-    """|v|² ≤ 3·32768² = 3 221 225 472: uint32 holds it, int32 doesn't, and a single square 2^30 fits either."""
-    out = np.empty(len(v), dtype=np.uint32)
-    for at in range(0, len(v), PART):
-        w = v[at:at + PART].astype(np.int32)
-        w *= w
-        u = w.view(np.uint32)
-        np.add(u[:, 0], u[:, 1], out=out[at:at + PART])
-        out[at:at + PART] += u[:, 2]
-    return out
+    return 0 if share >= 1 or not len(squares) else int(np.quantile(some, 1 - share))
 
 
 def _filtered(corpus: Corpus, length: int, answered: np.ndarray) -> np.ndarray:

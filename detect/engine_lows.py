@@ -14,6 +14,7 @@ import numpy as np
 from detect.engine_places import PART, SLACK
 
 BLOCK = 64
+FEW_BLOCKS = 10_000
 LEVELS = 7
 """Lengths 1, 2, 4 … 64; a row of any length begins with one of the longest of these that fits into it."""
 
@@ -45,9 +46,7 @@ class Lows:
         level = min(length.bit_length(), LEVELS) - 1
         kept = self._kept.get(level)
         if kept is None or not bound <= kept.bound <= 2 * SLACK * bound:
-            kept = self._starts(level, min(int(SLACK * bound), self._most))
-            if len(kept.place) <= len(self.values) // 16 + PART:
-                self._kept[level] = kept
+            kept = self._kept_for(level, bound)
         first, last = kept.rows(self.values.dtype.type(bound))
         window = 1 << level
         stop = last + window
@@ -56,21 +55,35 @@ class Lows:
             first, stop = first.take(enough), stop.take(enough)
         return first, stop
 
+    def _kept_for(self, level: int, bound: int) -> _Starts:
+        """Starts for a laxer bound, to be kept, unless that would be a good part of all places."""
+        lax = min(int(SLACK * bound), self._most)
+        if np.count_nonzero(self._bounds[level] < lax) > len(self._bounds[level]) // 4 + FEW_BLOCKS:
+            return self._starts(level, bound)
+        self._kept[level] = self._starts(level, lax)
+        return self._kept[level]
+
     def _starts(self, level: int, bound: int) -> _Starts:
         """Every place from which 2^level places are below `bound`."""
         below = self.values.dtype.type(bound)
-        blocks = np.flatnonzero(self._bounds[level] < below)
         size, width = self._values.itemsize, BLOCK + (1 << level) - 1
         each = np.ndarray((len(self._bounds[level]), width), self.values.dtype, self._values, 0, (BLOCK * size, size))
-        highest = each[blocks]  # each block, and as many of the next as a row needs
-        for power in range(level):
-            by = 1 << power
-            highest = np.maximum(highest[:, :-by], highest[:, by:])
-        found = np.flatnonzero(highest < below)
-        place = found + (blocks * BLOCK - np.arange(0, len(blocks) * BLOCK, BLOCK)).take(found // BLOCK)
+        places, heights = [np.empty(0, dtype=np.int64)], [self.values[:0]]
+        all_blocks = np.flatnonzero(self._bounds[level] < below)
+        for at in range(0, len(all_blocks), PART // BLOCK):
+            blocks = all_blocks[at:at + PART // BLOCK]
+            highest = each[blocks]  # each block, and as many of the next as a row needs
+            for power in range(level):
+                by = 1 << power
+                highest = np.maximum(highest[:, :-by], highest[:, by:])
+            found = np.flatnonzero(highest < below)
+            to_place = blocks * BLOCK - np.arange(0, len(blocks) * BLOCK, BLOCK)
+            places.append(found + to_place.take(found // BLOCK))
+            heights.append(highest.ravel().take(found))
+        place = np.concatenate(places)
         follows = np.zeros(len(place) + 1, dtype=bool)
         np.equal(place[1:], place[:-1] + 1, out=follows[1:-1])
-        return _Starts(bound, place, highest.ravel().take(found), follows)
+        return _Starts(bound, place, np.concatenate(heights), follows)
 
 
 @dataclass(frozen=True, eq=False)

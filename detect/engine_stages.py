@@ -60,22 +60,25 @@ def watched(rule: Rule) -> int:
     return rule.settle + rule.observe if rule.observes else rule.settle
 
 
-def landings(index: Index, rule: Rule, found: Impacts) -> tuple[Landings, np.ndarray]:
-    """Landings, and for each impact the first of them that is not before it.
+def resting(index: Index, rule: Rule, found: Impacts) -> tuple[np.ndarray, np.ndarray | None]:
+    """The impacts that an attempt can rest at, and which of all they are, bool, unless those are too many.
 
-    With restarts, an attempt comes to rest at the first impact that reaches beyond what is watched.
-
-    It can't pass such a one: that is no restart only if a bigger one came less than `watched` before it, whose own
-    successor would then be in its reach. Without restarts it rests where it hit.
+    With restarts it rests at the first impact that reaches beyond what is watched. It can't pass that: it would take
+    a bigger one less than `watched` before it, a bigger one yet to restart from there, and that would be in its reach.
     """
+    if rule.restart_on:
+        return index.highs.unbeaten(found, rule.impact ** 2, watched(rule))
+    rests = ~found.is_end
+    return found.place[rests], rests
+
+
+def landed_at(index: Index, rule: Rule, impact: np.ndarray) -> Landings:
+    """Attempts that rest at these places."""
     length = watched(rule)
-    stays = index.highs.rests(found, length) if rule.restart_on else ~found.is_end
-    impact = found.place.take(np.flatnonzero(stays))
     stretch = index.stretch_of(impact)
-    end = index.end[stretch]
+    end = index.end.take(stretch)
     judged = np.minimum(impact + length, end - 1)
-    n = np.maximum(judged - impact - rule.settle, 0)
-    return Landings(impact, judged, n, stretch, end), np.cumsum(stays) - stays
+    return Landings(impact, judged, np.maximum(judged - impact - rule.settle, 0), stretch, end)
 
 
 def low_rows(index: Index, rule: Rule) -> tuple[np.ndarray, np.ndarray]:
@@ -111,10 +114,9 @@ def candidates_without_free_fall(index: Index, rule: Rule, found: Impacts, lande
     """The first impact of each stretch, and the first after each end of an attempt: the walk gets to no others."""
     every = np.arange(len(landed.impact))
     entries = np.concatenate((index.begin, resumes(landed, every, 0), resumes(landed, every, rule.hold_off)))
-    real = np.flatnonzero(~found.is_end)
-    entered = np.zeros(len(real) + 1, dtype=bool)
-    entered[found.place.take(real).searchsorted(entries)] = True
-    ahead = real[entered[:-1]]
+    entered = np.zeros(len(found.place), dtype=bool)
+    entered[found.place.searchsorted(entries[entries < index.end[-1:].sum()])] = True
+    ahead = np.flatnonzero(entered & ~found.is_end)  # what leads to an END goes on where the next stretch begins
     at = found.place.take(ahead)
     return Candidates(at, at, at, ahead, np.ones(len(at), dtype=bool), at)
 
@@ -132,10 +134,15 @@ class Path:
     walked: np.ndarray
 
 
-def path(begun: Candidates, landed: Landings, of_impact: np.ndarray) -> Path:
+def path(begun: Candidates, landed: Landings, rests: np.ndarray | None) -> Path:
+    """`rests`: which impacts are landings, if it is known."""
     size = len(begun.first)
     if len(landed.impact):
-        landing = np.minimum(of_impact.take(begun.ahead), len(landed.impact) - 1)
+        if rests is not None and len(rests) < 16 * size:
+            landing = (np.cumsum(rests) - rests).take(begun.ahead)
+        else:
+            landing = landed.impact.searchsorted(begun.at)
+        landing = np.minimum(landing, len(landed.impact) - 1)
         after = begun.last.searchsorted(landed.judged + 1).take(landing)
     else:
         landing = after = np.zeros(size, dtype=np.int64)

@@ -4,35 +4,56 @@ from __future__ import annotations
 
 import numpy as np
 
+from detect.engine_places import PART
+
 STEP = 8
 CALM = 32
 SMALL = 1_000_000
 """Up to so many samples there is memory for the sums up to every one."""
 
 
+def summed(v: np.ndarray) -> tuple[Sums, np.ndarray]:
+    """Sums of `v`, (n, 3) int16, and |v|² of every sample, (n,) uint32.
+
+    |v|² is at most 3·32768² = 3 221 225 472, which int32 doesn't hold; a single square, 2^30, fits either.
+    """
+    squares = np.empty(len(v), dtype=np.uint32)
+    of_step = np.empty((4, len(v) // STEP), dtype=np.int64)
+    for at in range(0, len(v), PART):
+        axes = v[at:at + PART].T.astype(np.int32, order="C")
+        whole = axes.shape[1] // STEP * STEP
+        starts, steps = np.arange(0, whole, STEP), slice(at // STEP, (at + whole) // STEP)
+        if whole:
+            of_step[:3, steps] = np.add.reduceat(axes[:, :whole], starts, axis=1)
+        axes *= axes
+        x, y, z = axes.view(np.uint32)
+        part = squares[at:at + PART]
+        np.add(x, y, out=part)
+        part += z
+        if whole:
+            of_step[3, steps] = np.add.reduceat(part[:whole].astype(np.int64), starts)
+    return Sums(v, squares, of_step), squares
+
+
 class Sums:
     """Sums up to every sample, or where there are many up to every 8th and from there by adding.
 
-    `v` (n, 3) int16, `squares` (n,) uint32: sums of 2^40 samples fit int64.
+    `of_step` (4, n // 8): Σx, Σy, Σz, Σ|v|² of every 8 samples in a row. Sums of 2^40 samples fit int64.
     """
 
-    def __init__(self, v: np.ndarray, squares: np.ndarray) -> None:
-        self.unrest = _unrest(v, squares)
-        step = 1 if len(v) <= max(SMALL, STEP) else STEP
-        steps = len(v) // step
-        self._upto = np.zeros((steps + 1, 4), dtype=np.int64)
-        if step == 1:
+    def __init__(self, v: np.ndarray, squares: np.ndarray, of_step: np.ndarray) -> None:
+        self.unrest = _unrest(of_step)
+        if len(v) <= max(SMALL, STEP):
+            self._upto = np.zeros((len(v) + 1, 4), dtype=np.int64)
             np.cumsum(v, axis=0, out=self._upto[1:, :3])
             np.cumsum(squares, out=self._upto[1:, 3])
             self._blocks = self._tail = None
             return
-        whole = steps * step
-        starts = np.arange(0, whole, step)
-        for axis in range(3):
-            np.cumsum(np.add.reduceat(v[:whole, axis], starts, dtype=np.int64), out=self._upto[1:, axis])
-        np.cumsum(np.add.reduceat(squares[:whole], starts, dtype=np.int64), out=self._upto[1:, 3])
-        self._blocks = v[:whole].reshape(steps, 3 * step)
-        self._tail = np.zeros(3 * step, dtype=np.int16)
+        whole = of_step.shape[1] * STEP
+        self._upto = np.zeros((of_step.shape[1] + 1, 4), dtype=np.int64)
+        np.cumsum(of_step.T, axis=0, out=self._upto[1:])
+        self._blocks = v[:whole].reshape(-1, 3 * STEP)
+        self._tail = np.zeros(3 * STEP, dtype=np.int16)
         self._tail[:3 * (len(v) - whole)] = v[whole:].ravel()
 
     def between(self, first: np.ndarray, stop: np.ndarray) -> np.ndarray:
@@ -72,13 +93,9 @@ _UPTO = np.repeat(np.tri(STEP, STEP, -1, dtype=np.int16), 3, axis=1)
 """(8, 24): row k keeps the first k samples of a block."""
 
 
-def _unrest(v: np.ndarray, squares: np.ndarray) -> np.ndarray:
+def _unrest(of_step: np.ndarray) -> np.ndarray:
     """32·Σ|v|² − |Σv|² of every 32 samples in a row, int64; 0 if there are fewer."""
-    starts = np.arange(0, len(v) // CALM * CALM, CALM)
-    if not len(starts):
-        return np.zeros(1, dtype=np.int64)
-    whole = len(starts) * CALM
-    unrest = CALM * np.add.reduceat(squares[:whole], starts, dtype=np.int64)
-    for axis in range(3):
-        unrest -= np.add.reduceat(v[:whole, axis], starts, dtype=np.int64) ** 2
-    return unrest
+    some = CALM // STEP
+    count = of_step.shape[1] // some
+    sums = of_step[:, :count * some].reshape(4, count, some).sum(axis=2)
+    return CALM * sums[3] - (sums[:3] * sums[:3]).sum(axis=0) if count else np.zeros(1, dtype=np.int64)

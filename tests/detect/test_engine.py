@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from detect import engine_index, engine_sums, engine_verdicts
+from detect import engine, engine_hops, engine_index, engine_lows, engine_sums, engine_verdicts
 from detect.attempt import ENDS
 from detect.corpus import Corpus, corpus_of
 from detect.engine import Engine
@@ -56,23 +56,42 @@ def test_one_setting_moved_after_another_leaves_no_trace(seed: int) -> None:
     dice = Rolled(100 + seed)
     rule = make_rule(dice)
     recordings = [make_signal(rule, dice) for _ in range(20)]
-    engine = Engine(corpus_of(recordings))
+    one = Engine(corpus_of(recordings))
     names = [name for name, *_ in BOUNDS] + ["free_fall_on", "restart_on", "busy_on", "tilt_on", "still_on"]
     for _ in range(25):
         name = dice.pick(names)
         moved = replace(rule, **{name: getattr(make_rule(dice), name)})
         if low_stays_below_impact(moved):
             rule = moved
-        assert_equal(engine, rule, recordings)
+        assert_equal(one, rule, recordings)
 
 
 @pytest.mark.parametrize("seed", range(10))
 def test_what_is_only_done_with_many_samples_is_done_right(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Sums up to every 8th sample, few tops, candidates judged as the walk gets to them."""
-    monkeypatch.setattr(engine_sums, "SMALL", 0)
-    monkeypatch.setattr(engine_index, "FEW_TOPS", 0)
-    monkeypatch.setattr(engine_verdicts, "FEW", 0)
+    as_if_large(monkeypatch)
     test_one_setting_moved_after_another_leaves_no_trace(1000 + seed)
+
+
+@settings(deadline=None, max_examples=150)
+@given(rules_with_signals(recordings=3), st.booleans(), st.booleans())
+def test_every_mode_of_a_large_corpus_equals_reference(
+        drawn: tuple[Rule, list[Signal]], free_fall_on: bool, restart_on: bool) -> None:
+    rule = replace(drawn[0], free_fall_on=free_fall_on, restart_on=restart_on)
+    if low_stays_below_impact(rule):
+        with pytest.MonkeyPatch.context() as patch:
+            as_if_large(patch)
+            assert_equal(Engine(corpus_of(drawn[1])), rule, drawn[1])
+
+
+def as_if_large(patch: pytest.MonkeyPatch) -> None:
+    """Everything that is only done with many samples: sums up to every 8th, few tops, verdicts as the walk asks."""
+    patch.setattr(engine, "MANY", 0)
+    patch.setattr(engine_hops, "FEWEST", 1)
+    patch.setattr(engine_index, "FEW_TOPS", 0)
+    patch.setattr(engine_lows, "FEW_BLOCKS", 0)
+    patch.setattr(engine_sums, "SMALL", 0)
+    patch.setattr(engine_verdicts, "FEW", 0)
+    patch.setattr(engine_verdicts, "MUCH", 3)
 
 
 @given(st.lists(st.lists(st.integers(0, 3), max_size=3), max_size=4))
