@@ -7,11 +7,11 @@ from functools import cached_property
 
 import numpy as np
 
-from app.study.pipeline import Evaluated, Labelled, Prepared
+from app.study.nearest import too_late
+from app.study.pipeline import Evaluated, Prepared
 from app.study.shown import AttemptRow, StageSpan
 from app.study.state import Study
 from detect import approach, explain
-from detect.approach import Summary
 from detect.attempt import Attempt
 from detect.explain import Margin
 from detect.lane import lane
@@ -21,9 +21,8 @@ from detect.settings import Unit
 class Explained:
     """Made for one study under one rule; nothing is computed before it is asked for."""
 
-    def __init__(self, study: Study, found: Evaluated, prepared: Prepared, labelled: Labelled, at: int) -> None:
+    def __init__(self, study: Study, found: Evaluated, prepared: Prepared, at: int) -> None:
         self.study, self.rule, self.front_end = study, found.rule, study.front_end
-        self.events = labelled.events
         self.seen = prepared.seen[at]
         self._table, self._at = found.attempts, at
 
@@ -59,12 +58,11 @@ class Explained:
 
     def _missing(self, attempt: Attempt) -> str:
         """By how much it gave up; an impact that came only after the wait was over is told as such."""
+        late = ""
         if attempt.ended == "no_impact":
             after = slice(attempt.decided + 1, attempt.decided + 1 + self.rule.impact_within)
-            late = np.flatnonzero(self.squares[after] >= self.rule.impact**2)
-            if len(late):
-                return f"impact {self.front_end.ms(int(late[0]) + 1):.0f} ms too late"
-        return explain.missing(attempt, self.rule, self.front_end)
+            late = too_late(self.squares[after], self.rule, self.front_end)
+        return late or explain.missing(attempt, self.rule, self.front_end)
 
     def before(self, sample: int) -> tuple[float, float, float] | None:
         """The mean reading in g before the attempt that holds a sample, where the rule takes its baseline from; None
@@ -92,29 +90,7 @@ class Explained:
         alarms = tuple(a.decided for a in self.attempts if a.ended == "alarm")
         return spans, alarms, tuple(a.impact for a in self.attempts if a.impact is not None)
 
-    def stopped(self, event: int) -> str:
-        """Where the nearest attempt of an event stopped and by how much; empty where it ended in an alarm."""
-        first, last = int(self.events.wide_first[event]), int(self.events.wide_last[event])
-        near = approach.summary(self.attempts, self.rule, self.front_end, first, last,
-                               lambda: approach.approach(*self.filtered, self.rule, first, last))
-        if near.stopped == "alarm":
-            return ""
-        if near.attempt is not None:
-            return f"{explain.ENDED[near.stopped]}: {self._missing(self.attempts[near.attempt])}"
-        return self._deaf(near) or f"{STOPPED[near.stopped]}: {near.phrase}"
 
-    def _deaf(self, near: Summary) -> str:
-        """Why a row of low samples that was long enough began no attempt: the rule was at something else."""
-        found = near.approach
-        if found is None or found.row_first is None or found.longest_row < self.rule.free_fall_run:
-            return ""
-        at = found.row_first + found.longest_row - 1
-        span = next(one for one in self.spans if one.first <= at <= one.last)
-        why = "held off after an alarm" if span.stage == "hold" else "another attempt was under way"
-        return f"{why}: low for {self.front_end.ms(found.longest_row):.0f} ms went unheard"
-
-
-STOPPED = {"free_fall": "no free fall", "impact": "no impact"}
 MARGIN_TITLES = {"low": "free fall, depth", "row": "free fall, length", "impact": "impact",
                  "delay": "impact after free fall", "busy": "busy before", "tilt": "tilt change",
                  "reclined": "reclined", "still": "still"}

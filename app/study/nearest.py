@@ -123,8 +123,7 @@ class NearestAttempts:
             return ""
         rule, first = self._found.rule, attempt.decided + 1
         v, _, at = self._signal.squares(recording, first, attempt.decided + rule.impact_within, rule.prefilter)
-        late = np.flatnonzero(np.sum(v * v, axis=1)[first - at:] >= rule.impact ** 2)
-        return f"impact {self._front_end.ms(int(late[0]) + 1):.0f} ms too late" if len(late) else ""
+        return too_late(np.sum(v * v, axis=1)[first - at:], rule, self._front_end)
 
     def _without(self, recording: int, near: Approach, phrase: str) -> Nearest:
         """An event without an attempt: ordered by how far the signal went."""
@@ -151,6 +150,12 @@ class NearestAttempts:
         before = int(np.searchsorted(decided, sample)) - 1
         return before >= 0 and ENDS[table.ended[mine.start + before]] == "alarm" \
             and sample <= int(decided[before]) + self._found.rule.hold_off
+
+
+def too_late(squares: np.ndarray, rule: Rule, front_end: FrontEnd) -> str:
+    """Of |v|² after a wait for the impact was over: by how much the impact missed it; empty where there is none."""
+    late = np.flatnonzero(squares >= rule.impact ** 2)
+    return f"impact {front_end.ms(int(late[0]) + 1):.0f} ms too late" if len(late) else ""
 
 
 _NARROW = {"low": "free fall", "row": "free fall", "impact": "impact", "delay": "in time", "busy": "not busy",

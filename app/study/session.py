@@ -18,6 +18,7 @@ from app.study.chosen import Chosen
 from app.study.confounding import Confounding, needs_s
 from app.study.explained import Explained
 from app.study.history import History
+from app.study.nearest import NearestAttempts, Signal
 from app.study.pipeline import Evaluated, Labelled, Prepared, evaluate, fits, label, prepare
 from app.study.readout import Bystanders, event_rows, recording_rows, score_view
 from app.study.seen import seen_through
@@ -190,9 +191,9 @@ class Session:
 
     def explained(self, name: str) -> Explained | None:
         """What the rule did in one recording; None for one without samples."""
-        found, labelled, prepared, bystanders = self.evaluated()
+        found, _, prepared, bystanders = self.evaluated()
         at = bystanders.position.get(name)
-        return None if at is None else Explained(self.study, found, prepared, labelled, at)
+        return None if at is None else Explained(self.study, found, prepared, at)
 
     def trace(self, name: str) -> Trace | None:
         """The recording as the device sees it; None where its file was refused."""
@@ -216,11 +217,9 @@ class Session:
 
     def event_rows(self) -> tuple[EventRow, ...]:
         """A row for every scored event, with where its nearest attempt stopped."""
-        found, labelled, prepared, bystanders = self.evaluated()
-        views = {name: Explained(self.study, found, prepared, labelled, at)
-                 for name, at in bystanders.position.items()}
-        stopped = [views[item.name].stopped(i) for i, (item, _) in enumerate(labelled.owners)]
-        return event_rows(found, labelled, prepared, stopped)
+        found, labelled, prepared, _ = self.evaluated()
+        nearest = NearestAttempts(self.study.front_end, found, labelled, Signal(prepared, labelled))
+        return event_rows(found, labelled, prepared, [nearest.of(i).sentence for i in range(len(labelled.owners))])
 
 
 def _remark(item: Item, recording: Recording) -> str:

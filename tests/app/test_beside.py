@@ -182,3 +182,14 @@ def test_two_hundred_pictures_cost_only_those_in_view(qtbot, panel, monkeypatch)
     panel.tiles.viewport().repaint()
     assert 4 <= len(set(painted)) <= 12
     assert view.tiles[-1].event in painted
+
+
+def test_an_impact_after_the_wait_is_told_as_too_late():
+    g = story()
+    g[470:485, 1], g[485:498, 1] = 0.2, 1.0
+    own = session_of([one("W01 late 1", g, [FALL])])
+    own.act(actions.set_value(own.study, "impact_within_ms", 200), "within")
+    (tile,) = Views(own).beside("missed", "impact", "by name").tiles
+    assert (tile.stopped, tile.phrase) == ("no impact", "impact 120 ms too late")
+    assert [row.stopped for row in own.event_rows()] == ["no impact: impact 120 ms too late"]
+    assert [row.missing for row in own.attempt_rows("W01 late 1")] == ["impact 120 ms too late"]
