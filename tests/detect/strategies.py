@@ -175,10 +175,11 @@ def _impact(rule: Rule, dice: Dice) -> list[Vector]:
 
 
 def _fall(rule: Rule, dice: Dice) -> list[Vector]:
-    """Low, an impact near the deadline, a rest that ends near the end of settling or observing."""
+    """Low, an impact near the deadline, then rest or shaking about as long as that is watched."""
     wait = dice.pick((0, rule.impact_within - 1, rule.impact_within, rule.impact_within - 2, 1))
     between = [_rest_vector(rule, dice)] * max(wait - rule.prefilter + 1, 0)
-    return [*_rest(rule, dice), *_low(rule, dice), *between, *_impact(rule, dice), *_rest(rule, dice)]
+    after = dice.pick((_rest, _shake))(rule, dice)
+    return [*_rest(rule, dice), *_low(rule, dice), *between, *_impact(rule, dice), *after]
 
 
 def _rest(rule: Rule, dice: Dice) -> list[Vector]:
@@ -203,7 +204,7 @@ def _shake(rule: Rule, dice: Dice) -> list[Vector]:
     """Either side of a reading by the stillness asked for, or a count more: its RMS sits on the bound."""
     x, y, z = _rest_vector(rule, dice)
     by = rule.still + dice.pick((0, 1, -1))
-    return [(x + (by if i % 2 else -by), y, z) for i in range(dice.between(0, rule.settle + rule.observe))]
+    return [(x + (by if i % 2 else -by), y, z) for i in range(rule.settle + rule.observe + dice.pick((0, -1, 1, 3)))]
 
 
 def _busy(rule: Rule, dice: Dice) -> list[Vector]:
