@@ -97,11 +97,17 @@ def _timers_and_threads() -> tuple[list[Any], list[Any]]:
     from PySide6.QtCore import QThread, QThreadPool, QTimer
     from shiboken6 import Shiboken
 
-    kinds = (QThread, QThreadPool, QTimer)
-    living = [thing for thing in gc.get_objects() if issubclass(type(thing), kinds) and Shiboken.isValid(thing)]
+    kinds = set(_with_subclasses(QThread, QThreadPool, QTimer))  # a set: everything Python knows is looked up in it
+    living = [thing for thing in gc.get_objects() if type(thing) in kinds and Shiboken.isValid(thing)]
     timers = [thing for thing in living if isinstance(thing, QTimer) and thing.isActive()]
     pools = [thing for thing in living if isinstance(thing, QThreadPool) and thing.activeThreadCount()]
     threads = [thing for thing in living
                if isinstance(thing, QThread) and thing.isRunning() and thing != QThread.currentThread()]
     whole = QThreadPool.globalInstance()
     return timers, [*threads, *pools, *([whole] if whole.activeThreadCount() and whole not in pools else [])]
+
+
+def _with_subclasses(*classes: type) -> Iterator[type]:
+    for each in classes:
+        yield each
+        yield from _with_subclasses(*each.__subclasses__())
