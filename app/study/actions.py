@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from app.study.state import Item, Kept, Study, Widening
@@ -98,6 +98,18 @@ def leave_out(study: Study, names: Iterable[str], reason: str) -> Study:
     chosen = set(names)
     return replace(study, items=tuple(replace(item, left_out=reason) if item.name in chosen else item
                                       for item in study.items))
+
+
+def describe(study: Study, names: Iterable[str], said: Mapping[str, str]) -> Study:
+    """Change what is known of recordings: keys of About, new words. A setting is "staged", "free-living" or empty."""
+    chosen = set(names)
+    return replace(study, items=tuple(replace(item, about=replace(item.about, **said)) if item.name in chosen else item
+                                      for item in study.items))
+
+
+def score_labels_of(study: Study, annotator: str | None) -> Study:
+    """Whose labels are scored; None for everybody's."""
+    return replace(study, annotator=annotator)
 
 
 def set_labels(study: Study, name: str, labels: tuple) -> Study:

@@ -27,7 +27,8 @@ def to_file(study: Study) -> StudyFile:
     return StudyFile(
         front_end=plain_front_end(study.front_end),
         settings=study.settings.plain(),
-        score={"before_s": study.widening.before_s, "after_s": study.widening.after_s},
+        score={"before_s": study.widening.before_s, "after_s": study.widening.after_s,
+               **({} if study.annotator is None else {"annotator": study.annotator})},
         marks=tuple(_marks(study)),
         recordings=tuple(_entry(item) for item in study.items),
         notes=study.notes,
@@ -48,7 +49,7 @@ def from_file(saved: StudyFile, title: str) -> Study:
     other = next((side for side in SIDES if side in marks), "B")
     side = "A" if other == "B" else "B"
     return Study(title, tuple(_item(entry) for entry in saved.recordings), front_end, settings, _widening(saved),
-                 marks.get(MARK), saved.notes, side, marks.get(other), kept)
+                 marks.get(MARK), saved.notes, side, marks.get(other), kept, _annotator(saved))
 
 
 def _marks(study: Study) -> Iterator[Mark]:
@@ -96,11 +97,16 @@ def _widening(saved: StudyFile) -> Widening:
     return chosen
 
 
+def _annotator(saved: StudyFile) -> str | None:
+    chosen = saved.score.get("annotator")
+    return chosen if isinstance(chosen, str) else None
+
+
 def _entry(item: Item) -> RecordingEntry:
     return RecordingEntry(item.name, item.path, item.sha256, item.about, item.labels, item.left_out, item.recipe,
-                          item.rate_hz)
+                          item.rate_hz, item.trim)
 
 
 def _item(entry: RecordingEntry) -> Item:
     return Item(entry.name, entry.path, entry.sha256, entry.about, entry.labels, entry.left_out,
-                recipe=entry.recipe, rate_hz=entry.rate_hz)
+                recipe=entry.recipe, rate_hz=entry.rate_hz, trim=entry.trim)

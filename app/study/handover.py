@@ -9,7 +9,7 @@ from pathlib import Path
 
 from app.study.chosen import settings_from
 from app.study.session import Session
-from app.study.state import Study
+from app.study.state import Item, Study
 from data.problem import from_os_error
 from data.saving import write_atomically
 from detect.firmware.check import CheckReport, Recorded
@@ -28,9 +28,15 @@ def provenance(session: Session) -> Provenance:
     score = [view.headline.replace(" · ", ", "), *(f"{cell.name}: {cell.text} ({cell.interval})" for cell in view.cells if cell.interval),
              view.strays]
     return Provenance(
-        recordings_sha256=_digest([[item.name, item.sha256] for item in scored]),
-        labels_sha256=_digest([[item.name, [asdict(one) for one in item.labels]] for item in scored]),
+        recordings_sha256=_digest([[item.name, item.sha256, *_kept(item)] for item in scored]),
+        labels_sha256=_digest([[item.name, [asdict(one) for one in item.labels
+                                                  if study.annotator in (None, one.annotator)]] for item in scored]),
         recordings=len(scored), events=view.falls + view.others, score=tuple(score), synthetic=synthetic(study))
+
+
+def _kept(item: Item) -> list[float]:
+    """What of it was scored, where that is not all."""
+    return [item.trim.start_s, item.trim.end_s] if item.trim.total_s else []
 
 
 def synthetic(study: Study) -> bool:

@@ -11,6 +11,7 @@ from platformdirs import user_cache_path
 
 from app.study.pipeline import Stopped
 from app.study.state import Item
+from app.study.trimming import trimmed
 from data.problem import Problem, from_os_error
 from data.reading import read_recording
 from data.recording import Recording
@@ -43,6 +44,7 @@ def load(item: Item, shelf: Shelf) -> Loaded:
         if recording is None:
             recording, _ = read_recording(raw, item.name, recipe, item.about)
             shelf.put(recording, recipe)
+        trimmed(recording, item.trim)
     except Problem as problem:
         return Loaded(replace(item, refused=problem.at(Path(item.path).name).sentence()), None)
     return Loaded(replace(item, refused="", sha256=recording.sha256), recording)

@@ -8,7 +8,8 @@ from functools import cached_property
 
 from app.study.seen import Seen, seen_through
 from app.study.state import Item, Study, Widening
-from data.recording import Recording
+from app.study.trimming import trimmed
+from data.recording import Recording, Trim
 from detect.attempts import Attempts
 from detect.corpus import corpus_of
 from detect.engine import Engine
@@ -28,7 +29,7 @@ class Stopped(Exception):
 class Prepared:
     """Every readable recording through one front end, in the study's order, and the engine over them all.
 
-    `recordings` are the objects it was made from: other samples make another one.
+    `recordings` are the objects it was made from, `trims` what was left off them: other samples make another one.
     """
 
     front_end: FrontEnd
@@ -36,6 +37,7 @@ class Prepared:
     recordings: tuple[Recording, ...]
     seen: tuple[Seen, ...]
     engine: Engine
+    trims: tuple[Trim, ...]
 
     @cached_property
     def hours(self) -> float:
@@ -45,28 +47,31 @@ class Prepared:
 def prepare(study: Study, library: Mapping[str, Recording], progress: Progress | None = None,
             cancelled: Cancelled | None = None) -> Prepared:
     """Counts, places in time and index: the slow step, needed when recordings or the front end changed."""
-    names = tuple(item.name for item in study.items if item.name in library)
+    items = tuple(item for item in study.items if item.name in library)
+    names = tuple(item.name for item in items)
     seen = []
-    for i, name in enumerate(names):
+    for i, item in enumerate(items):
         if cancelled is not None and cancelled():
             raise Stopped
-        seen.append(seen_through(library[name], study.front_end))
+        seen.append(seen_through(trimmed(library[item.name], item.trim), study.front_end))
         if progress is not None:
             progress(0.5 * (i + 1) / len(names))
     corpus = corpus_of([one.stretches() for one in seen])
     if cancelled is not None and cancelled():
         raise Stopped
     engine = Engine(corpus, (lambda share: progress(0.5 + share / 2)) if progress is not None else None)
-    return Prepared(study.front_end, names, tuple(library[name] for name in names), tuple(seen), engine)
+    return Prepared(study.front_end, names, tuple(library[name] for name in names), tuple(seen), engine,
+                    tuple(item.trim for item in items))
 
 
 def fits(prepared: Prepared | None, study: Study, library: Mapping[str, Recording]) -> bool:
     """Whether `prepared` still stands for this study."""
     if prepared is None or prepared.front_end != study.front_end:
         return False
-    names = tuple(item.name for item in study.items if item.name in library)
-    return names == prepared.names and all(library[name] is one for name, one
-                                           in zip(names, prepared.recordings, strict=True))
+    items = [item for item in study.items if item.name in library]
+    return len(items) == len(prepared.names) and all(
+        item.name == name and library[name] is one and item.trim == trim for item, name, one, trim
+        in zip(items, prepared.names, prepared.recordings, prepared.trims, strict=True))
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,13 +82,19 @@ class Labelled:
     widening: Widening
     events: Events
     owners: tuple[tuple[Item, int], ...]
+    annotator: str | None = None
+
+    def stands_for(self, study: Study) -> bool:
+        return self.items is study.items and self.widening == study.widening and self.annotator == study.annotator
 
 
 def label(study: Study, prepared: Prepared) -> Labelled:
-    """Labels as events in samples. Recordings that are left out, or whose rate nobody knows, are not scored."""
+    """Labels as events in samples. Recordings that are left out, or whose rate nobody knows, are not scored; of
+    several annotators those are asked whom the study names."""
     position = {name: i for i, name in enumerate(prepared.names)}
     items = [item for item in study.items if item.name in position]
-    owners = tuple((item, i) for item in items for i in range(len(item.labels)))
+    owners = tuple((item, i) for item in items for i, one in enumerate(item.labels)
+                   if study.annotator in (None, one.annotator))
     labels = [item.labels[i] for item, i in owners]
     events = events_from(
         [position[item.name] for item, _ in owners], [one.kind == "fall" for one in labels],
@@ -91,7 +102,7 @@ def label(study: Study, prepared: Prepared) -> Labelled:
         setting=[item.about.setting for item in items],
         scored=[item.scored and one.rate_known for item, one in zip(items, prepared.recordings, strict=True)],
         before_s=study.widening.before_s, after_s=study.widening.after_s)
-    return Labelled(study.items, study.widening, events, owners)
+    return Labelled(study.items, study.widening, events, owners, study.annotator)
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,6 +9,8 @@ import numpy as np
 from app.study.pipeline import Evaluated, Labelled, Prepared
 from app.study.shown import Cell, EventRow, RecordingRow, ScoreView
 from app.study.state import Item, Study
+from app.study.trimming import in_words, seconds, trimmed
+from data.recording import Label
 from detect.figures import METHODS, Figures, StrayRate, counts_by, figures
 from detect.intervals import ByPeople, Estimate, Interval, People
 from detect.score import CAUGHT, LEFT_OUT, OUTCOMES, QUIET, outcomes_of_recordings
@@ -54,6 +56,8 @@ class Bystanders:
         self.number_of_people = len(people)
         self.position = {name: i for i, name in enumerate(prepared.names)}
         self.rows = {item.name: _row(item, prepared, self.position.get(item.name)) for item in study.items}
+        self.trimmed = _trimmed(study.items)
+        self.twice = _twice(labelled)
 
     def by_person(self, outcome: np.ndarray) -> ByPeople | None:
         if self.people.people == 0:
@@ -67,8 +71,10 @@ def _row(item: Item, prepared: Prepared, at: int | None) -> RecordingRow:
     outcome, reason, length, rate = "refused", item.refused, None, None
     if at is not None:
         recording = prepared.recordings[at]
-        length, rate = recording.duration_s, recording.rate_hz
-        outcome, reason = "no label", " ".join(remark.sentence for remark in recording.remarks)
+        length, rate = trimmed(recording, item.trim).duration_s, recording.rate_hz
+        trim = in_words(item.trim)
+        said = [f"{trim[0].upper()}{trim[1:]}."] if trim else []
+        outcome, reason = "no label", " ".join([*said, *(remark.sentence for remark in recording.remarks)])
         if item.left_out:
             outcome, reason = "left out", item.left_out
         elif not recording.rate_known:
@@ -102,9 +108,11 @@ def score_view(study: Study, found: Evaluated, bystanders: Bystanders, rows: Seq
         counts={"tp": m.tp, "fn": m.fn, "fp": m.fp, "tn": m.tn}, falls=m.tp + m.fn, others=m.fp + m.tn,
         cells=_cells(all_figures, bystanders.by_person(found.score.outcome)),
         strays=strays_sentence(all_figures.strays),
-        since_mark=_since(before, fixed, broken), left_out=_not_scored(rows),
+        since_mark=_since(before, fixed, broken),
+        left_out=_not_scored(rows, found, labelled, bystanders.trimmed),
         widening=f"a fall's events reach {study.widening.before_s:g} s before and {study.widening.after_s:g} s after",
-        fixed=fixed, broken=broken, headline=headline(found), cautions=cautions)
+        fixed=fixed, broken=broken, headline=headline(found),
+        cautions=(*bystanders.twice, *cautions))
 
 
 def headline(found: Evaluated) -> str:
@@ -169,10 +177,46 @@ def _since(before: np.ndarray | None, fixed: tuple[str, ...], broken: tuple[str,
     return f"{len(fixed)} fixed, {len(broken)} broken"
 
 
-def _not_scored(rows: Sequence[RecordingRow]) -> str:
+def _not_scored(rows: Sequence[RecordingRow], found: Evaluated, labelled: Labelled, trimmed_off: str) -> str:
+    """Recordings and labels without a part in the score, and what was trimmed off others."""
     parts = [f"{n} {word}" for word in ("left out", "refused", "unscored")
              if (n := sum(row.outcome == word for row in rows))]
-    return ", ".join(parts)
+    events = labelled.events
+    outside = int(np.count_nonzero((found.score.outcome == LEFT_OUT) & events.scored[events.recording]))
+    if outside:
+        parts.append(f"{outside} label{'s' if outside > 1 else ''} without samples")
+    return ", ".join([*parts, *([trimmed_off] if trimmed_off else [])])
+
+
+def _trimmed(items: Sequence[Item]) -> str:
+    """"12 s trimmed off 2 recordings"."""
+    trims = [item.trim.total_s for item in items if item.trim.total_s and item.scored]
+    if not trims:
+        return ""
+    return f"{seconds(sum(trims))} trimmed off {len(trims)} recording{'s' if len(trims) > 1 else ''}"
+
+
+def _twice(labelled: Labelled) -> tuple[str, ...]:
+    """A caution where what several annotators saw is scored once for each of them."""
+    items = {item.name: item for item, _ in labelled.owners if labelled.annotator is None
+             and len({one.annotator for one in item.labels}) > 1}
+    twice = sum(_overlap(item.labels) for item in items.values())
+    if not twice:
+        return ()
+    where = "1 recording" if twice == 1 else f"{twice} recordings"
+    return (f"In {where} labels of several annotators overlap, so the same event counts once for each of them: choose "
+            "whose labels are scored.",)
+
+
+def _overlap(labels: Sequence[Label]) -> bool:
+    spans = sorted((-np.inf if one.onset_s is None else one.onset_s, np.inf if one.end_s is None else one.end_s)
+                   for one in labels)
+    latest = -np.inf
+    for onset, end in spans:
+        if onset < latest:
+            return True
+        latest = max(latest, end)
+    return False
 
 
 def event_rows(found: Evaluated, labelled: Labelled, prepared: Prepared, stopped: Sequence[str]) \

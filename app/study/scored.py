@@ -40,6 +40,9 @@ def plain(session: Session, *, with_attempts: bool) -> dict[str, Any]:
         "by_people": _by_people(session.bystanders(), session),
         "events": [{"recording": e.recording, "kind": e.kind, "activity": e.name, "start": e.start_s, "end": e.end_s,
                     "outcome": e.outcome, "stopped": e.stopped} for e in session.event_rows()],
+        "trimmed": [{"recording": item.name, "start_s": item.trim.start_s, "end_s": item.trim.end_s}
+                    for item in study.items if item.trim.total_s],
+        "annotator": study.annotator,
         "not_scored": [{"recording": row.name, "outcome": row.outcome, "reason": row.reason}
                        for row in session.results().rows if row.outcome in ("left out", "refused", "unscored")],
         "confounds": [{"name": one.key, "auc": one.auc, "sentence": one.sentence, "strong": one.strong}

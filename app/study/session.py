@@ -24,6 +24,7 @@ from app.study.readout import Bystanders, event_rows, recording_rows, score_view
 from app.study.seen import seen_through
 from app.study.shown import AttemptRow, EventRow, Results, StageSpan, Trace
 from app.study.state import Item, Study
+from app.study.trimming import in_words, trimmed
 from app.study.tried import Log
 from data.batch import Batch
 from data.recipe import Recipe
@@ -137,7 +138,8 @@ class Session:
         rows = recording_rows(study, found, labelled, bystanders)
         view = score_view(study, found, bystanders, rows, before, labelled)
         took = (time.perf_counter() - began) * 1000
-        view = replace(view, cautions=self.confounding().sentences(needs_s(found.rule, study.front_end)))
+        confounds = self.confounding().sentences(needs_s(found.rule, study.front_end))
+        view = replace(view, cautions=(*view.cautions, *confounds))
         self.tried.note(self.history.step, found.score)
         self._results = Results(study, found.rule, rows, view, took, prepared.hours)
         return self._results
@@ -149,8 +151,7 @@ class Session:
             self.take_prepared(self.prepare())
         prepared = self._prepared
         assert prepared is not None
-        if self._labelled is None or self._labelled.items is not study.items \
-                or self._labelled.widening != study.widening:
+        if self._labelled is None or not self._labelled.stands_for(study):
             self._labelled = label(study, prepared)
             self._bystanders = Bystanders(study, prepared, self._labelled)
             self._found = self._marked = None
@@ -203,7 +204,7 @@ class Session:
         if self.ready and self._prepared is not None and name in self._prepared.names:
             seen = self._prepared.seen[self._prepared.names.index(name)]
         else:
-            seen = seen_through(recording, self.study.front_end)
+            seen = seen_through(trimmed(recording, item.trim), self.study.front_end)
         return Trace(item, seen.counts, self.study.front_end.k, seen.timeline, _remark(item, recording))
 
     def stages(self, name: str) -> tuple[tuple[StageSpan, ...], tuple[int, ...], tuple[int, ...]]:
@@ -223,7 +224,8 @@ class Session:
 
 
 def _remark(item: Item, recording: Recording) -> str:
-    parts = [item.about.placement, f"{recording.duration_s:.0f} s", f"{recording.rate_hz:g} Hz"]
+    length = trimmed(recording, item.trim).duration_s
+    parts = [item.about.placement, f"{length:.0f} s", in_words(item.trim), f"{recording.rate_hz:g} Hz"]
     if recording.gaps:
         parts.append(f"{recording.gaps} gap" + ("s" if recording.gaps > 1 else ""))
     if recording.clipped:

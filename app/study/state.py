@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from data.recipe import Recipe
-from data.recording import About, Label
+from data.recording import About, Label, Trim
 from detect.frontend import FrontEnd
 from detect.settings import DEFAULTS, Settings
 
@@ -17,6 +17,7 @@ class Item:
     `name` is unique in the study. `path` is absolute while the study is open. `recipe` is how the file is read,
     `rate_hz` the nominal rate a person decided on where its stamps left that open. `refused` says why a file could
     not be read (it stays listed), `left_out` why a readable one is kept out of the score; empty text means neither.
+    `trim` is what of its ends is not fed to the rule.
     """
 
     name: str
@@ -28,6 +29,7 @@ class Item:
     refused: str = ""
     recipe: Recipe = field(default_factory=Recipe)
     rate_hz: float | None = None
+    trim: Trim = field(default_factory=Trim)
 
     @property
     def scored(self) -> bool:
@@ -71,6 +73,8 @@ class Study:
     side: str = "A"
     other: Settings | None = None
     kept: tuple[Kept, ...] = ()
+    annotator: str | None = None
+    """Whose labels are scored: empty text means those that name nobody; None everybody's."""
 
     @property
     def other_side(self) -> str:
