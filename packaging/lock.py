@@ -41,8 +41,9 @@ MACHINES = (
     Machine(("win_arm64",), "win32", "ARM64"),
 )
 
-# What a dependency asks for on Windows alone, which this machine's own resolving would not show.
-WINDOWS_ONLY = ("colorama", "tzdata")
+# What a dependency asks for on Windows alone, which this machine's own resolving would not show: pandas the one,
+# pytest the other.
+WINDOWS_RUNS, WINDOWS_TESTS = ("tzdata",), ("colorama",)
 
 _HEADER = """\
 # Made by `python3 packaging/dev.py lock` from pyproject.toml; not edited by hand.
@@ -62,8 +63,8 @@ class Wheel:
 def write_locks() -> None:
     """Resolve pyproject's pins and write both lock files; prints what some kind of machine has no wheel of."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    runtime = {wheel.pin for wheel in _chosen([*project["dependencies"], *WINDOWS_ONLY], [])}
-    wheels = _chosen([*sorted(runtime), *project["optional-dependencies"]["test"]], [])
+    runtime = {wheel.pin for wheel in _chosen([*project["dependencies"], *WINDOWS_RUNS], [])}
+    wheels = _chosen([*sorted(runtime), *project["optional-dependencies"]["test"], *WINDOWS_TESTS], [])
     tested = {wheel.pin for wheel in wheels}
     built = {wheel.pin for wheel in wheels if not wheel.runs_anywhere}
     lacking: dict[str, list[Machine]] = {pin: [] for pin in tested}
