@@ -1,22 +1,28 @@
-"""The score taken apart, the weakest group on top; a click asks for the recordings behind it."""
+"""The score taken apart by group, the weakest on top, or by alarm: strays and latency."""
 
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QGuiApplication, QResizeEvent
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
 
+from app.panels.latency import LatencyPanel
 from app.panels.rows import Column, Row, RowsTable
+from app.panels.strays import StraysPanel
 from app.study.splits import WAYS, Split, SplitRow
+from app.theme import Theme
 
 COLUMNS = (Column("", 58), Column("caught", 70, number=True), Column("sensitivity", 72, number=True, strong=True),
            Column("false alarms", 84, number=True), Column("specificity", 72, number=True, strong=True),
            Column("sensitivity, 95 %", 112, number=True), Column("specificity, 95 %", 112, number=True))
+ALARMS = ("strays", "latency")
 WIDE, WIDE_NAME = 620, 120
 """From this width on the names have more room."""
 
 
 class SplitsPanel(QWidget):
+    """The box chooses among the ways to split, the strays and the latency; a click on a group asks for recordings."""
+
     recordings_asked = Signal(str, tuple)
     """What they have in common, in words, and their names."""
     view_asked = Signal()
@@ -24,10 +30,11 @@ class SplitsPanel(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self.setAccessibleName("Splits")
+        self.strays, self.latency = StraysPanel(), LatencyPanel()
         self.by = QComboBox()
-        self.by.addItems([f"by {way}" for way in WAYS])
+        self.by.addItems([*(f"by {way}" for way in WAYS), *ALARMS])
         self.by.setAccessibleName("What the score is taken apart by")
-        self.by.currentIndexChanged.connect(lambda _: self.view_asked.emit())
+        self.by.currentIndexChanged.connect(lambda _: self._by_changed())
         self.said = QLabel("weakest on top")
         self.said.setProperty("role", "aside")
         self.table = RowsTable("The score by group, a row each", COLUMNS)
@@ -43,11 +50,17 @@ class SplitsPanel(QWidget):
         whole.setContentsMargins(0, 0, 0, 0)
         whole.setSpacing(0)
         whole.addLayout(line)
-        whole.addWidget(self.table, 1)
+        self.places = QStackedWidget()
+        for place in (self.table, self.strays, self.latency):
+            self.places.addWidget(place)
+        whole.addWidget(self.places, 1)
 
     def wanted(self) -> str:
-        """One of WAYS."""
-        return tuple(WAYS)[self.by.currentIndex()]
+        """One of WAYS or ALARMS."""
+        return (*WAYS, *ALARMS)[self.by.currentIndex()]
+
+    def choose(self, wanted: str) -> None:
+        self.by.setCurrentIndex((*WAYS, *ALARMS).index(wanted))
 
     def show_split(self, split: Split | None) -> None:
         """None while there is nothing to show."""
@@ -61,10 +74,21 @@ class SplitsPanel(QWidget):
         self.table.setColumnWidth(0, WIDE_NAME if self.width() >= WIDE else COLUMNS[0].width)
 
     def as_text(self) -> str:
-        return self.table.rows_model.as_text()
+        """Of what is shown."""
+        shown = {"strays": self.strays.as_text, "latency": self.latency.as_text}
+        return shown.get(self.wanted(), self.table.rows_model.as_text)()
 
     def copy_text(self) -> None:
         QGuiApplication.clipboard().setText(self.as_text())
+
+    def set_theme(self, theme: Theme) -> None:
+        self.latency.set_theme(theme)
+
+    def _by_changed(self) -> None:
+        alarms = {"strays": self.strays, "latency": self.latency}
+        self.places.setCurrentWidget(alarms.get(self.wanted(), self.table))
+        self.said.setVisible(self.wanted() in WAYS)
+        self.view_asked.emit()
 
     def _asked(self, name: str) -> None:
         assert self._split is not None

@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any, TypeVar
 
+import numpy as np
+
 from app.study import taking, tried
 from app.study.beside import Pictures, SideBySide, side_by_side
 from app.study.comparing import Comparison, compare, refused
@@ -62,6 +64,16 @@ class Views:
         """The events of a recording that can be asked about."""
         found, labelled, _, _ = self.session.evaluated()
         return taking.choices(labelled, found.score.outcome, recording)
+
+    def event_at(self, recording: str, sample: int) -> int | None:
+        """The event that holds a sample of a recording, widened for falls; None where none does."""
+        _, labelled, _, bystanders = self.session.evaluated()
+        events, at = labelled.events, bystanders.position.get(recording)
+        if at is None:
+            return None
+        holds = (events.recording == at) & (events.wide_first <= sample) & (events.wide_last >= sample)
+        found = np.flatnonzero(holds)
+        return int(found[0]) if len(found) else None
 
     def asking(self, event: int) -> Callable[[Callable[[float], None], Callable[[], bool]], Takes]:
         """The work of finding what it would take, for the study as it is now: to be run on another thread."""

@@ -77,3 +77,22 @@ def test_another_way_is_chosen_with_the_keys_and_copied(panel):
     lines = QGuiApplication.clipboard().text().splitlines()
     assert len(lines) == 1 + len(panel.table.rows_model.rows)
     assert "walk\t–\tno data\t0 of 2\t100.0 %\t\t34.2 – 100.0 %" in lines
+
+
+def test_strays_and_latency_are_chosen_in_the_same_box(qtbot, views):
+    panel = SplitsPanel()
+    qtbot.addWidget(panel)
+    asked: list[str] = []
+    panel.view_asked.connect(lambda: asked.append(panel.wanted()))
+    panel.show()
+    panel.by.setFocus()
+    QTest.keyClick(panel.by, Qt.Key.Key_End)
+    assert asked == ["latency"]
+    panel.latency.show_latencies(views.latencies())
+    assert panel.latency.isVisible()
+    assert panel.as_text().startswith("since impact 3.00")
+    panel.choose("strays")
+    assert panel.strays.isVisible()
+    panel.choose("person")
+    assert panel.table.isVisible()
+    assert asked == ["latency", "strays", "person"]
