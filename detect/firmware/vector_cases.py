@@ -186,6 +186,8 @@ def busy_cases() -> Iterator[Case]:
     for window in (1, 16, 17):
         for guard in (0, 1, 15):
             narrow = replace(rule, guard=guard, busy_window=window, busy_most=0)
+            yield Case(f"a ring of {guard} and {window} bits, just filled", narrow,
+                       (*runs((STANDING, guard + window)), *fall(narrow)[1:]))
             yield Case(f"a ring of {guard} and {window} bits", narrow,
                        (*runs((shake, 1), (STANDING, guard + window)), *fall(narrow)[1:],
                         *runs((STANDING, 8), (shake, 1), (STANDING, guard + window - 1)), *fall(narrow)[1:]))
