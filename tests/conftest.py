@@ -61,6 +61,8 @@ def qapp(qapp: Any) -> Iterator[Any]:
     """pytest-qt's application. On a bare X server a shown window gets the focus, as any desktop would give it."""
     from PySide6.QtWidgets import QWidget
 
+    gc.collect()
+    gc.freeze()  # modules and tests are set apart, so that looking for what a test left behind is quick
     if qapp.platformName() != "xcb":
         yield qapp
         return
