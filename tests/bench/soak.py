@@ -16,6 +16,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 
@@ -24,6 +25,7 @@ import numpy as np
 from detect.attempt import Attempt
 from detect.corpus import corpus_of
 from detect.engine import Engine
+from detect.firmware.twin import Twin as Detector
 from detect.reference import attempts_of
 from detect.rule import Rule, cosine, low_stays_below_impact
 from tests.bench.bench_engine import drawn
@@ -34,8 +36,8 @@ from tests.detect.strategies import Rolled, Signal, make_rule, make_signal
 Twin = Callable[[Rule, Sequence[Signal]], list[list[Attempt]]]
 """Another implementation: the attempts of each recording."""
 
-TWINS: dict[str, Twin] = {}
-"""Compared with the engine on every sample, field by field."""
+Twins = dict[str, Twin]
+"""By name; compared with the engine on every sample, field by field."""
 
 LONG = 400_000
 """Samples of a long batch."""
@@ -63,7 +65,7 @@ def by_engine(engine: Engine, rule: Rule, recordings: int) -> list[list[Attempt]
     return [[found.attempt(i) for i in found.of(r)] for r in range(recordings)]
 
 
-def compared(engine: Engine, rule: Rule, recordings: Sequence[Signal], twins: dict[str, Twin],
+def compared(engine: Engine, rule: Rule, recordings: Sequence[Signal], twins: Twins,
              state: State, where: str) -> list[list[Attempt]]:
     """The engine's attempts; every twin that has others is written down."""
     ours = by_engine(engine, rule, len(recordings))
@@ -75,20 +77,20 @@ def compared(engine: Engine, rule: Rule, recordings: Sequence[Signal], twins: di
     return ours
 
 
-def on_the_bounds(seed: int, state: State, where: str) -> None:
+def on_the_bounds(seed: int, twins: Twins, state: State, where: str) -> None:
     """Rules and signals made for each other, in one engine, so that what it keeps is in the comparison too."""
     dice = Rolled(seed)
     rules = [make_rule(dice) for _ in range(10)]
     recordings = [make_signal(rule, dice) for rule in rules for _ in range(10)]
     engine = Engine(corpus_of(recordings))
     for rule in rules:
-        compared(engine, rule, recordings, {"the reference": reference, **TWINS}, state, where)
+        compared(engine, rule, recordings, {"the reference": reference, **twins}, state, where)
     count = sum(len(stretch) for recording in recordings for stretch in recording) * len(rules)
     state.samples += count
     state.through_reference += count
 
 
-def everyday(seed: int, share: float, state: State, where: str) -> None:
+def everyday(seed: int, share: float, twins: Twins, state: State, where: str) -> None:
     """Long signals under rules that mean something, and some that are absurdly lax."""
     rng = np.random.default_rng(seed)
     recordings = [lived(rng, LONG // 8) for _ in range(8)]
@@ -97,7 +99,7 @@ def everyday(seed: int, share: float, state: State, where: str) -> None:
     with tempfile.TemporaryDirectory() as folder:
         loop = Rival(engine.corpus, Path(folder)) if compiler() is not None else None
         for rule in loosened(rng):
-            ours = compared(engine, rule, recordings, TWINS, state, where)
+            ours = compared(engine, rule, recordings, twins, state, where)
             state.samples += count
             if loop is not None and not np.array_equal(as_rival(engine.corpus, engine.evaluate(rule)), loop.run(rule)):
                 state.differences.append(f"{where}: engine and the C loop differ under {rule}")
@@ -140,21 +142,32 @@ def loosened(rng: np.random.Generator) -> Iterator[Rule]:
         yield rule
 
 
-def run(state: State, samples: float, share: float, keep: Callable[[State], None]) -> None:
+@contextmanager
+def c_detector() -> Iterator[Twins]:
+    """The C detector, built and running, where there is a compiler."""
+    if compiler() is None:
+        print("No C compiler (Debian: gcc): engine and reference only.")
+        yield {}
+        return
+    with Detector() as detector:
+        yield {"the C detector": lambda rule, recordings: [detector.attempts(one, rule) for one in recordings]}
+
+
+def run(state: State, samples: float, share: float, twins: Twins, keep: Callable[[State], None]) -> None:
     while state.samples < samples:
-        batch(state, share)
+        batch(state, share, twins)
         state.batches += 1
         keep(state)
 
 
-def batch(state: State, share: float) -> None:
+def batch(state: State, share: float, twins: Twins) -> None:
     """The next one: on the bounds while the reference is behind its share, else everyday."""
     number = state.batches
     where, seed = f"batch {number} of seed {state.seed}", state.seed * 1_000_003 + number
     if number % 2 == 0 and state.through_reference <= share * max(state.samples, 1):
-        on_the_bounds(seed, state, where)
+        on_the_bounds(seed, twins, state, where)
     else:
-        everyday(seed, share, state, where)
+        everyday(seed, share, twins, state, where)
 
 
 def main(words: Sequence[str] | None = None) -> int:
@@ -183,12 +196,13 @@ def main(words: Sequence[str] | None = None) -> int:
         print(f"\r{now.samples:.3g} samples, {now.through_reference:.3g} through the reference, {now.attempts} "
               f"attempts, {len(now.differences)} differences; {pace:.3g} samples/s", end="", flush=True)
 
-    if asked.batch is not None:
-        state.batches = asked.batch
-        on_the_bounds(asked.seed * 1_000_003 + asked.batch, state, f"batch {asked.batch} on the bounds")
-        everyday(asked.seed * 1_000_003 + asked.batch, 1.0, state, f"batch {asked.batch} everyday")
-    else:
-        run(state, asked.samples, asked.reference, keep)
+    with c_detector() as twins:
+        if asked.batch is None:
+            run(state, asked.samples, asked.reference, twins, keep)
+        else:
+            where, seed = f"batch {asked.batch} of seed {asked.seed}", asked.seed * 1_000_003 + asked.batch
+            on_the_bounds(seed, twins, state, where + " on the bounds")
+            everyday(seed, 1.0, twins, state, where + " everyday")
     print()
     for difference in state.differences:
         print(difference)
