@@ -14,6 +14,7 @@ from app.jobs import Job, Jobs
 from app.study import actions, demo, filing, handover, importing, loading, recovery
 from app.study.chosen import settings_from
 from app.study.importing import Named
+from app.study.retold import label_again
 from app.study.session import Session
 from app.study.state import Study
 from app.workbench import Workbench
@@ -169,11 +170,19 @@ class Files(QObject):
     def _read(self, named: Named) -> None:
         recipe, paths, tables = self.recipe, named.recordings, named.tables
         if not paths:
-            # A table dropped by itself belongs to the recordings at hand.
-            paths = tuple(Path(item.path) for item in self.bench.session.study.items)
+            self._label_again(tables)
+            return
         self.window.empty.show_busy(True)
         self.jobs.start(Job("read", "reading", lambda p, c: importing.read(paths, recipe, tables, p, c),
                             lambda batch: self._take_batch(batch, recipe), self._not_opened, self._stopped))
+
+    def _label_again(self, tables: Sequence[Path]) -> None:
+        """A table dropped by itself belongs to the recordings at hand."""
+        session = self.bench.session
+        study, problems = label_again(session.study, session.library, tables, self.recipe)
+        self.bench.act(study, f"labels of {', '.join(table.name for table in tables)}")
+        if problems:
+            self.show_problems("Some labels need a look.", problems)
 
     def _read_as_said(self, names: list[str], recipe: Recipe) -> None:
         self.recipe = recipe
@@ -272,7 +281,8 @@ class Files(QObject):
 
     def _wants(self, found: recovery.Found) -> bool:
         box = QMessageBox(QMessageBox.Icon.NoIcon, "Plumbfall", "A recovery copy from "
-                          f"{found.written:%d %B %Y, %H:%M} is newer than the saved study: open it?", parent=self.window)
+                          f"{found.written:%d %B %Y, %H:%M} is newer than the saved study: open it?",
+                          parent=self.window)
         box.setInformativeText("Without it the study opens as it was last saved, and the copy is removed.")
         box.setStandardButtons(QMessageBox.StandardButton.Yes | QMessageBox.StandardButton.No)
         return bool(box.exec() == QMessageBox.StandardButton.Yes)

@@ -15,8 +15,8 @@ from app.panels.settings import SettingsPanel
 from app.panels.status import StatusLine
 from app.panels.toolbar import Toolbar
 from app.panels.trace import TracePanel
-from app.stylesheet import ICONS
 from app.study.presets import PRESETS
+from app.stylesheet import ICONS
 from app.theme import Theme
 
 SMALLEST = QSize(900, 560)
@@ -47,6 +47,9 @@ class Window(QMainWindow):
         self.tabs.setAccessibleName("The shown recording")
         self.tabs.tabBar().setAccessibleName("Pages")
         self.tabs.addTab(self.attempts, "Attempts")
+        for panel in (self.recordings, self.score, self.settings, self.trace, self.tabs):
+            # Each covers its own ground: what lies below need not be painted with every change.
+            panel.setAutoFillBackground(True)
         self.above = _split(Qt.Orientation.Horizontal, self.recordings, self.middle)
         self.below = _split(Qt.Orientation.Horizontal, self.score, self.tabs)
         self.left = _split(Qt.Orientation.Vertical, self.above, self.below)

@@ -1,10 +1,11 @@
-"""What happens when something is touched: an action makes a new study, the session its results, the panels show them."""
+"""What happens when something is touched: an action makes a new study, the session results, the panels show them."""
 
 from __future__ import annotations
 
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
@@ -44,6 +45,8 @@ class Workbench(QObject):
         self._lines: object = None
         self._later = QTimer(self, singleShot=True, interval=0)
         self._later.timeout.connect(self._update)
+        self._rest = QTimer(self, singleShot=True, interval=0)
+        self._rest.timeout.connect(self._show_rest)
         self._connect()
         self.refresh()
 
@@ -106,7 +109,9 @@ class Workbench(QObject):
 
     def change_front_end(self, field: str, value: object) -> None:
         """One of range_g, bits, rate_hz, counts_per_g. A new range or width does away with a scale given directly."""
-        change = {field: value} if field in ("counts_per_g", "rate_hz") else {field: value, "counts_per_g": None}
+        change: dict[str, Any] = {field: value}
+        if field in ("range_g", "bits"):
+            change["counts_per_g"] = None
         self._try(field, f"{value:g}" if isinstance(value, int | float) else str(value),
                   lambda study: actions.set_front_end(study, replace(study.front_end, **change)),
                   f"front end, {field.partition('_')[0]}")
@@ -237,6 +242,8 @@ class Workbench(QObject):
         window.attempts.show_attempts(self.session.attempt_rows(name))
 
     def _show_nothing(self) -> None:
+        self._later.stop()
+        self._rest.stop()
         window = self.window
         window.recordings.show_rows((), 0.0)
         window.score.show_score(None)
@@ -247,6 +254,7 @@ class Workbench(QObject):
         window.trace.show_trace(None)
 
     def _update(self) -> None:
+        """The score at once; what is longer to paint when the score has been."""
         if not self.session.ready:
             return
         began = time.perf_counter()
@@ -255,15 +263,22 @@ class Workbench(QObject):
         window.score.show_stale(False)
         window.toolbar.show_headline(results.score.headline)
         window.status.show_results(results)
-        window.recordings.show_rows(results.rows, results.hours)
-        if self._new_samples:
-            self._new_samples = False
-            if self.session.study.item(window.recordings.current) is None:
-                window.recordings.choose_first()
-            self.show_recording()
-        else:
-            self._show_stages()
         self._took_ms = (time.perf_counter() - began) * 1000
+        self._rest.start()
+
+    def _show_rest(self) -> None:
+        """Recordings, stage lane and attempts."""
+        if not self.session.ready:
+            return
+        recordings, results = self.window.recordings, self.session.results()
+        recordings.show_rows(results.rows, results.hours)
+        if not self._new_samples:
+            self._show_stages()
+            return
+        self._new_samples = False
+        if self.session.study.item(recordings.current) is None:
+            recordings.choose_first()
+        self.show_recording()
 
     def _prepare(self) -> None:
         self.jobs.start(Job("prepare", "bringing the recordings to the front end", self.session.prepare,

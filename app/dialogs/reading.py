@@ -44,8 +44,9 @@ class ReadingDialog(QDialog):
                               ("Times are", self.stamps), ("Nominal rates, Hz", self.rates),
                               ("Columns t, x, y, z", self.columns), ("Names are like", self.pattern)):
             form.addRow(words, widget)
-        self.fault = QLabel(wordWrap=True, visible=False)
+        self.fault = QLabel(wordWrap=True)
         self.fault.setProperty("role", "wrong")
+        self.fault.hide()
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel)
         self.read = buttons.addButton("Read", QDialogButtonBox.ButtonRole.AcceptRole)
         buttons.accepted.connect(self._decide)

@@ -33,6 +33,10 @@ NAME_WIDTHS = (100, 200)
 WIDTHS = (126, 46, 90, 62, 110, 84, 78, 62, 260)
 
 
+EXPLAINED = ("refused", "left out", "unscored", "no label")
+"""Outcomes whose reason is written out below the table; what was remarked of others stands in a column."""
+
+
 class RecordingsPanel(QWidget):
     """A table with a filter box; one row is the current one, several may be marked."""
 
@@ -216,7 +220,8 @@ class RecordingsPanel(QWidget):
     def _show_reason(self) -> None:
         at = self.model.row_of(self._current)
         row = self.model.shown[at] if at >= 0 else None
-        self.reason.setText(f"{row.outcome}: {row.reason}" if row is not None and row.reason else "")
+        unscored = row is not None and row.outcome in EXPLAINED
+        self.reason.setText(f"{row.outcome}: {row.reason}" if row is not None and unscored and row.reason else "")
         self.reason.setVisible(bool(self.reason.text()))
 
     def _current_changed(self, index: QModelIndex, before: QModelIndex) -> None:
@@ -259,7 +264,8 @@ class OutcomeDelegate(QStyledItemDelegate):
 
     theme: Theme = LIGHT
 
-    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem,
+              index: QModelIndex | QPersistentModelIndex) -> None:
         outcome = str(index.data())
         if option.state & QStyle.StateFlag.State_Selected:
             painter.fillRect(option.rect, QColor(self.theme.selection))

@@ -167,8 +167,9 @@ class ScorePanel(QWidget):
         line.setContentsMargins(12, 6, 8, 2)
         title = QLabel("Score")
         title.setProperty("role", "title")
-        self.stale = QLabel("being scored…", visible=False)
+        self.stale = QLabel("being scored…")
         self.stale.setProperty("role", "wrong")
+        self.stale.hide()
         wide = QLabel("falls reach")
         wide.setProperty("role", "aside")
         wide.setToolTip("An alarm is a fall's where it lies in the fall's interval, widened by this much on either "
@@ -205,7 +206,7 @@ class ScorePanel(QWidget):
         self.falls, self.others = QLabel(), QLabel()
         for row, label in enumerate((self.falls, self.others), 1):
             label.setProperty("role", "aside")
-            label.setFixedWidth(58)
+            label.setFixedWidth(64)
             grid.addWidget(label, row, 0)
         for key, outcome, words, row, column in CELLS:
             cell = MatrixCell(outcome, words)

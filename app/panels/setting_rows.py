@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
+from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QWidget
 
 from app.controls.number_box import NumberBox
@@ -153,7 +155,7 @@ class VectorRow(Row):
         line.setSpacing(6)
         self.boxes = []
         for axis in "xyz":
-            box = NumberBox(f"{spoken}, {axis}", lambda v, axis=axis: f"{axis} {decimal(v, 2)}", parameter.step)
+            box = NumberBox(f"{spoken}, {axis}", partial(_component, axis), parameter.step)
             box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
             box.typed.connect(self._typed)
             line.addWidget(box, 1)
@@ -181,7 +183,7 @@ class QuietComboBox(QComboBox):
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setMinimumContentsLength(4)
 
-    def wheelEvent(self, event) -> None:  # type: ignore[no-untyped-def]
+    def wheelEvent(self, event: QWheelEvent) -> None:
         if self.hasFocus():
             super().wheelEvent(event)
         else:
@@ -194,6 +196,10 @@ _KINDS: Mapping[Unit, type[Row]] = {Unit.SWITCH: SwitchRow, Unit.CHOICE: ChoiceR
 def row_for(parameter: Parameter, spoken: str) -> Row:
     """The widgets of one line of the table; `spoken` is its full name for screen readers."""
     return _KINDS.get(parameter.unit, NumberRow)(parameter, spoken)
+
+
+def _component(axis: str, value: float) -> str:
+    return f"{axis} {decimal(value, 2)}"
 
 
 def _choice_in_words(choice: Value) -> str:

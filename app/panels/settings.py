@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
@@ -59,6 +59,11 @@ class SettingsPanel(QWidget):
         self.rows: dict[str, Row] = {}
         self._switched: dict[str, list[QWidget]] = {}
         self._swatches: list[tuple[Swatch, str]] = []
+        self._front: dict[str, NumberBox] = {}
+        self._front_end = FrontEnd()
+        self.front_end_refusal = QLabel(wordWrap=True)
+        self.front_end_refusal.setProperty("role", "wrong")
+        self.front_end_refusal.hide()
         self._boxes = QVBoxLayout()
         self._boxes.setContentsMargins(0, 0, 0, 0)
         self._boxes.setSpacing(0)
@@ -112,7 +117,9 @@ class SettingsPanel(QWidget):
     def take_focus(self) -> None:
         """Into the first row, for the keyboard."""
         row = next(iter(self.rows.values()))
-        row.title.buddy().setFocus(Qt.FocusReason.ShortcutFocusReason)
+        buddy = row.title.buddy()
+        assert buddy is not None
+        buddy.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     def set_theme(self, theme: Theme) -> None:
         for swatch, colour in self._swatches:
@@ -190,10 +197,6 @@ class SettingsPanel(QWidget):
         line.addWidget(title)
         line.addStretch(1)
         if scale:
-            self._front: dict[str, NumberBox] = {}
-            self._front_end = FrontEnd()
-            self.front_end_refusal = QLabel(wordWrap=True, visible=False)
-            self.front_end_refusal.setProperty("role", "wrong")
             box = self._front_box("counts_per_g", "Counts per g", lambda v: f"{decimal(v)}{GAP}counts{GAP}/{GAP}g")
             box.setFixedWidth(118)
             box.setToolTip("From range and width; write it for a part whose scale is not a power of two.")
@@ -227,7 +230,7 @@ class SettingsPanel(QWidget):
             line.addWidget(box)
         return line
 
-    def _front_box(self, field: str, spoken: str, text_of) -> NumberBox:  # type: ignore[no-untyped-def]
+    def _front_box(self, field: str, spoken: str, text_of: Callable[[float], str]) -> NumberBox:
         box = NumberBox(spoken, text_of, 1)
         box.setToolTip(spoken)
         box.typed.connect(lambda v: self.front_end_asked.emit(field, int(v) if field == "bits" and v == int(v) else v))

@@ -38,8 +38,8 @@ class StatusLine(QFrame):
         line = QHBoxLayout(self)
         line.setContentsMargins(12, 2, 12, 2)
         line.setSpacing(18)
-        for widget in (self.scored, self.front_end):
-            line.addWidget(widget)
+        line.addWidget(self.scored)
+        line.addWidget(self.front_end)
         line.addWidget(self.message, 1)
         for widget in (self.doing, self.bar, self.cancel, caution):
             line.addWidget(widget)

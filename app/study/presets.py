@@ -21,7 +21,8 @@ class Preset:
 
 PRESETS = (
     Preset("Waist", "a common starting point, from memory, tuned by nobody"),
-    Preset("Waist, impact and posture only", "common practice, no source: without the free-fall stage, for sliding falls",
+    Preset("Waist, impact and posture only",
+           "common practice, no source: without the free-fall stage, for sliding falls",
            {"free_fall_on": False, "impact_g": 2.5, "busy_on": True}),
     Preset("Wrist", "from memory, tuned by nobody: arms swing, so the impact is higher and stillness is lax",
            {"free_fall_on": False, "impact_g": 3.0, "busy_on": True, "still_g": 0.5}),

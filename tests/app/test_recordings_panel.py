@@ -14,8 +14,10 @@ from app.study.shown import RecordingRow
 from tests.app.mouse import click
 
 
-def row(name: str, outcome: str, label: str = "fall", person: str = "W01", reason: str = "", length: float | None = 52.0):
-    return RecordingRow(name, person, name.split()[1], "wrist", length, 50.0 if length else None, label, outcome, reason)
+def row(name: str, outcome: str, label: str = "fall", person: str = "W01", reason: str = "",
+        length: float | None = 52.0) -> RecordingRow:
+    rate = 50.0 if length else None
+    return RecordingRow(name, person, name.split()[1], "wrist", length, rate, label, outcome, reason)
 
 
 ROWS = (
@@ -134,7 +136,7 @@ def test_rows_are_copied_as_text_with_signs_and_words(panel):
 
 
 def test_five_thousand_rows_follow_a_changed_outcome_fluently(panel):
-    many = [row(f"W{i % 40:02d} walk {i}", "quiet" if i % 3 else "caught", person=f"W{i % 40:02d}") for i in range(5000)]
+    many = [row(f"W{i % 40:02d} walk {i}", "quiet" if i % 3 else "caught") for i in range(5000)]
     panel.show_rows(many, 100.0)
     times = []
     for i in range(10):

@@ -31,7 +31,8 @@ def panel(qtbot) -> ScorePanel:
     return made
 
 
-@pytest.mark.parametrize(("key", "outcome"), [("tp", "caught"), ("fn", "missed"), ("fp", "false alarm"), ("tn", "quiet")])
+@pytest.mark.parametrize(("key", "outcome"), [
+    ("tp", "caught"), ("fn", "missed"), ("fp", "false alarm"), ("tn", "quiet")])
 def test_a_click_on_a_cell_asks_for_its_recordings_and_a_second_one_for_all(panel, key, outcome):
     told = []
     panel.cell_clicked.connect(told.append)

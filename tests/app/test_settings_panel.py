@@ -82,14 +82,14 @@ def test_two_drags_are_two_gestures(panel):
 
 @pytest.mark.parametrize("key", NUMBERS)
 def test_an_arrow_key_moves_a_slider_far_enough_to_move_the_integer(panel, key):
+    told: list[float] = []
+    panel.slid.connect(lambda k, value, g: told.append(value))
     for front_end in (FrontEnd(), FrontEnd(16.0, 8, 25.0), FrontEnd(2.0, 16, 400.0)):
         settings = EVERYTHING_ON
         show(panel, settings, front_end)
-        slider, told = panel.rows[key].slider, []
-        panel.slid.connect(lambda k, value, g: told.append(value))
+        slider = panel.rows[key].slider
         slider.setFocus()
         QTest.keyClick(slider, Qt.Key.Key_Right)
-        panel.slid.disconnect()
         before = rule_of(settings, front_end)
         after = rule_of(settings.with_value(key, told[-1]), front_end)
         assert before != after, (front_end, told)
@@ -120,7 +120,8 @@ def test_the_wheel_passes_by_number_boxes_and_choices_too(panel):
 
 
 @pytest.mark.parametrize(("key", "text", "value"), [
-    ("impact_g", "2.5", 2.5), ("impact_g", "2,5 g", 2.5), ("settle_ms", "1 200", 1200.0), ("hold_off_ms", "12 s", 12000.0),
+    ("impact_g", "2.5", 2.5), ("impact_g", "2,5 g", 2.5), ("settle_ms", "1 200", 1200.0),
+    ("hold_off_ms", "12 s", 12000.0),
     ("tilt_deg", "50°", 50.0), ("busy_share_pct", "40 %", 40.0), ("guard_ms", "0", 0.0)])
 def test_a_number_typed_is_told_once(panel, key, text, value):
     told = []
@@ -220,6 +221,7 @@ def test_everything_fits_the_panels_width(panel):
 
 
 @pytest.mark.parametrize(("least", "finest", "step"), [
-    (0.01, 0.0, 0.01), (0.01, 1 / 512, 0.01), (0.01, 0.125, 0.125), (4, 20, 20), (4, 25, 25), (20, 40, 40), (4, 2.5, 4)])
+    (0.01, 0.0, 0.01), (0.01, 1 / 512, 0.01), (0.01, 0.125, 0.125), (4, 20, 20), (4, 25, 25), (20, 40, 40),
+    (4, 2.5, 4)])
 def test_a_sliders_grid_is_round_and_no_finer_than_the_front_end(least, finest, step):
     assert grid_step(least, finest) == pytest.approx(step)

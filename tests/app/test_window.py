@@ -20,7 +20,7 @@ from app.study.state import Widening
 from app.theme import DARK, LIGHT
 from detect.settings import PARAMETERS, Unit
 from tests.app.conftest import close_dialogs, come_back_to, drop
-from tests.app.corpus import FAR_END, write_csv, walk
+from tests.app.corpus import FAR_END, walk, write_csv
 from tests.app.mouse import click, drag, type_into
 from tests.app.trace_hand import drag as drag_line
 
@@ -39,14 +39,20 @@ def dialogs(program, kind: type[QDialog]) -> list:
     return [dialog for dialog in program.window.findChildren(kind) if dialog.isVisible()]
 
 
+def shown() -> None:
+    """The score may wait until no event does, and the lists until it is painted."""
+    for _ in range(3):
+        QApplication.processEvents()
+
+
 def counts(program) -> dict[str, int] | None:
-    """What the matrix shows once no event waits: a busy machine may put the scoring off until then."""
-    QApplication.processEvents()
+    """What the matrix shows once no event waits."""
+    shown()
     return program.window.score.counts()
 
 
 def outcomes(program) -> dict[str, str]:
-    QApplication.processEvents()
+    shown()
     return {row.name: row.outcome for row in program.window.recordings.model.shown}
 
 
@@ -73,8 +79,20 @@ def test_a_broken_file_is_named_with_line_and_value_and_the_rest_goes_on(program
     assert counts(program) == AT_FIRST
 
 
+def test_a_batch_of_nothing_but_broken_files_is_listed(program, tmp_path, settled):
+    (tmp_path / "empty.csv").write_text("")
+    (tmp_path / "words.csv").write_text("this is\nnot a table\n")
+    drop(program.window, tmp_path / "empty.csv", tmp_path / "words.csv")
+    settled()
+    assert set(outcomes(program).values()) == {"refused"}
+    assert counts(program) == {"tp": 0, "fn": 0, "fp": 0, "tn": 0}
+    assert "no data" in program.window.score.as_text()
+    dialog, = dialogs(program, ProblemsDialog)
+    assert len(dialog.sentences()) == 2
+
+
 def test_what_is_no_file_is_not_taken(program):
-    from PySide6.QtCore import QMimeData, QPointF
+    from PySide6.QtCore import QMimeData
     from PySide6.QtGui import QDragEnterEvent
     data = QMimeData()
     data.setText("hello")
@@ -83,6 +101,24 @@ def test_what_is_no_file_is_not_taken(program):
     event.ignore()
     QApplication.sendEvent(program.window, event)
     assert not event.isAccepted()
+
+
+def test_a_label_table_dropped_later_labels_the_recordings_at_hand(program, recordings, settled, tmp_path):
+    drop(program.window, recordings, recordings / "made.toml")
+    settled()
+    close_dialogs(program.window)
+    study = program.bench.session.study
+    for item in study.items:
+        study = actions.set_labels(study, item.name, ())
+    program.bench.act(study, "no labels")
+    assert counts(program)["tp"] == 0
+    later = tmp_path / "later_events.tsv"
+    later.write_text((recordings / "made_events.tsv").read_text() + "W09_fall_1\t1\t1\tfall\n")
+    drop(program.window, later)
+    settled()
+    assert counts(program) == AT_FIRST
+    dialog, = dialogs(program, ProblemsDialog)
+    assert "W09_fall_1" in dialog.sentences()[0]
 
 
 def test_boxes_leave_dropped_files_to_the_window(study):
@@ -412,7 +448,8 @@ def test_light_and_dark_by_menu_and_remembered(study):
 def test_about_has_cautions_and_licences(program):
     QTest.keyClick(program.window, Qt.Key.Key_F1)
     dialog, = dialogs(program, AboutDialog)
-    for said in ("not a medical device", "certifies nothing", "licensed practice", "young volunteers flatter", "faults.log"):
+    for said in ("not a medical device", "certifies nothing", "licensed practice", "young volunteers flatter",
+                 "faults.log"):
         assert said in dialog.cautions.text()
     assert "Plumbfall" in dialog.texts
     assert len(dialog.texts) >= 3
