@@ -111,6 +111,7 @@ class Jobs(QObject):
         elif isinstance(failure, Problem):
             job.failed(failure)
         elif failure is not None:
+            job.stopped()
             self.broke.emit(failure)
         else:
             job.then(outcome)

@@ -9,15 +9,17 @@ from platformdirs import user_config_path, user_data_path, user_state_path
 from PySide6.QtCore import QSettings, QTimer
 from PySide6.QtGui import QCloseEvent, QFont, QFontDatabase, QIcon
 from PySide6.QtWidgets import QApplication, QInputDialog
+from shiboken6 import isValid
 
 from app.appearance import Appearance
 from app.dialogs.about import AboutDialog
+from app.dialogs.problems import ProblemsDialog
 from app.fault_log import FaultLog, log_path
 from app.files import Files
 from app.jobs import Jobs
 from app.menus import Menus
-from app.stylesheet import BODY_PX, ICONS
 from app.study.session import Session
+from app.stylesheet import BODY_PX, ICONS
 from app.window import Window
 from app.workbench import Workbench
 
@@ -32,6 +34,7 @@ class Program:
     def __init__(self, application: QApplication, home: Path | None = None) -> None:
         config = home or user_config_path(NAME, appauthor=False)
         self.preferences = QSettings(str(config / "preferences.ini"), QSettings.Format.IniFormat)
+        self._fault: ProblemsDialog | None = None
         self.window = Window()
         self.jobs = Jobs(self.window)
         self.faults = FaultLog(home / "faults.log" if home else log_path(), self._show_fault)
@@ -69,7 +72,9 @@ class Program:
         AboutDialog(self.faults.path, self.window).show()
 
     def _show_fault(self, sentence: str) -> None:
-        self.files.show_sentences("Something unexpected happened.", [sentence])
+        # One is enough: a fault in painting would come again with every move of the mouse.
+        if self._fault is None or not isValid(self._fault):
+            self._fault = self.files.show_sentences("Something unexpected happened.", [sentence])
 
     def _ask_reason(self, names: tuple[str, ...]) -> None:
         which = names[0] if len(names) == 1 else f"{len(names)} recordings"

@@ -497,6 +497,7 @@ def test_a_fault_goes_to_the_log_and_its_place_is_shown(program):
         raise RuntimeError("seven")
     except RuntimeError as fault:
         program.faults.write(fault)
+    program.faults.write(RuntimeError("again"))
     dialog, = dialogs(program, ProblemsDialog)
     assert str(program.faults.path) in dialog.sentences()[0]
     assert "Traceback" not in dialog.sentences()[0]
