@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import struct
+import tokenize
 import zipfile
 import zlib
 from collections.abc import Iterator
@@ -63,7 +64,8 @@ def _array(raw: bytes) -> np.ndarray:
             message = "The array holds Python objects, which can run programs when they are opened."
             raise Problem("pickle", message, "Save it as numbers: numpy.save(file, array.astype(float)).") from error
         raise Problem("not_a_table", "This array file is damaged.", _EXPORT) from error
-    except (EOFError, OSError, TypeError, SyntaxError, struct.error, MemoryError) as error:
+    except (EOFError, OSError, TypeError, SyntaxError, struct.error, MemoryError, OverflowError, RecursionError,
+            tokenize.TokenError) as error:  # of a header that is no description of an array
         raise Problem("not_a_table", "This array file is damaged.", _EXPORT) from error
     return array
 

@@ -4,40 +4,26 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, Future
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from data.file_names import match
 from data.labels import Row, assign, read_label_table
 from data.problem import Problem, from_os_error
-from data.reading import read_recording
+from data.reading import part_in_words, read_recordings
 from data.recipe import Recipe
-from data.recording import About, Label, Recording, Remark
+from data.recording import Label, Recording, Remark
+from data.sources import EVENTS_SUFFIX, Source, find_sources
 
-TABLE_SUFFIXES = (".csv", ".tsv", ".txt", ".dat")
-"""Files of a folder that are tried without a pattern that names them."""
-
-EVENTS_SUFFIX = "_events.tsv"
-"""Tables with names of this ending are labels of the recording that the rest of the name is of."""
-
-MOST_BYTES = 2 * 1024**3
 _CHUNK = 8
-
-
-@dataclass(frozen=True)
-class Source:
-    """A file to be read: `name` as people see it, relative to what was dropped; `path` absolute."""
-
-    name: str
-    path: str
-    about: About
 
 
 @dataclass(frozen=True, eq=False)
 class Read:
-    """A file that became a recording. `recipe` is complete: with it the file reads the same again."""
+    """A file, or one of those in a file, that became a recording. `recipe` is complete: with it the file reads the same
+    again.
+    """
 
     source: Source
     recording: Recording
@@ -92,84 +78,21 @@ def read_sources(
     A folder is the base of the pattern and of the names of what is in it. Tables named *_events.tsv beside the
     recordings are labels too. `progress` is told files done and in all; `cancelled` is asked between files.
     """
-    sources, tables, refused, remarks = find_sources(paths, recipe, label_tables)
-    files = _read_all(sources, recipe, progress, cancelled, executor)
-    reads = _with_own_names([file for file in files if isinstance(file, Read)])
+    found = find_sources(paths, recipe, label_tables)
+    files, stopped = _read_all(found.sources, recipe, progress, cancelled, executor)
+    files = _with_own_names(files)
+    reads = [file for file in files if isinstance(file, Read)]
     named = {table: table.name.removesuffix(EVENTS_SUFFIX) for table in label_tables}
-    labels, problems = _labels({**tables, **named}, reads, recipe)
-    labelled = {read.source.path: replace(read, labels=labels.get(read.recording.name, ())) for read in reads}
-    done = [labelled.get(file.source.path, file) for file in files]
+    labels, problems = _labels({**found.tables, **named}, reads, recipe)
+    done = [replace(file, labels=labels.get(file.recording.name, ())) if isinstance(file, Read) else file
+            for file in files]
+    missing = [Refused(source, problem) for source, problem in found.missing]
     return Batch(
-        files=(*done, *refused),
+        files=(*done, *missing),
         label_problems=tuple(problems),
-        remarks=(*remarks, *_rates(reads), *_same(reads)),
-        cancelled=len(files) < len(sources),
+        remarks=(*found.remarks, *_rates(reads), *_same(reads)),
+        cancelled=stopped,
     )
-
-
-def find_sources(
-    paths: Sequence[Path], recipe: Recipe, label_tables: Sequence[Path] = ()
-) -> tuple[list[Source], dict[Path, str], list[Refused], list[Remark]]:
-    """The recordings among what was named, events tables beside them with the name of what they are about, what
-    isn't there, and what was passed over."""
-    sources: dict[str, Source] = {}
-    tables: dict[Path, str] = {}
-    refused: list[Refused] = []
-    passed: list[str] = []
-    taken = {os.path.abspath(table) for table in label_tables}
-    for path in paths:
-        in_folder = path.is_dir()
-        base = path if in_folder else path.parent
-        for file in _walk(path, refused) if in_folder else [path]:
-            absolute = os.path.abspath(file)
-            name = Path(os.path.relpath(file, base)).as_posix()
-            if absolute in taken:
-                continue
-            if name.endswith(EVENTS_SUFFIX):
-                tables[file] = name.removesuffix(EVENTS_SUFFIX)
-                continue
-            about = _about(name, absolute, recipe)
-            if in_folder and (about is None or not (recipe.pattern or file.suffix.lower() in TABLE_SUFFIXES)):
-                passed.append(name)
-                continue
-            # A file that was named by itself is wanted, whatever its name.
-            sources.setdefault(absolute, Source(name, absolute, about or recipe.about))
-    remarks = _passed_over(passed, recipe)
-    return list(sources.values()), tables, refused, remarks
-
-
-def _walk(folder: Path, refused: list[Refused]) -> Iterable[Path]:
-    """Every file in a folder and below, in order of name; hidden ones left out."""
-
-    def note(error: OSError) -> None:
-        name = str(error.filename or folder)
-        refused.append(Refused(Source(name, os.path.abspath(name), About()), from_os_error(error, name, "read")))
-
-    for here, folders, files in os.walk(folder, onerror=note):
-        folders[:] = sorted(name for name in folders if not name.startswith("."))
-        for name in sorted(files):
-            if not name.startswith("."):
-                yield Path(here) / name
-
-
-def _about(name: str, absolute: str, recipe: Recipe) -> About | None:
-    """What the name says, over what the recipe says of all; None where the pattern doesn't fit."""
-    if not recipe.pattern:
-        return recipe.about
-    parts = match(recipe.pattern, name)
-    if parts is None:  # a file dropped by itself, or a folder above the one that the pattern begins in
-        tail = Path(absolute).as_posix().split("/")
-        tails = ("/".join(tail[i:]) for i in range(len(tail) - 1, 0, -1))
-        parts = next((found for t in tails if (found := match(recipe.pattern, t)) is not None), None)
-    return None if parts is None else replace(recipe.about, **parts)
-
-
-def _passed_over(passed: list[str], recipe: Recipe) -> list[Remark]:
-    if not passed:
-        return []
-    why = f'have names that the pattern "{recipe.pattern}" doesn\'t fit' if recipe.pattern else "are no tables of text"
-    some = ", ".join(passed[:3]) + (", …" if len(passed) > 3 else "")
-    return [Remark("passed_over", f"{len(passed)} files {why} and were not read: {some}.")]
 
 
 def _read_all(
@@ -178,66 +101,81 @@ def _read_all(
     progress: Callable[[int, int], None],
     cancelled: Callable[[], bool],
     executor: Executor | None,
-) -> list[Read | Refused]:
-    """The files read so far when all are, or when it was cancelled."""
+) -> tuple[list[Read | Refused], bool]:
+    """The files read so far when all are, or when it was cancelled; and whether it was."""
     files: list[Read | Refused] = []
     chunks = [sources[i : i + _CHUNK] for i in range(0, len(sources), _CHUNK)]
     waiting: list[Future[list[Read | Refused]]] = []
     if executor is not None:
         waiting = [executor.submit(read_some, chunk, recipe) for chunk in chunks]
     progress(0, len(sources))
+    done = 0
     for i, chunk in enumerate(chunks):
         if cancelled():
             for future in waiting[i:]:
                 future.cancel()
-            break
+            return files, True
         if executor is not None:
             files += waiting[i].result()
         else:
             for source in chunk:
                 if cancelled():
-                    return files
-                files.append(read_source(source, recipe))
-        progress(len(files), len(sources))
-    return files
+                    return files, True
+                files += read_source(source, recipe)
+        done += len(chunk)
+        progress(done, len(sources))
+    return files, False
 
 
 def read_some(sources: list[Source], recipe: Recipe) -> list[Read | Refused]:
     """Several files, one after the other: what a worker process is given."""
-    return [read_source(source, recipe) for source in sources]
+    return [file for source in sources for file in read_source(source, recipe)]
 
 
-def read_source(source: Source, recipe: Recipe) -> Read | Refused:
-    """One file, read or refused."""
+def read_source(source: Source, recipe: Recipe) -> list[Read | Refused]:
+    """One file, or one recording's files: everything in them, read or refused."""
     try:
-        recording, full = read_recording(_bytes(source), source.name, recipe, source.about)
+        names = [os.path.basename(path) for path in source.paths]
+        pieces = read_recordings(source.bytes(), source.name, recipe, source.about, names if source.more else ())
     except Problem as problem:
-        return Refused(source, problem.at(source.name))
-    return Read(source, recording, full)
+        return [Refused(source, problem.at(source.name))]
+    files: list[Read | Refused] = []
+    for piece in pieces:
+        if isinstance(piece.outcome, Problem):
+            part = f"{source.name}:{part_in_words(piece.part)}" if piece.part else source.name
+            mine = replace(source, name=part, about=piece.about)
+            files.append(Refused(mine, piece.outcome.at(part)))
+        else:
+            recording, full = piece.outcome
+            files.append(Read(source, replace(recording, group=recording.group or source.group), full))
+    return files
 
 
-def _bytes(source: Source) -> bytes:
-    try:
-        if os.path.getsize(source.path) > MOST_BYTES:
-            raise Problem("too_large", "The file is larger than 2 GB.", "Split it into several recordings.")
-        return Path(source.path).read_bytes()
-    except OSError as error:
-        raise from_os_error(error, source.name, "read") from error
-
-
-def _with_own_names(reads: list[Read]) -> list[Read]:
+def _with_own_names(files: list[Read | Refused]) -> list[Read | Refused]:
     """Recordings named by their file without its suffix, where that is still a name of their own."""
-    short = [os.path.splitext(read.source.name)[0] for read in reads]
-    often = Counter(short)
-    named = []
+    short = {id(file): _short(file) for file in files if isinstance(file, Read)}
+    often = Counter(short.values())
+    named: list[Read | Refused] = []
     taken: set[str] = set()
-    for read, name in zip(reads, short, strict=True):
-        chosen = name if often[name] == 1 else read.source.name
+    for file in files:
+        if isinstance(file, Refused):
+            named.append(file)
+            continue
+        name, part = short[id(file)], _part(file)
+        chosen = name if often[name] == 1 else file.source.name + part
         if chosen in taken:  # the same name in two folders that were dropped together
-            chosen = Path(read.source.path).as_posix()
+            chosen = Path(file.source.path).as_posix() + part
         taken.add(chosen)
-        named.append(replace(read, recording=replace(read.recording, name=chosen)))
+        named.append(replace(file, recording=replace(file.recording, name=chosen)))
     return named
+
+
+def _part(file: Read) -> str:
+    return f":{part_in_words(file.recipe.part)}" if file.recipe.part else ""
+
+
+def _short(file: Read) -> str:
+    return os.path.splitext(file.source.name)[0] + _part(file)
 
 
 def _labels(
@@ -283,7 +221,8 @@ def _same(reads: list[Read]) -> list[Remark]:
     first: dict[str, str] = {}
     twice = []
     for read in reads:
-        other = first.setdefault(read.recording.sha256, read.recording.name)
+        part = part_in_words(read.recipe.part)
+        other = first.setdefault(read.recording.sha256 + part, read.recording.name)
         if other != read.recording.name:
             twice.append(f"{read.recording.name} and {other}")
     if not twice:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from functools import cache
 
-PARTS = ("activity", "person", "trial", "node", "placement")
+PARTS = ("activity", "person", "trial", "node", "placement", "part")
+"""What a pattern can name. Files that differ only in their {part} are one recording, one after the other."""
+
 _TOKEN = re.compile(r"\{([^{}]*)\}|(\*\*/?)|(\*)|([^{}*]+)|([{}])")
 
 
@@ -29,6 +31,15 @@ def match(pattern: str, name: str) -> dict[str, str] | None:
     """
     found = _compiled(pattern).fullmatch(name)
     return None if found is None else found.groupdict()
+
+
+def blanked(pattern: str, name: str, part: str) -> str:
+    """The name with one part left open as *: the same for all files that differ only there."""
+    found = _compiled(pattern).fullmatch(name)
+    if found is None or part not in found.groupdict():
+        return name
+    start, end = found.span(part)
+    return f"{name[:start]}*{name[end:]}"
 
 
 @cache

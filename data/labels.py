@@ -8,8 +8,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
 
+from data.corrections import Shift
 from data.file_names import match
-from data.layout import is_number, split_row
+from data.label_clock import on_the_clock_of, time_of
+from data.layout import split_row
 from data.problem import Problem, shown
 from data.recipe import LabelTable
 from data.recording import Label, Recording
@@ -24,7 +26,8 @@ _EDGE_S = 0.5
 
 @dataclass(frozen=True)
 class Row:
-    """One row of a label table, not yet anybody's. Times are seconds; both None for a whole recording.
+    """One row of a label table, not yet anybody's. Times are seconds of the table's clock; both None for a whole
+    recording.
 
     `kind`: "fall", "other", or empty where the table doesn't say. `folder`: where an unkeyed table lies.
     """
@@ -95,11 +98,11 @@ def _row(named: Mapping[str, str], spec: LabelTable, key: str, line: int, file: 
     onset: float | None = None
     end: float | None = None
     if named.get("extent") != "recording":
-        onset = _time(named, "onset", spec.onset, line)
+        onset = time_of(named.get("onset", ""), spec.onset, spec.time)
         if spec.duration:
-            end = onset + _time(named, "duration", spec.duration, line)
+            end = onset + time_of(named.get("duration", ""), spec.duration, spec.time if spec.time != "iso" else "s")
         else:
-            end = _time(named, "end", spec.end, line) if spec.end else onset
+            end = time_of(named.get("end", ""), spec.end, spec.time) if spec.end else onset
         if end < onset:
             raise Problem(
                 "label_reversed",
@@ -112,15 +115,6 @@ def _row(named: Mapping[str, str], spec: LabelTable, key: str, line: int, file: 
         key or named.get("key", ""), onset, end, named.get("name", ""), named.get("comment", ""), kind, line, file,
         named.get("annotator", ""),
     )
-
-
-def _time(named: Mapping[str, str], what: str, column: str, line: int) -> float:
-    cell = named.get(what, "")
-    plain = cell.replace(",", ".")
-    if is_number(plain, "."):
-        return float(plain)
-    said = f'"{shown(cell)}" in column {column} is not a time in seconds.' if cell else f"There is no {column}."
-    raise Problem("label_time", said, "Correct the line.", line=line, column=column, value=shown(cell))
 
 
 def assign(
@@ -137,16 +131,16 @@ def assign(
         problems.append(_no_falls(rows[0]))
     for row in rows:
         owners = index.owners(row)
-        if len(owners) != 1:
+        if not owners or (len(owners) > 1 and not _nodes_of_one(owners)):
             problems.append(_no_owner(row, owners))
             continue
-        recording = owners[0]
-        label = _label(row, recording, spec)
-        problem = _doubt(row, label, recording, found[recording.name])
-        if problem is None or problem.kind == "label_edge":
-            found[recording.name].append((row, label))
-        if problem is not None:
-            problems.append(problem)
+        faults = []
+        for recording in owners:
+            label, problem = _placed(row, recording, spec, found[recording.name])
+            if label is not None:
+                found[recording.name].append((row, label))
+            faults += [problem] if problem is not None else []
+        problems += faults[:1]  # what is wrong on one node is so on all
     labels = {
         name: tuple(label for _, label in sorted(pairs, key=lambda pair: pair[1].onset_s or 0.0))
         for name, pairs in found.items()
@@ -166,12 +160,14 @@ class _Index:
         self._pattern = spec.key_pattern
         self._by_name: dict[str, list[Recording]] = defaultdict(list)
         for recording in recordings:
-            for name in _names(recording.name):
+            for name in _names(recording.name) | (_names(recording.group) if recording.group else set()):
                 self._by_name[name].append(recording)
         self._by_parts: dict[tuple[str, ...], dict[tuple[str, ...], list[Recording]]] = {}
 
     def owners(self, row: Row) -> list[Recording]:
         parts = match(self._pattern, row.key) if self._pattern else None
+        if parts:
+            parts.pop("part", None)
         if parts:
             return self._parts_index(tuple(sorted(parts))).get(tuple(parts[p] for p in sorted(parts)), [])
         return self._by_name.get(row.key) or self._beginning_with(row.key)
@@ -230,6 +226,26 @@ def _label(row: Row, recording: Recording, spec: LabelTable) -> Label:
     name = row.name or recording.about.activity
     kind = row.kind or ("fall" if _is_fall(name, spec) else "other")
     return Label(kind, name, row.onset_s, row.end_s, row.comment, row.annotator)
+
+
+def _nodes_of_one(recordings: Sequence[Recording]) -> bool:
+    """Whether these are the nodes of one recording: what happened, happened to all of them."""
+    return len({recording.group for recording in recordings}) == 1 and recordings[0].group != ""
+
+
+def _placed(
+    row: Row, recording: Recording, spec: LabelTable, others: list[tuple[Row, Label]]
+) -> tuple[Label | None, Problem | None]:
+    """The label on the recording's own clock, None where it can't be taken; and what speaks against it."""
+    shift = Shift(spec.offset_s, spec.drift_ppm)
+    try:
+        onset, end = (on_the_clock_of(recording, time, shift) for time in (row.onset_s, row.end_s))
+    except Problem as problem:
+        return None, problem.on(row.line).at(row.file)
+    here = replace(row, onset_s=onset, end_s=end)
+    label = _label(here, recording, spec)
+    doubt = _doubt(here, label, recording, others)
+    return (label if doubt is None or doubt.kind == "label_edge" else None), doubt
 
 
 def _is_fall(name: str, spec: LabelTable) -> bool:

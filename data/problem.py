@@ -49,6 +49,8 @@ class Problem(Exception):
         where = [self.file] if self.file else []
         if self.line is not None:
             where.append(f"line {self.line}")
+        elif self.row is not None:
+            where.append(f"row {self.row + 1}")
         said = f"{self.message} {self.remedy}".strip()
         if not where:
             return said

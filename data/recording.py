@@ -65,6 +65,7 @@ class Recording:
     `stretches`: at least one, ascending by `first`, the first at sample 0.
     `origin_s`: seconds since 1970 at which the stretches' clock was zero, None where nobody knows.
     `group`: what the nodes of one recording have in common; empty where a recording is one node.
+    `calibrated`: whether a calibration made these samples' g true.
     """
 
     name: str
@@ -81,6 +82,7 @@ class Recording:
     origin_s: float | None = None
     asides: tuple[Aside, ...] = ()
     group: str = ""
+    calibrated: bool = False
 
     def __len__(self) -> int:
         return len(self.samples)

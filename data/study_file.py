@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
+from data.corrections import Calibration, Shift
 from data.json_lines import line_of
 from data.plain import Fields, Where, where_text
 from data.problem import Problem, from_os_error
@@ -30,7 +31,9 @@ class RecordingEntry:
     `labels`: the study's own; tables were only read into it. `left_out`: the reason, empty where it counts.
     `recipe`: how the file was read, complete, so that it reads the same again.
     `rate_hz`: the nominal rate that a person decided on where the stamps left it open.
-    `trim`: what is left off at either end.
+    `trim`: what is left off at either end. `more`: files that continue the first. `group`: what the nodes of one
+    recording have in common. `clock`: the clock that labels came by, against the recording's own. `calibration`: of
+    its node.
     """
 
     name: str
@@ -42,6 +45,10 @@ class RecordingEntry:
     recipe: Recipe = field(default_factory=Recipe)
     rate_hz: float | None = None
     trim: Trim = field(default_factory=Trim)
+    more: tuple[str, ...] = ()
+    group: str = ""
+    clock: Shift = field(default_factory=Shift)
+    calibration: Calibration | None = None
 
 
 @dataclass(frozen=True)
@@ -135,7 +142,19 @@ def _entry_to_plain(entry: RecordingEntry, folder: Path, recipes: list[dict[str,
         "recipe": recipes.index(recipe),
         "rate_hz": entry.rate_hz,
         "trim": {key: value for key, value in asdict(entry.trim).items() if value},
+        **_said(entry, folder),
     }
+
+
+def _said(entry: RecordingEntry, folder: Path) -> dict[str, object]:
+    """What few recordings have, only where they do."""
+    said = {
+        "more": [_relative(path, folder) for path in entry.more],
+        "group": entry.group,
+        "clock": {key: value for key, value in asdict(entry.clock).items() if value},
+        "calibration": asdict(entry.calibration) if entry.calibration else None,
+    }
+    return {key: value for key, value in said.items() if value}
 
 
 def _relative(path: str, folder: Path) -> str:
@@ -227,11 +246,37 @@ def _entry(part: Fields, folder: Path, recipes: list[Recipe]) -> RecordingEntry:
         recipe=recipes[chosen],
         rate_hz=part.maybe_number("rate_hz"),
         trim=_trim(part.table("trim")),
+        more=tuple(os.path.normpath(folder / path) for path in part.texts("more")),
+        group=part.text("group"),
+        clock=_clock(part.table("clock")),
+        calibration=_calibration(part.table("calibration")) if "calibration" in part else None,
     )
     if entry.rate_hz is not None and entry.rate_hz <= 0:
         raise part.fault("rate_hz", "above 0, or null")
     part.done()
     return entry
+
+
+def _clock(part: Fields) -> Shift:
+    shift = Shift(part.number("offset_s", 0.0), part.number("drift_ppm", 0.0))
+    if abs(shift.drift_ppm) >= 1e6:
+        raise part.fault("drift_ppm", "less than a million either way")
+    part.done()
+    return shift
+
+
+def _calibration(part: Fields) -> Calibration:
+    three = {key: part.numbers(key) for key in ("offset_g", "gain")}
+    for key, values in three.items():
+        if len(values) != 3 or (key == "gain" and min(values) <= 0):
+            raise part.fault(key, "three numbers" + (" above 0" if key == "gain" else ""))
+    (ox, oy, oz), (gx, gy, gz) = three.values()
+    found = Calibration(
+        (ox, oy, oz), (gx, gy, gz), part.text("origin"), part.number("before_g", 0.0), part.number("after_g", 0.0),
+        part.whole("stretches", 0), part.texts("lacking"),
+    )
+    part.done()
+    return found
 
 
 def _trim(part: Fields) -> Trim:

@@ -10,10 +10,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from data.batch import find_sources, read_sources
+from data.batch import read_sources
 from data.options import with_options
 from data.recipe import Recipe, recipe_from_toml
 from data.recording import Label
+from data.sources import find_sources
 from tests.data.made import burst_stamps, csv_text, wearer
 
 RECIPE = recipe_from_toml("""
@@ -164,7 +165,7 @@ def test_a_recording_reads_the_same_from_its_completed_recipe(folder):
 
 
 def test_sources_are_found_in_the_order_of_their_names(folder):
-    sources, _, _, _ = find_sources([folder / "batch"], RECIPE)
+    sources = find_sources([folder / "batch"], RECIPE).sources
     assert [s.name for s in sources] == sorted(s.name for s in sources)
 
 

@@ -30,6 +30,7 @@ from data.recipe import (
     write_recipe,
 )
 from data.recording import About
+from data.told import CODINGS, JUSTIFIED, Axes, Node, Own, Raw, Split, Volts
 
 TEXTS = st.text(st.characters(blacklist_categories=("Cs",)), max_size=12)
 NUMBERS = st.floats(0.001, 1e6)
@@ -60,6 +61,14 @@ RECIPES = st.builds(
     ),
     front_end=st.none() | st.builds(FrontEnd, range_g=NUMBERS, bits=st.integers(8, 16), rate_hz=NUMBERS),
     about=st.builds(About, person=TEXTS, placement=TEXTS, setting=st.sampled_from(["", "staged", "free-living"])),
+    raw=st.none() | st.builds(Raw, bits=st.integers(2, 16), justified=st.sampled_from(JUSTIFIED),
+                              coding=st.sampled_from(CODINGS), mg_per_count=NUMBERS),
+    volts=st.none() | st.builds(Volts, NUMBERS, NUMBERS, NUMBERS, st.booleans(), NUMBERS, st.integers(0, 4096)),
+    own=st.none() | st.builds(Own, st.tuples(NUMBERS), st.tuples(NUMBERS, NUMBERS, NUMBERS)),
+    axes=st.sampled_from([Axes(), Axes("y", "-x", "z"), Axes(up="-y", forward="z")]),
+    split=st.builds(Split, node=TEXTS, trial=TEXTS | st.integers(1, 9)),
+    nodes=st.dictionaries(TEXTS, COLUMNS, max_size=3).map(lambda d: tuple(Node(n, *c[:3]) for n, c in d.items())),
+    part=st.dictionaries(TEXTS, TEXTS, max_size=2).map(lambda d: tuple(d.items())),
 )
 
 
@@ -101,6 +110,18 @@ def test_a_recipe_is_written_and_read(tmp_path):
         ('[about]\nsetting = "at home"', 2, "about.setting"),
         ('[labels]\nend = "e"\nduration = "d"', 3, "labels.duration"),
         ('[labels]\nfalls = "F01"', 2, "labels.falls"),
+        ("[raw]\nbits = 17", 2, "raw.bits"),
+        ("[raw]\nwidth = 12", 2, "raw.width"),
+        ('[raw]\ncoding = "gray"', 2, "raw.coding"),
+        ("[volts]\nnominal_v = 3.0\nzero_g_v = 1.5", 1, "volts.mv_per_g"),
+        ("[own]\nper_g = [0]", 2, "own.per_g"),
+        ("[own]\nzero = [1, 2]", 2, "own.zero"),
+        ('[axes]\nup = "y"\nforward = "-y"', 2, "axes.up"),
+        ('[axes]\nup = "north"', 2, "axes.up"),
+        ("[time]\nwrap = -1", 2, "time.wrap"),
+        ('[nodes]\nankle = ["a", "b"]', 2, "nodes.ankle"),
+        ('[split]\nnode = 0', 2, "split.node"),
+        ('[labels]\ndrift_ppm = 1e9', 2, "labels.drift_ppm"),
         ("[colums]\nx = 1", 1, "colums"),
         ("units = 3", 1, "units"),
     ],
@@ -139,8 +160,7 @@ def test_a_recipe_that_is_not_there_or_not_text_is_refused(tmp_path):
     ],
 )
 def test_patterns_take_names_apart(pattern, name, parts):
-    ordered = {part: i for i, part in enumerate(PARTS)}
-    expected = None if parts is None else {p: parts[i] for p, i in ordered.items() if parts[i] is not None}
+    expected = None if parts is None else {p: found for p, found in zip(PARTS, parts, strict=False) if found}
     assert match(pattern, name) == expected
 
 

@@ -15,6 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from data import saving
+from data.corrections import Calibration, Shift
 from data.json_lines import line_of
 from data.problem import Problem
 from data.recipe import FrontEnd, Recipe, Units
@@ -47,6 +48,11 @@ ENTRIES = st.builds(
     recipe=st.sampled_from([Recipe(), Recipe(units=Units("mg", "ms")), Recipe(pattern="*.csv")]),
     rate_hz=st.none() | st.floats(0.1, 1000),
     trim=st.builds(Trim, st.floats(0, 1e5), st.floats(0, 1e5)),
+    more=st.sampled_from([(), (os.path.normpath("/walks/a2.csv"), os.path.normpath("/b/a3.csv"))]),
+    group=TEXTS,
+    clock=st.builds(Shift, NUMBERS, st.floats(-9e5, 9e5)),
+    calibration=st.none() | st.builds(Calibration, st.tuples(*[NUMBERS] * 3), st.tuples(*[st.floats(0.1, 3)] * 3),
+                                      TEXTS, NUMBERS, NUMBERS, st.integers(0, 99), st.lists(TEXTS).map(tuple)),
 )
 STUDIES = st.builds(
     StudyFile,
