@@ -28,6 +28,7 @@ from detect.corpus import Corpus
 from detect.engine_hops import hops
 from detect.engine_index import Index
 from detect.engine_stages import (
+    Candidates,
     candidates,
     candidates_without_free_fall,
     landed_at,
@@ -53,7 +54,7 @@ class Engine:
     def __init__(self, corpus: Corpus, progress: Callable[[float], None] | None = None) -> None:
         self.corpus = corpus
         self._index = Index(corpus, 1, progress)
-        self._kept: dict[str, tuple[object, Any]] = {}
+        self._forget()
 
     def __getstate__(self) -> Corpus:
         return self.corpus
@@ -64,7 +65,8 @@ class Engine:
     def evaluate(self, rule: Rule) -> Attempts:
         """Every attempt of every recording, by recording, then time."""
         if self._index.prefilter != rule.prefilter:
-            self._index, self._kept = Index(self.corpus, rule.prefilter), {}
+            self._index = Index(self.corpus, rule.prefilter)
+            self._forget()
         index, keep = self._index, self._keep
         found = keep("impacts", rule.impact, lambda: index.highs.impacts(rule.impact ** 2))
         if not (rule.free_fall_on or rule.restart_on) and len(found.place) > MANY:
@@ -89,11 +91,22 @@ class Engine:
             keep("before", (first_by, rule.guard, rule.baseline), lambda: Asked(3, len(begun.first))),
             keep("vigorous", (first_by, rule.guard, rule.busy_window, rule.busy_low, rule.busy_high),
                  lambda: Asked(1, len(begun.first))))
-        likely = self._kept["reached"][1] if self._kept.get("reached", (None,))[0] == begun_by else NOBODY
         case = Case(index, rule, begun, landed, way, tables)
-        reached, alarm = case.decided(likely)
-        self._kept["reached"] = begun_by, reached
+        reached, alarm = case.decided(self._likely(begun))
+        self._reached = begun, reached
         return Attempts(case, reached, alarm)
+
+    def _likely(self, begun: Candidates) -> np.ndarray:
+        """The candidates that were reached last, or those that are now where they were."""
+        before, reached = self._reached
+        if before is begun:
+            return reached
+        now = begun.last.searchsorted(before.last.take(reached))
+        return now[now < len(begun.last)]
+
+    def _forget(self) -> None:
+        self._kept: dict[str, tuple[object, Any]] = {}
+        self._reached = Candidates(*[NOBODY] * 6), NOBODY
 
     def _keep(self, name: str, key: object, make: Callable[[], Step]) -> Step:
         """What a step returned when last made, if it was made from the same."""

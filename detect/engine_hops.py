@@ -70,4 +70,4 @@ def case_of(index: Index, rule: Rule, which: np.ndarray, found: Impacts) -> Case
     at, every = found.place.take(which), np.arange(len(which))
     yes = np.ones(len(which), dtype=bool)
     return Case(index, rule, Candidates(at, at, at, which, yes, at), landed_at(index, rule, at),
-                Path(every, every + 1, yes), Tables(*(Asked(rows, len(which)) for rows in (4, 3, 1))))
+                Path(every, every + 1), Tables(*(Asked(rows, len(which)) for rows in (4, 3, 1))))

@@ -126,12 +126,11 @@ class Path:
     """How candidates hang together as long as no alarm is raised.
 
     `landing` (K,): where in Landings, meaningless without a hit. `after` (K,): the candidate that is next, K where
-    none is. `walked` (K,) bool: those on the way from the first.
+    none is.
     """
 
     landing: np.ndarray
     after: np.ndarray
-    walked: np.ndarray
 
 
 def path(begun: Candidates, landed: Landings, rests: np.ndarray | None) -> Path:
@@ -148,11 +147,7 @@ def path(begun: Candidates, landed: Landings, rests: np.ndarray | None) -> Path:
         landing = after = np.zeros(size, dtype=np.int64)
     missed = np.flatnonzero(~begun.hit)
     after[missed] = begun.last.searchsorted(begun.at[missed] + 1)
-    walked, next_one, i = bytearray(size), after.data, 0
-    while i < size:
-        walked[i] = 1
-        i = next_one[i]
-    return Path(landing, after, np.frombuffer(walked, dtype=bool))
+    return Path(landing, after)
 
 
 def observed(index: Index, landed: Landings, which: np.ndarray) -> np.ndarray:

@@ -90,6 +90,8 @@ class Case:
         A check that can't speak passes: nothing observed has no spread, the mean of nothing is zero, and too few
         samples before count −1.
         """
+        if not len(which):
+            return which
         if len(which) > MUCH:
             return np.concatenate([self.passing(which[at:at + MUCH]) for at in range(0, len(which), MUCH)])
         if self.rule.observes:
@@ -130,46 +132,34 @@ class Case:
         """Where candidates with an impact begin, and in which stretch."""
         return self.begun.first.take(which), self.landed.stretch.take(self.way.landing.take(which))
 
-    def walk(self, alarms: np.ndarray) -> np.ndarray:
-        """Who is reached, (K,) bool, if the candidates `alarms`, ascending, raise one.
-
-        That is the way without alarms but for detours: from each alarm to where the hold-off leads, on to the first
-        that was on that way too.
-        """
-        way, landing = self.way, self.way.landing.take(alarms)
-        goals = self.begun.last.searchsorted(resumes(self.landed, landing, self.rule.hold_off))
-        turns = goals != way.after.take(alarms)
-        goal_of = dict(zip(alarms[turns].tolist(), goals[turns].tolist(), strict=True))
-        reached = way.walked.copy()
-        walked, after, size = way.walked.data, way.after.data, len(way.walked)
-        passed = 0
-        for alarm, i in goal_of.items():
-            if alarm < passed or not walked[alarm]:
-                continue
-            detour = []
-            while i < size and not walked[i]:
-                detour.append(i)
-                i = goal_of[i] if i in goal_of else after[i]
-            reached[alarm + 1:i] = False
-            reached[detour] = True
-            passed = i
-        return reached
+    def walked(self, alarms: np.ndarray) -> np.ndarray:
+        """Who is reached, (K,) bool, if the candidates `alarms` raise one and all others are rejected."""
+        after = self.way.after.copy()
+        landing = self.way.landing.take(alarms)
+        after[alarms] = self.begun.last.searchsorted(resumes(self.landed, landing, self.rule.hold_off))
+        size, next_one, i = len(after), after.data, 0
+        reached = bytearray(size)
+        while i < size:
+            reached[i] = 1
+            i = next_one[i]
+        return np.frombuffer(reached, dtype=bool)
 
     def decided(self, likely: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Which candidates are reached, ascending, and which of these raise an alarm, (k,) bool.
 
         Many are judged only as the walk gets to them: it takes those not judged yet for rejected, and is walked
-        again until it meets no more of them. `likely`, ascending, will probably be reached.
+        again until it meets no more of them. Those that are `likely` to be reached are judged beforehand.
         """
         alarm = np.zeros(len(self.begun.first), dtype=bool)
-        open_yet, reached = self.begun.hit.copy(), self.way.walked
-        first = reached.copy() if len(alarm) > FEW else open_yet.copy()
-        first[likely] = True
-        need = np.flatnonzero(first & open_yet)
-        while len(need):
+        open_yet = self.begun.hit.copy()
+        reached = np.zeros(len(alarm), dtype=bool)
+        reached[likely if len(alarm) > FEW else slice(None)] = True
+        need = np.flatnonzero(reached & open_yet)
+        while True:
             alarm[self.passing(need)] = True
             open_yet[need] = False
-            reached = self.walk(np.flatnonzero(alarm))
+            reached = self.walked(np.flatnonzero(alarm))
             need = np.flatnonzero(reached & open_yet)
-        which = np.flatnonzero(reached)
-        return which, alarm.take(which)
+            if not len(need):
+                which = np.flatnonzero(reached)
+                return which, alarm.take(which)
