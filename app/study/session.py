@@ -19,13 +19,14 @@ from app.study.confounding import Confounding, needs_s
 from app.study.explained import Explained
 from app.study.history import History
 from app.study.nearest import NearestAttempts, Signal
+from app.study.nodes import share_labels
 from app.study.pipeline import Evaluated, Labelled, Prepared, evaluate, fits, label, prepare
 from app.study.readout import Bystanders, event_rows, recording_rows, score_view
 from app.study.seen import seen_through
 from app.study.shown import AttemptRow, EventRow, Results, StageSpan, Trace
 from app.study.state import Item, Study
-from app.study.trimming import in_words, trimmed
 from app.study.tried import Log
+from app.study.trimming import in_words, trimmed
 from data.batch import Batch
 from data.recipe import Recipe
 from data.recording import Recording
@@ -68,7 +69,7 @@ class Session:
     # What changes the study.
 
     def act(self, study: Study, done: str, gesture: str = "") -> bool:
-        return self.history.do(study, done, gesture)
+        return self.history.do(share_labels(self.study, study), done, gesture)
 
     def undo(self) -> Study:
         return self.history.undo()
