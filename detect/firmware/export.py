@@ -8,7 +8,7 @@ from detect.firmware import header, vectors
 from detect.firmware.fields import ring_words
 from detect.firmware.header import Provenance, write_header
 from detect.firmware.sources import BUILD_MD, DETECTOR_C, DETECTOR_H, SELFTEST_C, source
-from detect.firmware.vector_cases import golden_parts, own_part
+from detect.firmware.vector_parts import golden_parts, own_part
 from detect.firmware.vectors import RenderedPart, flash_bytes, rendered, write_vectors
 from detect.frontend import FrontEnd
 from detect.rule import Rule, rule_of

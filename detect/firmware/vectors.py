@@ -1,6 +1,6 @@
 """Golden vectors: settings, samples, and every event that the reference gives for them, as plumbfall_vectors.h.
 
-A vector's samples are runs of one reading, so that long waits cost eight bytes. The cases are in `vector_cases.py`;
+A vector's samples are runs of one reading, so that long waits cost eight bytes. The cases are in `vector_parts.py`;
 this module asks the reference what each must give, and writes it down in parts that fit a small target.
 """
 

@@ -23,6 +23,10 @@
 
 #include <stdint.h>
 
+#ifdef __cplusplus
+extern "C" {
+#endif
+
 enum plf_result { PLF_NOTHING, PLF_ENDED, PLF_REFUSED, PLF_READY };
 enum plf_stage { PLF_WATCH, PLF_PRIMED, PLF_SETTLE, PLF_OBSERVE, PLF_HOLD };
 enum plf_ended { PLF_ALARM, PLF_NO_IMPACT, PLF_REJECTED, PLF_CUT_OFF };
@@ -99,6 +103,10 @@ enum plf_result plf_step(plf_state *state, const plf_settings *settings, int16_t
                          plf_event *event);
 enum plf_result plf_gap(plf_state *state, const plf_settings *settings, plf_event *event);
 enum plf_result plf_finish(plf_state *state, const plf_settings *settings, plf_event *event);
+
+#ifdef __cplusplus
+}
+#endif
 
 /* plf_settings from plumbfall_params.h, in the order of the members. */
 #define PLF_SETTINGS { \

@@ -37,7 +37,8 @@ static int same(const plf_event *a, const plf_event *b)
 }
 
 /* Every event of the vector at its place and as expected, and no other. */
-static int gives(const plf_settings *settings, const plf_vector *vector, const plf_run *runs, const plf_event *expected)
+static int gives(const plf_settings *settings, const plf_vector *vector, const plf_run *runs,
+                 const plf_event *expected)
 {
     plf_event event;
     uint16_t events = 0;
@@ -80,7 +81,8 @@ static int refuses_misuse(const plf_settings *settings, uint32_t words)
 }
 
 /* A fence behind the words that the ring may use must stand afterwards. */
-static int passes(const plf_settings *settings, const plf_vector *vector, const plf_run *runs, const plf_event *expected)
+static int passes(const plf_settings *settings, const plf_vector *vector, const plf_run *runs,
+                  const plf_event *expected)
 {
     const uint32_t words = words_of(settings);
     int good;

@@ -11,6 +11,11 @@
 #include <stdlib.h>
 #include <string.h>
 
+#ifdef _WIN32
+#include <fcntl.h>
+#include <io.h>
+#endif
+
 #include "plumbfall_detector.h"
 #include "plumbfall_params.h"
 
@@ -157,6 +162,10 @@ static void job(const int32_t head[3])
 int main(void)
 {
     int32_t head[3];
+#ifdef _WIN32
+    _setmode(_fileno(stdin), _O_BINARY);
+    _setmode(_fileno(stdout), _O_BINARY);
+#endif
     while (fread(head, sizeof head, 1, stdin) == 1) {
         job(head);
     }

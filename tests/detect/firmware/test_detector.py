@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
+from detect import reference as reference_module
 from detect.firmware.fields import FIELDS
 from detect.firmware.sources import BUILD_MD, DETECTOR_C, DETECTOR_H, source
 from detect.firmware.twin import Twin
@@ -44,6 +45,27 @@ def test_static_analysis_finds_nothing(exported):
     said = call(exported, "cppcheck", "--enable=all", "--inconclusive", "--std=c99", "--error-exitcode=1", "--quiet",
                 "--suppress=missingIncludeSystem", "--suppress=unmatchedSuppression", "-DPLF_CPPCHECK", ".")
     assert said == ""
+
+
+@needs("arm-none-eabi-gcc")
+def test_firmware_in_c_plus_plus_can_include_it(exported):
+    (exported / "main.cpp").write_text(f'#include "{DETECTOR_H}"\n#include "plumbfall_params.h"\n'
+                                       "extern const plf_settings settings;\n"
+                                       "const plf_settings settings = PLF_SETTINGS;\n")
+    call(exported, "arm-none-eabi-g++", "-mcpu=cortex-m3", "-mthumb", "-Wall", "-Wextra", "-Werror", "-ffreestanding",
+         "-fsyntax-only", "main.cpp")
+
+
+@needs("cc")
+def test_what_the_build_page_shows_compiles(exported):
+    blocks = re.findall(r"```c\n(.*?)```", (exported / "BUILD.md").read_text(), flags=re.S)
+    assert len(blocks) == 3
+    (exported / "shown.c").write_text(
+        "#include <stdint.h>\nvoid raise_alarm(uint32_t ago);\nvoid fall_start(void);\n"
+        "void on_sample(int16_t x, int16_t y, int16_t z);\n" + blocks[0] + blocks[1])
+    call(exported, "cc", *STRICT, "-c", "-o", "shown.o", "shown.c")
+    (exported / "target.c").write_text(blocks[2].replace("PLF_VECTORS_PART n", "PLF_VECTORS_PART 5"))
+    call(exported, "cc", *STRICT, "-c", "-o", "target.o", "target.c")
 
 
 def test_no_float_no_heap_no_recursion():
@@ -120,19 +142,28 @@ def test_a_million_random_samples_under_the_sanitizers_differ_nowhere():
     assert attempts > 20_000
 
 
-@needs("cc")
-def test_a_change_to_the_reference_would_be_noticed(twin, monkeypatch):
-    def too_late(self):
-        return self.run > self.rule.free_fall_run
+SLIPS = {
+    "qualified a sample late": lambda m: m.setattr(Reference, "_qualified",
+                                                   property(lambda self: self.run > self.rule.free_fall_run)),
+    "division towards zero": lambda m: m.setattr(reference_module, "rdiv", lambda a, n: int(a / n)),
+    "a rounded root": lambda m: m.setattr(reference_module, "isqrt", lambda x: math.isqrt(x) + 1),
+    "vectors not doubled": lambda m: m.setattr(reference_module, "doubled", lambda v: v),
+    "a gap forgets nothing": lambda m: m.setattr(Reference, "gap", lambda self: None),
+    "no restart": lambda m: m.setattr(Reference, "_restarted", lambda self, m2: False),
+}
 
-    monkeypatch.setattr(Reference, "_qualified", property(too_late))
+
+@needs("cc")
+@pytest.mark.parametrize("slip", SLIPS)
+def test_a_slip_in_the_reference_would_be_noticed(twin, monkeypatch, slip):
+    SLIPS[slip](monkeypatch)
     different = 0
-    for seed in range(40):
+    for seed in range(150):
         dice = Rolled(seed)
         rule = make_rule(dice)
         signal = make_signal(rule, dice)
         different += twin.attempts(signal, rule) != reference_attempts(rule, signal)
-    assert different > 10
+    assert different > 0
 
 
 # The diagram in the docs

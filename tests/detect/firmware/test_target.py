@@ -4,7 +4,7 @@ import pytest
 
 from detect.firmware.export import write_export
 from detect.firmware.header import Provenance
-from detect.firmware.vector_cases import golden_parts, own_part
+from detect.firmware.vector_parts import golden_parts, own_part
 from detect.frontend import FrontEnd
 from detect.rule import rule_of
 from detect.settings import DEFAULTS

@@ -13,7 +13,8 @@ from detect.firmware.export import NAMES, write_export
 from detect.firmware.fields import BY_MACRO, FIELDS
 from detect.firmware.header import Provenance
 from detect.firmware.sources import DETECTOR_C
-from detect.firmware.vector_cases import BASE, golden_parts, own_part
+from detect.firmware.vector_parts import golden_parts, own_part
+from detect.firmware.vector_pieces import BASE
 from detect.firmware.vectors import GAP, Case, Part, Run, expected, flash_bytes, rendered, with_square, write_vectors
 from detect.frontend import FrontEnd
 from detect.reference import Reference
