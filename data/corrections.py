@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TypeVar
+
+import numpy as np
+
+Seconds = TypeVar("Seconds", float, np.ndarray)
 
 
 @dataclass(frozen=True)
@@ -12,10 +17,10 @@ class Shift:
     offset_s: float = 0.0
     drift_ppm: float = 0.0
 
-    def here(self, there_s: float) -> float:
+    def here(self, there_s: Seconds) -> Seconds:
         return self.offset_s + (1 + self.drift_ppm / 1e6) * there_s
 
-    def there(self, here_s: float) -> float:
+    def there(self, here_s: Seconds) -> Seconds:
         return (here_s - self.offset_s) / (1 + self.drift_ppm / 1e6)
 
 

@@ -74,13 +74,13 @@ def read_recordings(
     full = replace(full, table=sheets[0].table)
     places = Places(sheets, files)
     gathered = gather(sheets, full, places, files)
-    sha256 = _fingerprint(raws)
+    sha256 = fingerprint(raws)
     remarks = (*sheets[0].remarks, *said, *gathered.remarks)
     made = _Making(gathered, full, places, remarks, sha256, name, about or recipe.about)
     return [made.piece(part, rows, node) for part, rows in parts_of(gathered, full) for node in gathered.axes]
 
 
-def _fingerprint(raws: Sequence[bytes]) -> str:
+def fingerprint(raws: Sequence[bytes]) -> str:
     """SHA-256 of the file; of several, of all one after the other."""
     digest = hashlib.sha256()
     for raw in raws:

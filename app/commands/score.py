@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from app.commands.output import DONE, complain, print_json, print_table
-from app.study import scored
+from app.study import actions, nodes, scored
 from app.study.chosen import settings_from
 from app.study.session import Session
 
@@ -16,6 +16,8 @@ def add(parsers: argparse._SubParsersAction) -> None:
     command.add_argument("study", metavar="STUDY", type=Path)
     command.add_argument("--settings", metavar="FILE", type=Path,
                          help="a settings file, another study or an exported header; the study's own otherwise")
+    command.add_argument("--node", metavar="NODE",
+                         help="of recordings with several nodes the one scored, or any; the study's own otherwise")
     command.add_argument("--attempts", action="store_true", help="with --json: every attempt, field by field")
     command.add_argument("--json", action="store_true", help="print JSON")
 
@@ -27,6 +29,8 @@ def run(options: argparse.Namespace) -> int:
         for remark in chosen.remarks:
             complain(remark)
         session.adopt(chosen)
+    if options.node is not None:
+        session.act(actions.score_node(session.study, nodes.known(session.study, options.node)), "choose the node")
     for sentence in session.refusals():
         complain(sentence)
     if options.json:

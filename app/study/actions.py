@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from app.study.state import Item, Kept, Study, Widening
+from data.corrections import Calibration, Shift
+from data.label_clock import moved
 from detect.frontend import FrontEnd
 from detect.rule import rule_of
 from detect.settings import Settings
@@ -110,6 +112,33 @@ def describe(study: Study, names: Iterable[str], said: Mapping[str, str]) -> Stu
 def score_labels_of(study: Study, annotator: str | None) -> Study:
     """Whose labels are scored; None for everybody's."""
     return replace(study, annotator=annotator)
+
+
+def score_node(study: Study, node: str) -> Study:
+    """Of recordings with several nodes the one scored, "any", or empty for the first."""
+    return replace(study, node=node)
+
+
+def calibrate(study: Study, names: Iterable[str], calibration: Calibration | None) -> Study:
+    """Keep a calibration with these recordings' node, in place of the one they had; None takes it away."""
+    chosen = set(names)
+    return replace(study, items=tuple(replace(item, calibration=calibration) if item.name in chosen else item
+                                      for item in study.items))
+
+
+def set_clock(study: Study, names: Iterable[str], clock: Shift) -> Study:
+    """Say how the clock that the labels came by stands against these recordings' own: their labels move along."""
+    chosen = set(names)
+    return replace(study, items=tuple(
+        replace(item, clock=clock, labels=moved(item.labels, item.clock, clock)) if item.name in chosen else item
+        for item in study.items))
+
+
+def move_files(study: Study, paths: Mapping[str, tuple[str, ...]]) -> Study:
+    """Recordings whose files were found again: name and paths, the first and those that continue it."""
+    return replace(study, items=tuple(
+        replace(item, path=paths[item.name][0], more=paths[item.name][1:], refused="") if item.name in paths else item
+        for item in study.items))
 
 
 def set_labels(study: Study, name: str, labels: tuple) -> Study:

@@ -28,7 +28,8 @@ def to_file(study: Study) -> StudyFile:
         front_end=plain_front_end(study.front_end),
         settings=study.settings.plain(),
         score={"before_s": study.widening.before_s, "after_s": study.widening.after_s,
-               **({} if study.annotator is None else {"annotator": study.annotator})},
+               **({} if study.annotator is None else {"annotator": study.annotator}),
+               **({"node": study.node} if study.node else {})},
         marks=tuple(_marks(study)),
         recordings=tuple(_entry(item) for item in study.items),
         notes=study.notes,
@@ -49,7 +50,8 @@ def from_file(saved: StudyFile, title: str) -> Study:
     other = next((side for side in SIDES if side in marks), "B")
     side = "A" if other == "B" else "B"
     return Study(title, tuple(_item(entry) for entry in saved.recordings), front_end, settings, _widening(saved),
-                 marks.get(MARK), saved.notes, side, marks.get(other), kept, _annotator(saved))
+                 marks.get(MARK), saved.notes, side, marks.get(other), kept, _annotator(saved),
+                 str(saved.score.get("node", "")))
 
 
 def _marks(study: Study) -> Iterator[Mark]:
@@ -104,9 +106,10 @@ def _annotator(saved: StudyFile) -> str | None:
 
 def _entry(item: Item) -> RecordingEntry:
     return RecordingEntry(item.name, item.path, item.sha256, item.about, item.labels, item.left_out, item.recipe,
-                          item.rate_hz, item.trim)
+                          item.rate_hz, item.trim, item.more, item.group, item.clock, item.calibration)
 
 
 def _item(entry: RecordingEntry) -> Item:
     return Item(entry.name, entry.path, entry.sha256, entry.about, entry.labels, entry.left_out,
-                recipe=entry.recipe, rate_hz=entry.rate_hz, trim=entry.trim)
+                recipe=entry.recipe, rate_hz=entry.rate_hz, trim=entry.trim, more=entry.more,
+                group=entry.group, clock=entry.clock, calibration=entry.calibration)

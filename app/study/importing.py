@@ -10,6 +10,7 @@ from app.study.filing import full_front_end
 from app.study.loading import own_shelf
 from app.study.state import Item, Study
 from data.batch import Batch, Read, Refused, read_sources
+from data.corrections import Shift
 from data.labels import EVENTS
 from data.problem import Problem
 from data.recipe import Recipe, read_recipe
@@ -91,9 +92,11 @@ def items_of(batch: Batch) -> tuple[list[Item], dict[str, Recording]]:
         if isinstance(file, Read):
             one = file.recording
             recordings[one.name] = one
-            items.append(Item(one.name, file.source.path, one.sha256, one.about, file.labels, recipe=file.recipe))
+            shift = Shift(file.recipe.labels.offset_s, file.recipe.labels.drift_ppm)
+            items.append(Item(one.name, file.source.path, one.sha256, one.about, file.labels, recipe=file.recipe,
+                              more=file.source.more, group=one.group, clock=shift))
         elif isinstance(file, Refused):
-            items.append(Item(file.source.name, file.source.path, about=file.source.about,
+            items.append(Item(file.source.name, file.source.path, about=file.source.about, more=file.source.more,
                               refused=file.problem.sentence()))
     return items, recordings
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -13,7 +12,8 @@ from app.study.pipeline import Stopped
 from app.study.state import Item
 from app.study.trimming import trimmed
 from data.problem import Problem, from_os_error
-from data.reading import read_recording
+from data.reading import fingerprint, read_recordings
+from data.recipe import Recipe
 from data.recording import Recording
 from data.shelf import Shelf
 
@@ -37,12 +37,12 @@ def load(item: Item, shelf: Shelf) -> Loaded:
     A file that is not the one the study was saved with is refused: labels never slide onto another file.
     """
     try:
-        raw = _bytes(item)
+        raws = _bytes(item)
         recipe = item.recipe if item.rate_hz is None else replace(
             item.recipe, clock=replace(item.recipe.clock, rates_hz=(item.rate_hz,)))
-        recording = shelf.get(hashlib.sha256(raw).hexdigest(), recipe, item.name, item.about)
+        recording = shelf.get(fingerprint(raws), recipe, item.name, item.about)
         if recording is None:
-            recording, _ = read_recording(raw, item.name, recipe, item.about)
+            recording = replace(_only(raws, item, recipe), name=item.name, group=item.group)
             shelf.put(recording, recipe)
         trimmed(recording, item.trim)
     except Problem as problem:
@@ -50,15 +50,28 @@ def load(item: Item, shelf: Shelf) -> Loaded:
     return Loaded(replace(item, refused="", sha256=recording.sha256), recording)
 
 
-def _bytes(item: Item) -> bytes:
-    try:
-        raw = Path(item.path).read_bytes()
-    except OSError as error:
-        raise from_os_error(error, item.path, "read") from error
-    if item.sha256 and hashlib.sha256(raw).hexdigest() != item.sha256:
+def _only(raws: list[bytes], item: Item, recipe: Recipe) -> Recording:
+    """The one recording that the item's complete recipe picks from its files."""
+    files = [Path(path).name for path in (item.path, *item.more)]
+    (piece, *others) = read_recordings(raws, item.name, recipe, item.about, files)
+    if isinstance(piece.outcome, Problem):
+        raise piece.outcome
+    if others:
+        raise Problem("several", f"The file holds {len(others) + 1} recordings now.", "Open the file anew.")
+    return piece.outcome[0]
+
+
+def _bytes(item: Item) -> list[bytes]:
+    raws = []
+    for path in (item.path, *item.more):
+        try:
+            raws.append(Path(path).read_bytes())
+        except OSError as error:
+            raise from_os_error(error, path, "read") from error
+    if item.sha256 and fingerprint(raws) != item.sha256:
         raise Problem("changed", "The file is not the one that the study was saved with: its fingerprint differs.",
                       "Put the old file back, or remove this recording and open the file anew.", file=item.path)
-    return raw
+    return raws
 
 
 def load_all(items: Iterable[Item], progress: Callable[[float], None] | None = None,

@@ -6,9 +6,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
+from app.study.nodes import Lending, lending, passed_over
 from app.study.seen import Seen, seen_through
 from app.study.state import Item, Study, Widening
 from app.study.trimming import trimmed
+from data.calibration import calibrated
+from data.corrections import Calibration
 from data.recording import Recording, Trim
 from detect.attempts import Attempts
 from detect.corpus import corpus_of
@@ -38,6 +41,7 @@ class Prepared:
     seen: tuple[Seen, ...]
     engine: Engine
     trims: tuple[Trim, ...]
+    calibrations: tuple[Calibration | None, ...]
 
     @cached_property
     def hours(self) -> float:
@@ -53,7 +57,7 @@ def prepare(study: Study, library: Mapping[str, Recording], progress: Progress |
     for i, item in enumerate(items):
         if cancelled is not None and cancelled():
             raise Stopped
-        seen.append(seen_through(trimmed(library[item.name], item.trim), study.front_end))
+        seen.append(seen_through(trimmed(calibrated(library[item.name], item.calibration), item.trim), study.front_end))
         if progress is not None:
             progress(0.5 * (i + 1) / len(names))
     corpus = corpus_of([one.stretches() for one in seen])
@@ -61,7 +65,7 @@ def prepare(study: Study, library: Mapping[str, Recording], progress: Progress |
         raise Stopped
     engine = Engine(corpus, (lambda share: progress(0.5 + share / 2)) if progress is not None else None)
     return Prepared(study.front_end, names, tuple(library[name] for name in names), tuple(seen), engine,
-                    tuple(item.trim for item in items))
+                    tuple(item.trim for item in items), tuple(item.calibration for item in items))
 
 
 def fits(prepared: Prepared | None, study: Study, library: Mapping[str, Recording]) -> bool:
@@ -70,8 +74,9 @@ def fits(prepared: Prepared | None, study: Study, library: Mapping[str, Recordin
         return False
     items = [item for item in study.items if item.name in library]
     return len(items) == len(prepared.names) and all(
-        item.name == name and library[name] is one and item.trim == trim for item, name, one, trim
-        in zip(items, prepared.names, prepared.recordings, prepared.trims, strict=True))
+        item.name == name and library[name] is one and item.trim == trim and item.calibration == calibration
+        for item, name, one, trim, calibration in zip(items, prepared.names, prepared.recordings, prepared.trims,
+                                                      prepared.calibrations, strict=True))
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,9 +88,12 @@ class Labelled:
     events: Events
     owners: tuple[tuple[Item, int], ...]
     annotator: str | None = None
+    node: str = ""
+    lending: Lending | None = None
 
     def stands_for(self, study: Study) -> bool:
-        return self.items is study.items and self.widening == study.widening and self.annotator == study.annotator
+        return self.items is study.items and self.widening == study.widening \
+            and self.annotator == study.annotator and self.node == study.node
 
 
 def label(study: Study, prepared: Prepared) -> Labelled:
@@ -93,16 +101,19 @@ def label(study: Study, prepared: Prepared) -> Labelled:
     several annotators those are asked whom the study names."""
     position = {name: i for i, name in enumerate(prepared.names)}
     items = [item for item in study.items if item.name in position]
+    over = passed_over(study)
     owners = tuple((item, i) for item in items for i, one in enumerate(item.labels)
-                   if study.annotator in (None, one.annotator))
+                   if study.annotator in (None, one.annotator) and item.name not in over)
     labels = [item.labels[i] for item, i in owners]
     events = events_from(
         [position[item.name] for item, _ in owners], [one.kind == "fall" for one in labels],
         [one.onset_s for one in labels], [one.end_s for one in labels], [one.timeline for one in prepared.seen],
         setting=[item.about.setting for item in items],
-        scored=[item.scored and one.rate_known for item, one in zip(items, prepared.recordings, strict=True)],
+        scored=[item.scored and one.rate_known and item.name not in over
+                for item, one in zip(items, prepared.recordings, strict=True)],
         before_s=study.widening.before_s, after_s=study.widening.after_s)
-    return Labelled(study.items, study.widening, events, owners, study.annotator)
+    lent = lending(study, position, [one.timeline for one in prepared.seen])
+    return Labelled(study.items, study.widening, events, owners, study.annotator, study.node, lent)
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,4 +129,7 @@ def evaluate(study: Study, prepared: Prepared, labelled: Labelled) -> Evaluated:
     """The quick step, taken at every move of a slider."""
     rule = rule_of(study.settings, study.front_end)
     attempts = prepared.engine.evaluate(rule)
-    return Evaluated(rule, attempts, score(attempts.alarm_recording, attempts.alarm_impact, labelled.events))
+    recording, impact = attempts.alarm_recording, attempts.alarm_impact
+    if labelled.lending is not None:
+        recording, impact = labelled.lending.lent(recording, impact, labelled.events, rule.hold_off)
+    return Evaluated(rule, attempts, score(recording, impact, labelled.events))

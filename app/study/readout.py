@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from app.study.nodes import ANOTHER, passed_over
 from app.study.pipeline import Evaluated, Labelled, Prepared
 from app.study.shown import Cell, EventRow, RecordingRow, ScoreView
 from app.study.state import Item, Study
@@ -55,7 +56,9 @@ class Bystanders:
         self.person_of_event = np.array([number[item.about.person] for item, _ in labelled.owners], dtype=np.int64)
         self.number_of_people = len(people)
         self.position = {name: i for i, name in enumerate(prepared.names)}
-        self.rows = {item.name: _row(item, prepared, self.position.get(item.name)) for item in study.items}
+        over = passed_over(study)
+        self.rows = {item.name: _row(item, prepared, self.position.get(item.name), item.name in over)
+                     for item in study.items}
         self.trimmed = _trimmed(study.items)
         self.twice = _twice(labelled)
 
@@ -65,7 +68,7 @@ class Bystanders:
         return self.people.intervals(counts_by(self.person_of_event, outcome, self.number_of_people))
 
 
-def _row(item: Item, prepared: Prepared, at: int | None) -> RecordingRow:
+def _row(item: Item, prepared: Prepared, at: int | None, over: bool) -> RecordingRow:
     kinds = {label.kind for label in item.labels}
     label = "fall" if "fall" in kinds else "other" if kinds else ""
     outcome, reason, length, rate = "refused", item.refused, None, None
@@ -79,6 +82,8 @@ def _row(item: Item, prepared: Prepared, at: int | None) -> RecordingRow:
             outcome, reason = "left out", item.left_out
         elif not recording.rate_known:
             outcome = "unscored"
+        elif over:
+            outcome, reason = "left out", f"{ANOTHER[0].upper()}{ANOTHER[1:]}. {reason}".strip()
     return RecordingRow(item.name, item.about.person, item.about.activity, item.about.placement, length, rate,
                         label, outcome, reason)
 

@@ -31,6 +31,7 @@ def plain(session: Session, *, with_attempts: bool) -> dict[str, Any]:
         "settings": study.settings.plain(),
         "integers": rule,
         "widening": asdict(study.widening),
+        "node": study.node,
         "matrix": {"tp": m.tp, "fn": m.fn, "fp": m.fp, "tn": m.tn},
         "stray": {"alarms": sum(score.strays), "hours": sum(score.stray_hours),
                   "by_setting": [{"setting": s.setting, "alarms": s.alarms, "hours": s.hours,

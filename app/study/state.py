@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+from data.corrections import Calibration, Shift
 from data.recipe import Recipe
 from data.recording import About, Label, Trim
 from detect.frontend import FrontEnd
@@ -30,6 +31,14 @@ class Item:
     recipe: Recipe = field(default_factory=Recipe)
     rate_hz: float | None = None
     trim: Trim = field(default_factory=Trim)
+    more: tuple[str, ...] = ()
+    """Files that continue the first."""
+    group: str = ""
+    """What the nodes of one recording have in common; empty where it is one node."""
+    clock: Shift = field(default_factory=Shift)
+    """The clock that labels came by, against the recording's own; its labels stand on its own."""
+    calibration: Calibration | None = None
+    """What makes its node's g true; applied to what the file holds, never to what is calibrated already."""
 
     @property
     def scored(self) -> bool:
@@ -75,6 +84,8 @@ class Study:
     kept: tuple[Kept, ...] = ()
     annotator: str | None = None
     """Whose labels are scored: empty text means those that name nobody; None everybody's."""
+    node: str = ""
+    """Of recordings with several nodes the one scored, or "any"; empty: the first."""
 
     @property
     def other_side(self) -> str:
