@@ -1,8 +1,8 @@
-"""From few tuned settings to more: a path of settings, each step adding the one that pays most.
+"""From many tuned settings to few: for each number of tuned settings the best that a search found.
 
-A search is a conversation: it yields settings it wants tried and is sent their counts by person. Whoever drives it
-decides where they are computed and remembers them, so that many searches on overlapping people share the work and
-give the same answer on one worker or twenty.
+A search is a conversation: it yields points that it wants tried and is sent their values. It never sees whose events
+the values come from, so it can't look at people it should not; whoever drives it can remember what a point came to
+and serve many searches from it.
 """
 
 from __future__ import annotations
@@ -12,101 +12,151 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from detect.settings import Settings
-from detect.tuning.goal import Goal
-from detect.tuning.levels import Level, Scale
+from detect.tuning.space import HELD, Point, Space, number_tuned
 
-Counts = np.ndarray | None
-"""(people, 5) counts of one setting; None where the rule can't run with it."""
-
-Search = Generator[list[Settings], list[Counts], "Path"]
+Ask = Generator[list[Point], np.ndarray, "Path"]
+"""Yields points, is sent their values (n,): −inf where the rule can't run with one."""
 
 LEAST_GAIN = 1e-9
+SWEEPS = 12
+"""Times that all settings are gone over at most; two or three are the rule."""
 
 
 @dataclass(frozen=True)
 class Step:
-    """Settings with `len(tuned)` settings tuned, and the goal's value on the people they were tuned on."""
+    """A point, and its value for the people it was tuned on."""
 
-    settings: Settings
-    tuned: tuple[str, ...]
+    point: Point
     value: float
+
+    @property
+    def tuned(self) -> int:
+        return number_tuned(self.point)
 
 
 @dataclass(frozen=True)
 class Path:
-    """The steps of one search, from no setting tuned upwards."""
+    """The steps of one search, by the number of settings tuned, from none upwards."""
 
     steps: tuple[Step, ...]
 
-    def step(self, tuned: int) -> Step:
+    def step(self, most: int) -> Step:
         """With so many settings tuned, or fewer where more brought nothing."""
-        return self.steps[min(tuned, len(self.steps) - 1)]
+        return [one for one in self.steps if one.tuned <= most][-1]
 
 
-def search(start: Settings, scales: Sequence[Scale], goal: Goal, people: np.ndarray, most: int,
-           smoothing: float = 1.0) -> Search:
-    """A path for these people (a mask over all): add the setting that pays most, then go over all tuned again."""
-    value = yield from _value(start, goal, people)
-    steps = [Step(start, (), value)]
-    settings, tuned = start, []
-    while len(tuned) < most:
-        best, best_scale = None, None
-        for one in scales:
-            if one in tuned or not one.speaks(settings):
-                continue
-            found = yield from _scan(settings, one, goal, people, smoothing)
-            if found is not None and (best is None or found[1] > best[1] + LEAST_GAIN):
-                best, best_scale = found, one
-        if best is None or best_scale is None or best[1] <= value + LEAST_GAIN:
-            break
-        settings, value = best
-        tuned.append(best_scale)
-        settings, value = yield from _polish(settings, value, tuned, goal, people, smoothing)
-        steps.append(Step(settings, tuple(one.key for one in tuned), value))
+def search(space: Space, coarse: bool, most: int, seed: int, starts: int, grain: float) -> Ask:
+    """Climb from many places, then let go of settings one by one: what costs least goes first.
+
+    Letting go avoids the trap of adding: where two stages only pay together, neither would ever be added. Every step
+    is moved to the middle of its plateau in the end; values within `grain` are one plateau.
+    """
+    axes = range(len(space.scales))
+    best: dict[int, Step] = {}
+    for number in range(starts):
+        rng = np.random.default_rng([seed, number])
+        point = space.held if number == 0 else _anywhere(space, coarse, rng)
+        found = yield from _climb(space, coarse, point, rng.permutation(len(axes)).tolist())
+        _note(best, found)
+    summits = sorted(best.values(), key=lambda one: -one.value)[:1]
+    for summit in summits:
+        while summit.tuned > 1:
+            summit = yield from _let_go(space, coarse, summit)
+            _note(best, summit)
+    held = yield from _values([space.held])
+    best[0] = Step(space.held, held[0])
+    steps: list[Step] = []
+    for tuned in sorted(best):
+        if tuned > most or (steps and best[tuned].value <= steps[-1].value + LEAST_GAIN):
+            continue
+        steps.append(best[tuned])
+    for i, step in enumerate(steps):
+        if step.tuned:
+            steps[i] = yield from _centred(space, coarse, step, grain)
     return Path(tuple(steps))
 
 
-def _polish(settings: Settings, value: float, scales: Sequence[Scale], goal: Goal, people: np.ndarray,
-            smoothing: float) -> Generator[list[Settings], list[Counts], tuple[Settings, float]]:
-    """Go over the settings one by one until none of them improves."""
-    for _ in range(4):
-        before = settings
-        for one in scales:
-            found = yield from _scan(settings, one, goal, people, smoothing)
-            if found is not None and found[0] != settings and found[1] > value + LEAST_GAIN:
-                settings, value = found
-        if settings == before:
+def _note(best: dict[int, Step], found: Step) -> None:
+    known = best.get(found.tuned)
+    if known is None or found.value > known.value + LEAST_GAIN:
+        best[found.tuned] = found
+
+
+def _anywhere(space: Space, coarse: bool, rng: np.random.Generator) -> Point:
+    """A level of every setting by chance; each stage that can be off is off half of the time."""
+    places = []
+    for one in space.scales:
+        choices = places_of(space, one.key, coarse)
+        off = [i for i in choices if one.levels[i] is None]
+        others = [i for i in choices if i not in off]
+        place = others[int(rng.integers(len(others)))]
+        places.append(off[0] if off and rng.random() < 0.5 else place)
+    return space.normal(places)
+
+
+def places_of(space: Space, key: str, coarse: bool) -> Sequence[int]:
+    one = next(one for one in space.scales if one.key == key)
+    return one.coarse if coarse else range(len(one.levels))
+
+
+def _line(space: Space, coarse: bool, point: Point, axis: int) -> list[Point]:
+    """The point with one setting at each of its levels, then held; no point twice."""
+    one = space.scales[axis]
+    places = one.coarse if coarse else range(len(one.levels))
+    return list(dict.fromkeys(space.moved(point, axis, place) for place in (*places, HELD)))
+
+
+def _values(points: list[Point]) -> Generator[list[Point], np.ndarray, np.ndarray]:
+    return (yield points)
+
+
+def _climb(space: Space, coarse: bool, point: Point, axes: Sequence[int]) \
+        -> Generator[list[Point], np.ndarray, Step]:
+    """Exact scans along one setting after the other, until none of them improves."""
+    value = float((yield [point])[0])
+    quiet = 0
+    for axis in list(axes) * SWEEPS:
+        if quiet == len(axes):
             break
-    return settings, value
+        quiet += 1
+        line = _line(space, coarse, point, axis)
+        if len(line) < 2:
+            continue
+        values = yield line
+        at = int(np.argmax(values))
+        if values[at] > value + LEAST_GAIN:
+            point, value, quiet = line[at], float(values[at]), 1
+    return Step(point, value)
 
 
-def _value(settings: Settings, goal: Goal, people: np.ndarray) -> Generator[list[Settings], list[Counts], float]:
-    counts = (yield [settings])[0]
-    return -np.inf if counts is None else float(goal.value(counts[people].sum(axis=0)))
+def _let_go(space: Space, coarse: bool, step: Step) -> Generator[list[Point], np.ndarray, Step]:
+    """Hold the setting whose holding costs least, then climb again with those that are left."""
+    tuned = [axis for axis, place in enumerate(step.point) if place != HELD]
+    without = [space.moved(step.point, axis, HELD) for axis in tuned]
+    values = yield without
+    point = without[int(np.argmax(values))]
+    left = [axis for axis in tuned if point[axis] != HELD]
+    return (yield from _climb(space, coarse, point, left))
 
 
-def _scan(settings: Settings, scale: Scale, goal: Goal, people: np.ndarray, smoothing: float) \
-        -> Generator[list[Settings], list[Counts], tuple[Settings, float] | None]:
-    """The level that stands best among its neighbours; its value is smoothed over them."""
-    tries = [scale.apply(settings, level) for level in scale.levels]
-    counts = yield tries
-    values = np.array([-np.inf if c is None else float(goal.value(c[people].sum(axis=0))) for c in counts])
-    if not np.any(np.isfinite(values)):
-        return None
-    smooth = smoothed(values, scale.levels, smoothing)
-    at = int(np.argmax(smooth))
-    return tries[at], float(smooth[at])
-
-
-def smoothed(values: np.ndarray, levels: Sequence[Level], weight: float) -> np.ndarray:
-    """Each value averaged with its neighbours, which count `weight`/2 each: the middle of a plateau wins over its
-    edge. Off, and choices, have no neighbours."""
-    found = values.copy()
-    numbers = [i for i, level in enumerate(levels) if isinstance(level, float) and np.isfinite(values[i])]
-    if len(numbers) < 2 or weight == 0:
-        return found
-    run = values[numbers]
-    padded = np.concatenate((run[:1], run, run[-1:]))
-    found[numbers] = (run + weight / 2 * (padded[:-2] + padded[2:])) / (1 + weight)
-    return found
+def _centred(space: Space, coarse: bool, step: Step, grain: float) -> Generator[list[Point], np.ndarray, Step]:
+    """Each setting in turn to the middle of the run of levels that are as good, within `grain` of the step."""
+    point, value = step.point, step.value
+    for axis, place in enumerate(step.point):
+        levels = space.scales[axis].levels
+        places = list(space.scales[axis].coarse if coarse else range(len(levels)))
+        if place == HELD or levels[place] is None or not isinstance(levels[place], float) or place not in places:
+            continue
+        line = [space.moved(point, axis, one) for one in places]
+        values = yield line
+        at = places.index(place)
+        low = high = at
+        while low > 0 and levels[places[low - 1]] is not None and values[low - 1] >= step.value - grain:
+            low -= 1
+        while high + 1 < len(places) and levels[places[high + 1]] is not None \
+                and values[high + 1] >= step.value - grain:
+            high += 1
+        middle = {(low + high) // 2, (low + high + 1) // 2}
+        best = max(sorted(middle), key=lambda i: values[i])
+        point, value = line[best], float(values[best])
+    return Step(point, value)

@@ -1,0 +1,191 @@
+"""`plumbfall tune STUDY`: find settings, and say what they are worth on people who were left out."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import os
+import sys
+from collections.abc import Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any
+
+from app.commands.output import ANSWER_IS_NO, DONE, complain, print_json, print_table
+from app.study import tuning
+from app.study.session import Session
+from app.study.tuning import Tuned, Wanted
+from data import study_file
+from data.saving import write_atomically
+from detect.settings import BY_KEY
+from detect.tuning.find import MOST_TUNED
+from detect.tuning.goal import GOALS, Goal
+from detect.tuning.levels import TUNABLE
+from detect.tuning.store import Cancelled
+
+Bounds = tuple[float, float] | None
+
+
+def add(parsers: argparse._SubParsersAction) -> None:
+    command = parsers.add_parser(
+        "tune", help="find settings, and say what they are worth on people left out",
+        description="Searches settings from the study's own, few of them and on coarse steps, and leaves people out "
+        "one by one to say what the found ones are worth on people that the search has not seen. People of the "
+        "sealed set are not touched.")
+    command.add_argument("study", metavar="STUDY", type=Path)
+    command.add_argument("--goal", choices=GOALS, default="youden_j",
+                         help="what to make large: Youden's J, F1, sensitivity within a budget of false alarms, or "
+                         "the cost of misses and false alarms, small")
+    command.add_argument("--budget", type=_share, default=Goal.budget, metavar="SHARE",
+                         help="for sensitivity: the share of other activities that may raise an alarm, 0 … 1")
+    command.add_argument("--cost-ratio", type=_above_zero, default=Goal.cost_ratio, metavar="RATIO",
+                         help="for cost: how many false alarms weigh as much as one missed fall")
+    command.add_argument("--keys", nargs="+", type=_bounded, metavar="KEY[=LOW:HIGH]",
+                         help=f"the settings to tune, with bounds where the usual ones won't do; unless told: "
+                         f"{', '.join(TUNABLE)}")
+    command.add_argument("--most", type=_whole, default=MOST_TUNED, metavar="N", help="settings tuned at most")
+    command.add_argument("--folds", type=_whole, metavar="N",
+                         help="leave people out in so many groups; one by one unless there are many")
+    command.add_argument("--seed", type=int, default=0, help="the same seed finds the same")
+    command.add_argument("--workers", type=_whole, default=os.cpu_count() or 1, metavar="N", help="processes")
+    command.add_argument("--out", type=Path, metavar="FILE", help="write what was found as a settings file")
+    command.add_argument("--json", action="store_true", help="print JSON")
+
+
+def _share(text: str) -> float:
+    value = _finite(text)
+    if not 0 <= value <= 1:
+        raise argparse.ArgumentTypeError(f"{text} is no share of other activities: write 0 … 1, such as 0.05")
+    return value
+
+
+def _above_zero(text: str) -> float:
+    value = _finite(text)
+    if value <= 0:
+        raise argparse.ArgumentTypeError(f"{text} weighs nothing: write a number above 0")
+    return value
+
+
+def _finite(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a number') from None
+    if not math.isfinite(value):
+        raise argparse.ArgumentTypeError(f"{text} is not a finite number")
+    return value
+
+
+def _whole(text: str) -> int:
+    if not text.isdigit() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a whole number from 1 on')
+    return int(text)
+
+
+def _bounded(text: str) -> tuple[str, Bounds]:
+    key, equals, bounds = text.partition("=")
+    if key not in BY_KEY:
+        raise argparse.ArgumentTypeError(f'"{key}" is no setting; there are: {", ".join(BY_KEY)}')
+    if not equals:
+        return key, None
+    low, colon, high = bounds.partition(":")
+    if not colon:
+        raise argparse.ArgumentTypeError(f'"{text}" has no bounds: write {key}=LOW:HIGH')
+    return key, (_finite(low), _finite(high))
+
+
+def run(options: argparse.Namespace) -> int:
+    sealed = study_file.load(options.study).sealed
+    session = Session.opened(options.study)
+    for sentence in session.refusals():
+        complain(sentence)
+    wanted = Wanted(Goal(options.goal, options.budget, options.cost_ratio),
+                    dict(options.keys or dict.fromkeys(TUNABLE)), options.most, options.seed, options.folds)
+    try:
+        with _workers(options.workers) as executor:
+            tuned = tuning.tune(session, wanted, sealed=sealed, executor=executor, progress=_progress())
+    except (Cancelled, KeyboardInterrupt):
+        complain("\nCalled off. Nothing was found, and nothing was written.")
+        return ANSWER_IS_NO
+    if options.out is not None:
+        _write(tuned, options.out)
+    if options.json:
+        print_json(tuning.plain(tuned))
+    else:
+        _print(tuned)
+    return DONE
+
+
+@contextmanager
+def _workers(number: int) -> Iterator[Executor | None]:
+    """Processes to share the work; none for one, which is this one."""
+    if number == 1:
+        yield None
+        return
+    with ProcessPoolExecutor(number, get_context("spawn")) as executor:
+        yield executor
+
+
+def _progress() -> Any:
+    if not sys.stderr.isatty():
+        return None
+
+    def tell(share: float) -> None:
+        print(f"\rsearching {100 * share:3.0f} %", end="\n" if share >= 1 else "", file=sys.stderr, flush=True)
+    return tell
+
+
+def _write(tuned: Tuned, path: Path) -> None:
+    plain = {"front_end": tuned.study.front_end.plain(), "settings": tuned.settings.plain()}
+    write_atomically(path, (json.dumps(plain, indent=2) + "\n").encode())
+
+
+def _print(tuned: Tuned) -> None:
+    plain = tuning.plain(tuned)
+    print(f"{tuned.study.title}: {plain['tried']} detectors tried, seed {plain['seed']}")
+    print()
+    print_table(("setting", "was", "found"),
+                [(key, _value(tuned.study.settings[key]), _value(tuned.settings[key]))
+                 for key in tuned.settings if tuned.settings[key] != tuned.study.settings[key]], (1, 2))
+    print()
+    inside, outside = plain["in_sample"], plain["left_out"]
+    print_table(("figure", "tuned on", "95 % interval", "by people", "people left out", "95 % interval", "by people"),
+                [(name.replace("_", " "), *_figure(inside, name), *_figure(outside, name)) for name in tuning.FIGURES],
+                (1, 2, 3, 4, 5, 6))
+    for name, one in (("tuned on", inside), ("people left out", outside)):
+        m = one["matrix"]
+        print(f"{name}: caught {m['tp']} of {m['tp'] + m['fn']} falls, false alarms in {m['fp']} of "
+              f"{m['fp'] + m['tn']} other activities")
+    print()
+    print_table(("settings tuned", "steps", "tuned on", "people left out", ""),
+                [(str(row["most"]), "fine" if row["fine"] else "coarse", _decimals(row["in_sample"]),
+                  _decimals(row["left_out"]),
+                  "chosen" if (row["most"], row["fine"]) == (plain["chosen"]["most"], plain["chosen"]["fine"]) else "")
+                 for row in plain["chart"]], (0, 2, 3))
+    print()
+    for remark in (*plain["remarks"], plain["caution"]):
+        print(remark)
+
+
+def _value(value: object) -> str:
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _figure(figures: dict[str, Any], name: str) -> tuple[str, str, str]:
+    one, by = figures[name], (figures["by_people"] or {}).get(name)
+    if one["value"] is None:
+        return "no data", "", ""
+    return f"{one['value']:.3f}", _range(one), "" if by is None else _range(by)
+
+
+def _range(one: dict[str, float | None]) -> str:
+    return "" if one["low"] is None else f"{one['low']:.3f} – {one['high']:.3f}"
+
+
+def _decimals(value: float | None) -> str:
+    return "no data" if value is None else f"{value:.3f}"

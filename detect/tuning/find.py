@@ -1,0 +1,199 @@
+"""The whole search: for every set of people left out a path of its own, and what the choice is worth on them.
+
+How many settings are tuned, and how finely, is a choice too. It is made inside each fold by leaving people out of the
+people tuned on; so no look at a person goes into the settings that this person is scored with.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from itertools import combinations
+
+import numpy as np
+
+from detect.tuning.folds import Folds, Out
+from detect.tuning.goal import Goal
+from detect.tuning.path import Ask, Path, Step, search
+from detect.tuning.space import Space
+from detect.tuning.store import Store
+
+COARSE, FINE = True, False
+FINENESS = (COARSE, FINE)
+
+STARTS = 8
+MOST_TUNED = 10
+FEW = 3
+"""So many are tuned where too few people fell to find out how many pay."""
+
+EVERYBODY: Out = frozenset()
+
+
+@dataclass(frozen=True, order=True)
+class Plan:
+    """So many settings tuned at most, on so fine levels. In order of how much a search may fit."""
+
+    most: int
+    fine: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Fold:
+    """One fold's outcome: who is out, the plan chosen without them, its step, and their (people, 3) counts.
+
+    `plan` and `step` are None where nobody else fell, so that there was nothing to tune on.
+    """
+
+    people: np.ndarray
+    plan: Plan | None
+    step: Step | None
+    counts: np.ndarray
+
+
+@dataclass(frozen=True)
+class Rung:
+    """The chart's row for a plan: values of the goal on the people tuned on, and on people left out (NaN where
+    there is no data)."""
+
+    plan: Plan
+    tuned: int
+    in_sample: float
+    left_out: float
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """Settings found, and what they are worth.
+
+    `in_sample` (P, 3) counts of the point for everybody; `left_out` (P, 3) of each person under settings found
+    without them, `scored_out` (P,) whether they could be.
+    """
+
+    space: Space
+    plan: Plan
+    step: Step
+    rungs: tuple[Rung, ...]
+    folds: tuple[Fold, ...]
+    in_sample: np.ndarray
+    left_out: np.ndarray
+    scored_out: np.ndarray
+    tried: int
+    remarks: tuple[str, ...] = field(default=())
+
+
+class Finder:
+    """One search over a space, its folds and a store."""
+
+    def __init__(self, space: Space, goal: Goal, store: Store, folds: Folds, *, seed: int = 0,
+                 most: int = MOST_TUNED, starts: int = STARTS,
+                 progress: Callable[[float], None] | None = None) -> None:
+        self.space, self.goal, self.store, self.folds = space, goal, store, folds
+        self.seed, self.most, self.starts = seed, min(most, len(space.scales)), starts
+        self._tell = progress or (lambda share: None)
+        self._trials = store.tally.trials
+        self._paths: dict[tuple[Out, bool], Path] = {}
+
+    def run(self) -> Found:
+        """Raises Cancelled; ValueError where there is nothing to tune on."""
+        everybody = self._trials.of(self.folds.training(EVERYBODY))
+        if not np.isfinite(self.goal.value(np.zeros(3), *everybody)):
+            raise ValueError("There are no falls, or no other activities, to tune on.")
+        self._search([out for out in self._outs() if self._can_tune(out)])
+        plan = self._choose(EVERYBODY)
+        step = self._paths[EVERYBODY, not plan.fine].step(plan.most)
+        folds = tuple(self._fold(number) for number in range(self.folds.number)) if self.folds.number > 1 else ()
+        left_out = np.zeros((len(self._trials), 3), dtype=np.int64)
+        scored = np.zeros(len(self._trials), dtype=bool)
+        for fold in folds:
+            if fold.step is not None:
+                left_out[fold.people], scored[fold.people] = fold.counts, True
+        return Found(self.space, plan, step, self._rungs(), folds, self._counts(step), left_out, scored,
+                     self.store.tried, tuple(self.store.remarks))
+
+    def _outs(self) -> Iterator[Out]:
+        """Every set of folds that is left out somewhere: none, each, and of each the others."""
+        numbers = range(self.folds.number) if self.folds.number > 1 else ()
+        for size in (0, 1, 2):
+            for out in combinations(numbers, size):
+                if len(out) < max(self.folds.number, 1):
+                    yield frozenset(out)
+
+    def _can_tune(self, out: Out) -> bool:
+        return bool(np.isfinite(self.goal.value(np.zeros(3), *self._trials.of(self.folds.training(out)))))
+
+    def _plans(self) -> list[Plan]:
+        return sorted(Plan(most, fine) for most in range(self.most + 1) for fine in (False, True))
+
+    # The searches go side by side, and what one asks for all of them know.
+
+    def _search(self, outs: list[Out]) -> None:
+        open_yet: dict[tuple[Out, bool], Ask] = {}
+        asked: dict[tuple[Out, bool], list] = {}
+        for out in outs:
+            grain = self.goal.grain(*self._trials.of(self.folds.training(out)))
+            for coarse in FINENESS:
+                ask = search(self.space, coarse, self.most, self.seed, self.starts, grain)
+                open_yet[out, coarse], asked[out, coarse] = ask, next(ask)
+        while open_yet:
+            self.store.learn(self.space, (point for points in asked.values() for point in points))
+            for name in list(open_yet):
+                try:
+                    asked[name] = open_yet[name].send(self._values(asked[name], name[0]))
+                except StopIteration as done:
+                    self._paths[name] = done.value
+                    del open_yet[name], asked[name]
+            self._tell(1 - len(open_yet) / (2 * len(outs)))
+
+    def _values(self, points: list, out: Out) -> np.ndarray:
+        """The goal on the people who are not out."""
+        counts, can_run = self.store.counts(self.space, points)
+        mask = self.folds.training(out)
+        values = self.goal.value(counts[:, mask].sum(axis=1), *self._trials.of(mask))
+        return np.where(can_run & np.isfinite(values), values, -np.inf)
+
+    # What was found, and what it is worth.
+
+    def _counts(self, step: Step) -> np.ndarray:
+        self.store.learn(self.space, [step.point])
+        return self.store.counts(self.space, [step.point])[0][0]
+
+    def _pooled(self, out: Out, plan: Plan) -> float:
+        """The goal on people of the other folds, each left out of the settings it is scored with."""
+        total, scored = np.zeros(3), np.zeros(len(self._trials), dtype=bool)
+        for number in range(self.folds.number):
+            inner = out | {number}
+            if number in out or (inner, not plan.fine) not in self._paths:
+                continue
+            people = self.folds.people([number])
+            total += self._counts(self._paths[inner, not plan.fine].step(plan.most))[people].sum(axis=0)
+            scored |= people
+        return float(self.goal.value(total, *self._trials.of(scored)))
+
+    def _choose(self, out: Out) -> Plan:
+        """From few settings to more: a plan is only taken if it pays on people left out of these."""
+        grain = self.goal.grain(*self._trials.of(self.folds.training(out)))
+        plans = self._plans()
+        chosen, value = plans[0], self._pooled(out, plans[0])
+        if not np.isfinite(value):
+            return Plan(min(FEW, self.most), False)
+        for plan in plans[1:]:
+            found = self._pooled(out, plan)
+            if found > value + grain:
+                chosen, value = plan, found
+        return chosen
+
+    def _fold(self, number: int) -> Fold:
+        out, people = frozenset([number]), self.folds.people([number])
+        if (out, COARSE) not in self._paths:
+            return Fold(people, None, None, np.zeros((int(people.sum()), 3), dtype=np.int64))
+        plan = self._choose(out)
+        step = self._paths[out, not plan.fine].step(plan.most)
+        return Fold(people, plan, step, self._counts(step)[people])
+
+    def _rungs(self) -> tuple[Rung, ...]:
+        rungs = []
+        for plan in self._plans():
+            step = self._paths[EVERYBODY, not plan.fine].step(plan.most)
+            if step.tuned == plan.most:
+                rungs.append(Rung(plan, step.tuned, step.value, self._pooled(EVERYBODY, plan)))
+        return tuple(rungs)

@@ -1,0 +1,85 @@
+"""The points that a search moves between: a level for each setting, or the value it is held at."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cached_property
+
+from detect.frontend import FrontEnd
+from detect.rule import Rule, rule_of
+from detect.settings import BadSetting, Settings
+from detect.tuning.levels import NEEDS, OFF, SWITCH_OF, Scale
+
+HELD = -1
+"""Instead of a level's place: the setting stays at what it was at the start."""
+
+Point = tuple[int, ...]
+"""For each scale the place of a level, or HELD."""
+
+
+class Space:
+    """All points around `start`. Few settings of a point are tuned, the others are held."""
+
+    def __init__(self, start: Settings, front_end: FrontEnd, scales: Sequence[Scale]) -> None:
+        self.start, self.front_end, self.scales = start, front_end, tuple(scales)
+        self._same = [self._as_at_start(one) for one in self.scales]
+        keys = [one.key for one in self.scales]
+        switched = {SWITCH_OF[key]: i for i, key in enumerate(keys) if key in SWITCH_OF}
+        self._needs = [(i, NEEDS[key], switched.get(NEEDS[key])) for i, key in enumerate(keys) if key in NEEDS]
+
+    @cached_property
+    def held(self) -> Point:
+        """The start itself."""
+        return (HELD,) * len(self.scales)
+
+    def _as_at_start(self, one: Scale) -> int | None:
+        """The place of the level that the start stands on, if it stands on one."""
+        for i, level in enumerate(one.levels):
+            if self._rule(one.apply(self.start, level)) == self._rule(self.start) is not None:
+                return i
+        return None
+
+    def normal(self, point: Sequence[int]) -> Point:
+        """The same detector with as much held as possible: levels that equal the start's, or say nothing beside a
+        stage that is off."""
+        places = [HELD if place == same else place for place, same in zip(point, self._same, strict=True)]
+        for i, switch, by in self._needs:
+            if places[i] == HELD:
+                continue
+            if by is None or places[by] == HELD:
+                on = bool(self.start[switch])
+            else:
+                on = self.scales[by].levels[places[by]] is not OFF
+            if not on:
+                places[i] = HELD
+        return tuple(places)
+
+    def moved(self, point: Point, axis: int, place: int) -> Point:
+        """A point with one setting elsewhere."""
+        return self.normal((*point[:axis], place, *point[axis + 1:]))
+
+    def settings(self, point: Point) -> Settings:
+        settings = self.start
+        for one, place in zip(self.scales, point, strict=True):
+            if place != HELD:
+                settings = one.apply(settings, one.levels[place])
+        return settings
+
+    def rule(self, point: Point) -> Rule | None:
+        """The integers; None where the rule can't run with them."""
+        return self._rule(self.settings(point))
+
+    def _rule(self, settings: Settings) -> Rule | None:
+        try:
+            return rule_of(settings, self.front_end)
+        except BadSetting:
+            return None
+
+    def tuned(self, point: Point) -> tuple[str, ...]:
+        """Keys of the settings that are not held; of a stage that is switched off its switch."""
+        return tuple(SWITCH_OF[one.key] if one.levels[place] is OFF else one.key
+                     for one, place in zip(self.scales, point, strict=True) if place != HELD)
+
+
+def number_tuned(point: Point) -> int:
+    return len(point) - point.count(HELD)
