@@ -102,7 +102,6 @@ class AttemptsPanel(QWidget):
         scroll.setWidget(inside)
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
-        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 4, 0, 0)
@@ -125,7 +124,7 @@ class AttemptsPanel(QWidget):
             if before is not None and _place(before) in keys:
                 self._select(keys.index(_place(before)))
         self.table.setVisible(bool(new))
-        self.table.setFixedHeight(self.table.horizontalHeader().sizeHint().height() + 4
+        self.table.setFixedHeight(self.table.horizontalHeader().sizeHint().height() + 12
                                   + ROW_HEIGHT * min(len(new), MOST_ROWS))
         self.nothing.setVisible(rows is not None and not new)
         self._show_margins()

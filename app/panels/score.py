@@ -165,6 +165,7 @@ class ScorePanel(QWidget):
     def _header(self) -> QHBoxLayout:
         line = QHBoxLayout()
         line.setContentsMargins(12, 6, 8, 2)
+        line.setSpacing(6)
         title = QLabel("Score")
         title.setProperty("role", "title")
         self.stale = QLabel("being scored…")
@@ -292,6 +293,7 @@ class MatrixCell(QAbstractButton):
         painter.setPen(QColor(theme.muted_deep if self._stale else theme.ink))
         font = QFont(self.font())
         small = QFont(font)
+        small.setPixelSize(12)
         font.setPixelSize(20)
         font.setWeight(QFont.Weight.DemiBold)
         painter.setFont(font)

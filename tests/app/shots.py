@@ -17,7 +17,7 @@ from app.start import Program, make_application
 from app.study.session import Session
 from tests.app.mouse import click
 
-SIZES = ((1280, 800), (1920, 1080))
+SIZES = ((1280, 800), (1920, 1080), (900, 600))
 PATIENCE_S = 120.0
 
 

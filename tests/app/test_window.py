@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QPoint, Qt, QTimer
-from PySide6.QtGui import QGuiApplication
+from PySide6.QtGui import QGuiApplication, QStyleHints
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QDialog, QInputDialog, QLineEdit, QMessageBox, QPushButton, QWidget
 
@@ -16,9 +16,10 @@ from app.dialogs.problems import ProblemsDialog
 from app.panels.empty import SENTENCES
 from app.study import actions
 from app.study.chosen import settings_from
+from app.study.presets import preset
 from app.study.state import Widening
 from app.theme import DARK, LIGHT
-from detect.settings import PARAMETERS, Unit
+from detect.settings import DEFAULTS, PARAMETERS, Unit
 from tests.app.conftest import close_dialogs, come_back_to, drop
 from tests.app.corpus import FAR_END, walk, write_csv
 from tests.app.mouse import click, drag, type_into
@@ -259,6 +260,16 @@ def test_a_change_of_front_end_prepares_anew_and_scores(study, settled):
     assert study.window.settings.front_end_refusal.isVisible()
 
 
+def test_a_preset_is_taken_from_its_menu_and_undone(study):
+    action = next(a for a in study.window.settings.presets.menu().actions() if a.text().startswith("Wrist"))
+    assert "from memory" in action.text()
+    action.trigger()
+    assert study.bench.session.study.settings == preset("Wrist").settings
+    assert not study.window.settings.rows["free_fall_g"].isVisible()
+    study.bench.undo()
+    assert study.bench.session.study.settings == DEFAULTS
+
+
 def test_what_changed_since_the_mark_is_told(study):
     click(study.window.settings.mark)
     drag_slider(study, "impact_g", "high")
@@ -443,6 +454,25 @@ def test_light_and_dark_by_menu_and_remembered(study):
         assert QApplication.palette().color(QPalette.ColorRole.Window).name() == theme.panel
         assert study.window.grab().toImage().pixelColor(4, 20).name() == theme.ground
     assert study.preferences.value("appearance") == "light"
+
+
+def test_the_systems_light_and_dark_are_followed_unless_one_is_chosen(program, qapp, monkeypatch):
+    hints = qapp.styleHints()
+
+    def turn(scheme: Qt.ColorScheme) -> None:
+        # There is no desktop to turn dark here, so its answer and its word of the change are given in its place.
+        monkeypatch.setattr(QStyleHints, "colorScheme", lambda _: scheme)
+        hints.colorSchemeChanged.emit(scheme)
+        shown()
+
+    for scheme, theme in ((Qt.ColorScheme.Dark, DARK), (Qt.ColorScheme.Light, LIGHT)):
+        turn(scheme)
+        assert program.appearance.theme is theme
+        assert program.window.grab().toImage().pixelColor(4, 20).name() == theme.ground
+    click_menu(program, "Light")
+    turn(Qt.ColorScheme.Dark)
+    assert program.appearance.theme is LIGHT
+    assert program.window.grab().toImage().pixelColor(4, 20).name() == LIGHT.ground
 
 
 def test_about_has_cautions_and_licences(program):
