@@ -9,11 +9,13 @@ once, in arrays, and the chain then only hops from one to the next:
 3. *Candidates*: where an attempt can begin: at every row, without free fall at every impact that a stretch or the
    end of another attempt leads to. Each has its impact in time, or a deadline, or a gap.
 4. *Landings*: where restarts end. That is the first impact, from the candidate's own on, with nothing higher in the
-   samples it is watched for, so it depends neither on the candidate nor on free fall.
-5. *Verdicts*: from sums over what was observed and over what came before (`engine_sums`).
+   samples it is watched for, so it depends neither on the candidate nor on free fall. How far each of the highest
+   samples is from the next higher one is known beforehand, and tells.
+5. *Verdicts*: from sums over what was observed and over what came before (`engine_sums`, `engine_judge`).
 6. *The walk* from candidate to candidate. Where there are many, verdicts are only computed for those it reaches.
 
-Each step is kept until something it depends on changes, so a setting's move costs what it changes.
+What an attempt measured is computed when somebody asks (`engine_explain`). With neither free fall nor restarts nearly
+every sample can begin an attempt; `engine_hops` has a way of its own through those. Each step is kept until something it depends on changes, so a setting's move costs what it changes.
 """
 
 from __future__ import annotations

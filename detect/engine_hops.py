@@ -24,45 +24,57 @@ FEWEST, MOST = 8, 1024
 def hops(index: Index, rule: Rule, found: Impacts) -> tuple[Case, np.ndarray]:
     """All attempts, and which of them raise an alarm, (k,) bool."""
     length = watched(rule)
-    place, span = found.place.data, length + rule.hold_off + 2
     next_one = found.place.searchsorted(index.begin).tolist()
     resume, ends = index.begin.tolist(), index.end.tolist()
     ahead = [FEWEST] * len(ends)
-    parts: list[np.ndarray] = [np.empty(0, dtype=np.int64)]
-    alarms: list[np.ndarray] = [np.empty(0, dtype=bool)]
+    parts = [np.empty(0, dtype=np.int64)]
+    alarms = [np.empty(0, dtype=bool)]
     going = list(range(len(ends)))
     while going:
-        guessed: list[int] = []
-        sizes = []
-        for s in going:
-            before, at, i, end = len(guessed), resume[s], next_one[s], ends[s]
-            for _ in range(ahead[s]):
-                i = bisect_left(place, at, i, min(i + span, len(place)))
-                if place[i] >= end:
-                    break
-                guessed.append(i)
-                at = min(place[i] + length + 1, end)
-            sizes.append(len(guessed) - before)
-        case = case_of(index, rule, np.array(guessed, dtype=np.int64), found)
-        alarm = np.zeros(len(guessed), dtype=bool)
-        alarm[case.passing(np.arange(len(guessed)))] = True
-        still_going, first = [], 0
-        for s, size in zip(going, sizes, strict=True):
-            right = alarm[first:first + size]
-            raised = bool(right.any())
-            count = int(right.argmax()) + 1 if raised else size
-            parts.append(case.begun.ahead[first:first + count])
-            alarms.append(right[:count])
-            if count and (raised or size == ahead[s]):
-                next_one[s] = guessed[first + count - 1]
-                resume[s] = min(place[next_one[s]] + length + 1 + (rule.hold_off if raised else 0), ends[s])
+        guesses = [guess(found.place.data, next_one[s], resume[s], ends[s], ahead[s], length, rule.hold_off)
+                   for s in going]
+        which = np.array([i for one in guesses for i in one], dtype=np.int64)
+        alarm = np.zeros(len(which), dtype=bool)
+        alarm[case_of(index, rule, which, found).passing(np.arange(len(which)))] = True
+        going_on, first = [], 0
+        for s, size in zip(going, map(len, guesses), strict=True):
+            judged = alarm[first:first + size]
+            raised = bool(judged.any())
+            right = int(judged.argmax()) + 1 if raised else size
+            parts.append(which[first:first + right])
+            alarms.append(judged[:right])
+            if raised or size == ahead[s]:
+                next_one[s] = int(which[first + right - 1])
+                resume[s] = min(int(found.place[next_one[s]]) + length + 1 + raised * rule.hold_off, ends[s])
                 ahead[s] = max(ahead[s] // 2, FEWEST) if raised else min(2 * ahead[s], MOST)
-                still_going.append(s)
+                going_on.append(s)
             first += size
-        going = still_going
+        going = going_on
     which = np.concatenate(parts)
     order = np.argsort(which)
     return case_of(index, rule, which[order], found), np.concatenate(alarms)[order]
+
+
+def guess(place: memoryview[int], i: int, resume: int, end: int, count: int, length: int,
+          hold_off: int) -> list[int]:
+    """The next so many impacts of a stretch that begin an attempt if all are rejected, as places in Impacts.
+
+    The first is not before `i`, nor its place before `resume`; at most all places up to that lie between.
+    """
+    guessed: list[int] = []
+    size = len(place)
+    span = length + hold_off + 2
+    while len(guessed) < count:
+        most = i + span
+        i = bisect_left(place, resume, i, most if most < size else size)
+        at = place[i]
+        if at >= end:
+            break
+        guessed.append(i)
+        resume = at + length + 1
+        if resume > end:
+            resume = end
+    return guessed
 
 
 def case_of(index: Index, rule: Rule, which: np.ndarray, found: Impacts) -> Case:

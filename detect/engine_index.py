@@ -1,7 +1,7 @@
 """What the engine knows of a corpus before it has seen a rule: |v|² and where it is low or high, sums of windows.
 
-A sample costs 6 bytes of counts (12 behind a pre-filter longer than 1), 4 of |v|², half a byte of bounds of blocks,
-2 of sums, about 1 of tops; 2 more once a rule wants every axis low.
+A sample costs 6 bytes of counts (12 behind a pre-filter longer than 1), 4 of |v|², 4 of sums, half a byte of bounds
+of blocks, about 1 of tops; 2 more once a rule wants every axis low. Small corpora pay 32 for sums, 32 MB at most.
 """
 
 from __future__ import annotations

@@ -58,10 +58,13 @@ class Lows:
     def _kept_for(self, level: int, bound: int) -> _Starts:
         """Starts for a laxer bound, to be kept, unless that would be a good part of all places."""
         lax = min(int(SLACK * bound), self._most)
-        if np.count_nonzero(self._bounds[level] < lax) > len(self._bounds[level]) // 4 + FEW_BLOCKS:
+        blocks = np.count_nonzero(self._bounds[level] < lax)
+        if 3 * blocks > 2 * len(self._bounds[level]) + FEW_BLOCKS:
             return self._starts(level, bound)
-        self._kept[level] = self._starts(level, lax)
-        return self._kept[level]
+        kept = self._starts(level, lax)
+        if len(kept.place) <= len(self.values) // 16 + PART:
+            self._kept[level] = kept
+        return kept
 
     def _starts(self, level: int, bound: int) -> _Starts:
         """Every place from which 2^level places are below `bound`."""

@@ -1,4 +1,4 @@
-"""The engine's steps: impacts, candidates, what was before and after them, and the chain.
+"""The engine's steps: landings, candidates, how they hang together, what was before and after them.
 
 Each is a function of the index, a few of the rule's integers and the steps before it. `detect/engine.py` says how
 they go together and keeps what they return.
@@ -115,7 +115,7 @@ def candidates_without_free_fall(index: Index, rule: Rule, found: Impacts, lande
     every = np.arange(len(landed.impact))
     entries = np.concatenate((index.begin, resumes(landed, every, 0), resumes(landed, every, rule.hold_off)))
     entered = np.zeros(len(found.place), dtype=bool)
-    entered[found.place.searchsorted(entries[entries < index.end[-1:].sum()])] = True
+    entered[found.place.searchsorted(entries)] = True
     ahead = np.flatnonzero(entered & ~found.is_end)  # what leads to an END goes on where the next stretch begins
     at = found.place.take(ahead)
     return Candidates(at, at, at, ahead, np.ones(len(at), dtype=bool), at)

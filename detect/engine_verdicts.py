@@ -24,7 +24,6 @@ from detect.rule import Rule
 FEW = 4000
 """Up to so many candidates are judged at once, reached or not."""
 
-
 MUCH = 1 << 15
 """So many are judged in one go: what they need fits into a processor's cache."""
 

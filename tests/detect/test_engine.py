@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from dataclasses import replace
 
 import numpy as np
@@ -118,3 +119,19 @@ def test_a_corpus_that_does_not_fit_together_is_refused() -> None:
         Corpus(counts.astype(np.int32), firsts, np.array([0, 4]))
     with pytest.raises(ValueError, match="ascend from 0"):
         Corpus(counts, firsts, np.array([0, 3]))
+
+
+def test_an_engine_can_be_sent_to_another_process() -> None:
+    dice = Rolled(5)
+    rule = make_rule(dice)
+    recordings = [make_signal(rule, dice) for _ in range(10)]
+    sent = pickle.dumps(Engine(corpus_of(recordings)))
+    assert len(sent) < 10_000
+    assert_equal(pickle.loads(sent), rule, recordings)
+
+
+def test_building_tells_how_far_it_is() -> None:
+    told: list[float] = []
+    Engine(corpus_of([[np.zeros((100, 3), dtype=np.int16)]]), told.append)
+    assert told == sorted(told)
+    assert told[-1] == 1.0
