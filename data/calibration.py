@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from data.corrections import Calibration
 from data.problem import Problem
@@ -106,6 +105,8 @@ def from_still_stretches(stills: Sequence[Still]) -> Calibration:
 
     def off(p: np.ndarray) -> np.ndarray:
         return np.asarray(weights * (np.linalg.norm((means - p[:3]) / p[3:], axis=1) - 1))
+
+    from scipy.optimize import least_squares  # slow to load, and wanted by few starts
 
     fit = least_squares(off, np.array([0.0, 0, 0, 1, 1, 1]), loss="soft_l1", f_scale=0.02)
     slope = off_slope(means, weights, fit.x)

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-import pandas as pd
-
 from data.corrections import Shift
 from data.layout import is_number
 from data.problem import Problem, shown
@@ -31,6 +29,8 @@ def time_of(cell: str, column: str, unit: str) -> float:
     if unit != "iso" and is_number(plain, "."):
         return float(plain) / PER_SECOND[unit or "s"]
     if unit == "iso":
+        import pandas as pd  # slow to load, and few tables write dates
+
         try:
             when = pd.Timestamp(cell)
         except (ValueError, OverflowError):

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
 from data.problem import Problem, shown
 from data.recording import Remark
@@ -45,6 +44,8 @@ def in_seconds(stamps: np.ndarray, unit: str, clock: Clock | None = None) -> Tim
     resolution = _resolution(stamps) / per_second
     if unit in PER_SECOND and stamps.size and stamps.min() / per_second > EPOCH_S:
         origin = float(stamps.min())
+        import pandas as pd  # slow to load; a start that finds everything on the shelf needs none
+
         when = pd.Timestamp(origin / per_second, unit="s").isoformat(" ", "seconds")
         remarks.append(_counted_from(when + " UTC"))
         return Times((stamps - origin) / per_second, resolution, origin / per_second, tuple(remarks))
@@ -101,6 +102,8 @@ def wrap_in_sight(stamps: np.ndarray, row: int) -> float:
 
 def from_dates(texts: list[str]) -> Times:
     """Seconds since the first, from ISO 8601 texts. Raises Problem (with its `row`) for one that is none."""
+    import pandas as pd
+
     try:
         times = pd.to_datetime(pd.Series(texts), format="ISO8601", utc=True)
     except (ValueError, OverflowError) as error:
@@ -119,6 +122,8 @@ def from_dates(texts: list[str]) -> Times:
 
 
 def _is_date(text: str) -> bool:
+    import pandas as pd
+
     try:
         pd.to_datetime(pd.Series([text]), format="ISO8601", utc=True)
     except (ValueError, OverflowError):
