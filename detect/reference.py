@@ -157,7 +157,8 @@ class Reference:
 
     def _transition(self, v: Vector, m2: int) -> Attempt | None:
         if self.state == WATCH:
-            return self._watch(m2)
+            self._watch(m2)
+            return None
         if self.state == PRIMED:
             return self._primed(m2)
         if self.state == SETTLE:
