@@ -65,7 +65,7 @@ class _Open:
 
 
 class Reference:
-    """Feed samples with `step`, mark gaps with `gap`, end with `finish`; each returns the attempt that ended, if one did.
+    """Feed samples with `step`, mark gaps with `gap`, end with `finish`; each returns the attempt that ended, or None.
 
     `state` is the state from the next sample on; `t` the number of the last sample fed, −1 before the first.
     """
@@ -140,7 +140,7 @@ class Reference:
         self.row_lowest = min(self.row_lowest, m2)
 
     def _before(self) -> Before:
-        """What came before this sample, the guard left out; each part only if all its samples came after the last gap."""
+        """What came before this sample, the guard left out; each part only if all of it came after the last gap."""
         rule, past = self.rule, self.past
         end = len(past) - rule.guard
         mean = vigorous = None
@@ -261,7 +261,8 @@ def judged(rule: Rule, attempt: _Open, t: int, early: bool) -> Attempt:
 
     after = ZERO
     if attempt.n:
-        after = (rdiv(attempt.total[0], attempt.n), rdiv(attempt.total[1], attempt.n), rdiv(attempt.total[2], attempt.n))
+        x, y, z = attempt.total
+        after = (rdiv(x, attempt.n), rdiv(y, attempt.n), rdiv(z, attempt.n))
     if rule.busy_on:
         verdict("busy", _busy(rule, attempt.before, fields))
     if rule.tilt_on:

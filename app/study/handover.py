@@ -25,8 +25,8 @@ def provenance(session: Session) -> Provenance:
     if not scored:
         return Provenance()
     view = session.results().score
-    score = [view.headline.replace(" · ", ", "), *(f"{cell.name}: {cell.text} ({cell.interval})" for cell in view.cells if cell.interval),
-             view.strays]
+    figures = (f"{cell.name}: {cell.text} ({cell.interval})" for cell in view.cells if cell.interval)
+    score = [view.headline.replace(" · ", ", "), *figures, view.strays]
     return Provenance(
         recordings_sha256=_digest([[item.name, item.sha256, *_kept(item)] for item in scored]),
         labels_sha256=_digest([[item.name, [asdict(one) for one in item.labels
