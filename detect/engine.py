@@ -15,7 +15,9 @@ once, in arrays, and the chain then only hops from one to the next:
 6. *The walk* from candidate to candidate. Where there are many, verdicts are only computed for those it reaches.
 
 What an attempt measured is computed when somebody asks (`engine_explain`). With neither free fall nor restarts nearly
-every sample can begin an attempt; `engine_hops` has a way of its own through those. Each step is kept until something it depends on changes, so a setting's move costs what it changes.
+every sample can begin an attempt; `engine_hops` has a way of its own through those.
+
+Each step is kept until something it depends on changes, so a setting's move costs what it changes.
 """
 
 from __future__ import annotations

@@ -138,7 +138,7 @@ def path(begun: Candidates, landed: Landings, rests: np.ndarray | None) -> Path:
     size = len(begun.first)
     if len(landed.impact):
         if rests is not None and len(rests) < 16 * size:
-            landing = (np.cumsum(rests) - rests).take(begun.ahead)
+            landing = np.cumsum(rests).take(begun.ahead) - rests.take(begun.ahead)
         else:
             landing = landed.impact.searchsorted(begun.at)
         landing = np.minimum(landing, len(landed.impact) - 1)

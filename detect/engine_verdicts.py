@@ -151,14 +151,18 @@ class Case:
         """
         alarm = np.zeros(len(self.begun.first), dtype=bool)
         open_yet = self.begun.hit.copy()
-        reached = np.zeros(len(alarm), dtype=bool)
-        reached[likely if len(alarm) > FEW else slice(None)] = True
-        need = np.flatnonzero(reached & open_yet)
-        while True:
-            alarm[self.passing(need)] = True
+        need = np.flatnonzero(open_yet)
+        if len(need) > FEW:
+            first = np.zeros(len(alarm), dtype=bool)
+            first[likely] = True
+            need = np.flatnonzero(first & open_yet)
+        reached = None
+        while reached is None or len(need):
+            raised = self.passing(need)
+            alarm[raised] = True
             open_yet[need] = False
-            reached = self.walked(np.flatnonzero(alarm))
+            if reached is None or len(raised):
+                reached = self.walked(np.flatnonzero(alarm))
             need = np.flatnonzero(reached & open_yet)
-            if not len(need):
-                which = np.flatnonzero(reached)
-                return which, alarm.take(which)
+        which = np.flatnonzero(reached)
+        return which, alarm.take(which)
