@@ -131,26 +131,14 @@ class Case:
         """Where candidates with an impact begin, and in which stretch."""
         return self.begun.first.take(which), self.landed.stretch.take(self.way.landing.take(which))
 
-    def walked(self, alarms: np.ndarray) -> np.ndarray:
-        """Who is reached, (K,) bool, if the candidates `alarms` raise one and all others are rejected."""
-        after = self.way.after.copy()
-        landing = self.way.landing.take(alarms)
-        after[alarms] = self.begun.last.searchsorted(resumes(self.landed, landing, self.rule.hold_off))
-        size, next_one, i = len(after), after.data, 0
-        reached = bytearray(size)
-        while i < size:
-            reached[i] = 1
-            i = next_one[i]
-        return np.frombuffer(reached, dtype=bool)
-
     def decided(self, likely: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Which candidates are reached, ascending, and which of these raise an alarm, (k,) bool.
 
-        Many are judged only as the walk gets to them: it takes those not judged yet for rejected, and is walked
-        again until it meets no more of them. Those that are `likely` to be reached are judged beforehand.
+        Many are judged only as the walk gets to them: it takes those not judged yet for rejected, and is corrected
+        until it meets no more of them. Those that are `likely` to be reached are judged beforehand.
         """
         alarm = np.zeros(len(self.begun.first), dtype=bool)
-        open_yet = self.begun.hit.copy()
+        open_yet, after = self.begun.hit.copy(), self.way.after.copy()
         need = np.flatnonzero(open_yet)
         if len(need) > FEW:
             first = np.zeros(len(alarm), dtype=bool)
@@ -161,8 +149,41 @@ class Case:
             raised = self.passing(need)
             alarm[raised] = True
             open_yet[need] = False
-            if reached is None or len(raised):
-                reached = self.walked(np.flatnonzero(alarm))
+            resume = resumes(self.landed, self.way.landing.take(raised), self.rule.hold_off)
+            after[raised] = self.begun.last.searchsorted(resume)
+            if reached is None:
+                reached = walked(after)
+            else:
+                take_detours(reached, after, raised)
             need = np.flatnonzero(reached & open_yet)
         which = np.flatnonzero(reached)
         return which, alarm.take(which)
+
+
+def walked(after: np.ndarray) -> np.ndarray:
+    """Who is on the way from the first candidate on, (K,) bool, when `after` (K,) is who comes after whom."""
+    size, next_one, i = len(after), after.data, 0
+    reached = bytearray(size)
+    while i < size:
+        reached[i] = 1
+        i = next_one[i]
+    return np.frombuffer(reached, dtype=bool)
+
+
+def take_detours(reached: np.ndarray, after: np.ndarray, turns: np.ndarray) -> None:
+    """Correct who is on the way where it now goes on otherwise: after `turns`, ascending, all of them on it before.
+
+    From each it goes until it meets the old way again; what that had in between is left out.
+    """
+    before, next_one, size = reached.copy().data, after.data, len(after)
+    met = 0
+    for turn_off in turns.tolist():
+        if turn_off < met:
+            continue
+        detour, i = [], next_one[turn_off]
+        while i < size and not before[i]:
+            detour.append(i)
+            i = next_one[i]
+        reached[turn_off + 1:i] = False
+        reached[detour] = True
+        met = i
