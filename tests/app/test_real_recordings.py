@@ -57,7 +57,8 @@ def alarms_by_the_specification(session: Session) -> int:
 def test_a_walk_with_parkinsons_disease_reads_from_its_own_file_and_its_false_alarms_are_counted(
         pytestconfig, capsys, node):
     path = package_folder("aeon", pytestconfig) / "datasets/data/Daphnet_S06R02E0/S06R02E0.csv"
-    recipe = Recipe(columns=Columns("timestamp", *(f"{node}_{axis}" for axis in ("horiz_fwd", "vert", "horiz_lateral"))),
+    axes = [f"{node}_{axis}" for axis in ("horiz_fwd", "vert", "horiz_lateral")]
+    recipe = Recipe(columns=Columns("timestamp", *axes),
                     units=Units("mg", "iso"), about=About(placement=node))
     batch = importing.read([path], recipe)
     (read,) = batch.read

@@ -1,0 +1,38 @@
+"""`plumbfall calibrate STUDY RECORDING…`: a node's offset and gain from rest, kept with it in the study if told."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict
+from pathlib import Path
+
+from app.commands.output import DONE, print_json
+from app.study import actions, looked_over
+from app.study.session import Session
+
+WAYS = ("six positions", "still stretches")
+
+
+def add(parsers: argparse._SubParsersAction) -> None:
+    command = parsers.add_parser("calibrate", help="a node's offset and gain, from what it reads at rest")
+    command.add_argument("study", metavar="STUDY", type=Path)
+    command.add_argument("recordings", metavar="RECORDING", nargs="+", help="recordings of one node in the study")
+    command.add_argument("--way", choices=WAYS, default=WAYS[1], help="how the sensor lay; still stretches otherwise")
+    command.add_argument("--keep-for", metavar="RECORDING", nargs="*", default=[],
+                         help="keep it with these recordings, and save; nothing is kept otherwise")
+    command.add_argument("--json", action="store_true", help="print JSON")
+
+
+def run(options: argparse.Namespace) -> int:
+    session = Session.opened(options.study)
+    found = looked_over.calibration_of(session.study, session.library, options.recordings, options.way)
+    if options.keep_for:
+        looked_over.require(session.study, session.library, options.keep_for)
+        session.act(actions.calibrate(session.study, options.keep_for, found), "calibrate")
+        session.save(options.study)
+    if options.json:
+        print_json(asdict(found) | {"kept_for": options.keep_for})
+    else:
+        print(looked_over.calibration_in_words(found))
+        print(f"Kept for {', '.join(options.keep_for)}." if options.keep_for else "Nothing was kept (--keep-for).")
+    return DONE

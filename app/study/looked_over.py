@@ -1,0 +1,100 @@
+"""A study's recordings and labels looked over: quality, doubts, clocks and calibrations, as sentences and as values."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from typing import Any
+
+from app.study import actions
+from app.study.state import Item, Study
+from app.study.trimming import trimmed
+from data.calibration import calibrated, from_still_stretches, six_positions
+from data.corrections import Calibration, Shift
+from data.doubts import ClockProposal, Doubt, Labelled, clock_proposals, doubts_of
+from data.problem import Problem
+from data.quality import Quality, quality_of
+from data.recording import Recording
+from data.still import still_stretches
+
+
+def as_worn(item: Item, recording: Recording) -> Recording:
+    """The recording as it is fed to the rule: calibrated, without its trimmed ends."""
+    return trimmed(calibrated(recording, item.calibration), item.trim)
+
+
+def _per_g(study: Study, recording: Recording) -> float:
+    return study.front_end.k if recording.unit == "counts" else 1.0
+
+
+def quality(study: Study, library: Mapping[str, Recording]) -> list[Quality]:
+    """Of every readable recording, those with findings first."""
+    found = []
+    for item in study.items:
+        recording = library.get(item.name)
+        if recording is not None:
+            per_g = study.front_end.k if recording.unit == "counts" else None
+            found.append(quality_of(recording, item.recipe, per_g))
+    return sorted(found, key=lambda q: (q.sound, -len(q.findings)))
+
+
+def quality_plain(one: Quality) -> dict[str, Any]:
+    """Values for JSON; what could not be told is null."""
+    plain = {key: None if isinstance(value, float) and value != value else value
+             for key, value in asdict(one).items() if key != "findings"}
+    return plain | {"findings": [{"kind": f.kind, "sentence": f.sentence} for f in one.findings]}
+
+
+def _entries(study: Study, library: Mapping[str, Recording]) -> list[Labelled]:
+    return [Labelled(as_worn(item, library[item.name]), item.labels, _per_g(study, library[item.name]))
+            for item in study.items if item.name in library]
+
+
+def doubts(study: Study, library: Mapping[str, Recording]) -> list[Doubt]:
+    """Labels that the signal contradicts."""
+    return doubts_of(_entries(study, library))
+
+
+def clocks(study: Study, library: Mapping[str, Recording]) -> list[ClockProposal]:
+    """Recordings whose labels another clock would put on their impacts."""
+    return clock_proposals(_entries(study, library))
+
+
+def with_clock(study: Study, proposal: ClockProposal) -> Study:
+    """The study after a proposal was taken, on top of what its labels' clock was said to be before."""
+    item = study.item(proposal.recording)
+    if item is None:
+        return study
+    more = 1 + proposal.drift_ppm / 1e6
+    both = Shift(proposal.offset_s + more * item.clock.offset_s,
+                 ((1 + item.clock.drift_ppm / 1e6) * more - 1) * 1e6)
+    return actions.set_clock(study, [item.name], both)
+
+
+def require(study: Study, library: Mapping[str, Recording], names: Sequence[str]) -> None:
+    """Raises Problem unless these are readable recordings that a calibration can be of."""
+    for name in names:
+        recording = library.get(name)
+        if study.item(name) is None or recording is None:
+            raise Problem("unknown", f'There is no readable recording "{name}" in the study.', "Correct the name.",
+                          value=name)
+        if recording.unit == "counts":
+            raise Problem("calibrate_counts", f"{name} holds counts of the study's own front end, which pass through "
+                          "unchanged.", "Read it in g (mg_per_count under [raw]) to calibrate it.")
+
+
+def calibration_of(study: Study, library: Mapping[str, Recording], names: Sequence[str], way: str) -> Calibration:
+    """A calibration from these recordings of one node as their files hold them; `way`: "six positions" or "still
+    stretches". Raises Problem where they don't tell one.
+    """
+    require(study, library, names)
+    stills = [still for name in names for still in still_stretches(library[name])]
+    return six_positions(stills) if way == "six positions" else from_still_stretches(stills)
+
+
+def calibration_in_words(found: Calibration) -> str:
+    axes = ", ".join(f"{axis} {offset * 1000:+.0f} mg × {gain:.3f}" for axis, offset, gain
+                     in zip("xyz", found.offset_g, found.gain, strict=True))
+    lacking = f"; faces not seen: {', '.join(found.lacking)}" if found.lacking else ""
+    return (f"{axes}. |a| at rest was off 1 g by {found.before_g * 1000:.1f} mg, now by {found.after_g * 1000:.1f} mg, "
+            f"over {found.stretches} still stretches{lacking}.")
