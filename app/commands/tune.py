@@ -15,16 +15,16 @@ from pathlib import Path
 from typing import Any
 
 from app.commands.output import ANSWER_IS_NO, DONE, complain, print_json, print_table
-from app.study import tuning
+from app.study import tuned as said
+from app.study.pipeline import Stopped
 from app.study.session import Session
-from app.study.tuning import Tuned, Wanted
+from app.study.tuning import Cancelled, Search, Tuned, Wanted
 from data import study_file
 from data.saving import write_atomically
 from detect.settings import BY_KEY
 from detect.tuning.find import MOST_TUNED
 from detect.tuning.goal import GOALS, Goal
 from detect.tuning.levels import TUNABLE
-from detect.tuning.store import Cancelled
 
 Bounds = tuple[float, float] | None
 
@@ -106,14 +106,14 @@ def run(options: argparse.Namespace) -> int:
                     dict(options.keys or dict.fromkeys(TUNABLE)), options.most, options.seed, options.folds)
     try:
         with _workers(options.workers) as executor:
-            tuned = tuning.tune(session, wanted, sealed=sealed, executor=executor, progress=_progress())
-    except (Cancelled, KeyboardInterrupt):
+            tuned = Search(session, wanted, sealed).run(executor, _progress())
+    except (Cancelled, Stopped, KeyboardInterrupt):
         complain("\nCalled off. Nothing was found, and nothing was written.")
         return ANSWER_IS_NO
     if options.out is not None:
-        _write(tuned, options.out)
+        write_atomically(options.out, (json.dumps(said.settings_file(tuned), indent=2) + "\n").encode())
     if options.json:
-        print_json(tuning.plain(tuned))
+        print_json(said.plain(tuned))
     else:
         _print(tuned)
     return DONE
@@ -138,36 +138,65 @@ def _progress() -> Any:
     return tell
 
 
-def _write(tuned: Tuned, path: Path) -> None:
-    plain = {"front_end": tuned.study.front_end.plain(), "settings": tuned.settings.plain()}
-    write_atomically(path, (json.dumps(plain, indent=2) + "\n").encode())
-
-
 def _print(tuned: Tuned) -> None:
-    plain = tuning.plain(tuned)
+    plain = said.plain(tuned)
     print(f"{tuned.study.title}: {plain['tried']} detectors tried, seed {plain['seed']}")
     print()
     print_table(("setting", "was", "found"),
                 [(key, _value(tuned.study.settings[key]), _value(tuned.settings[key]))
                  for key in tuned.settings if tuned.settings[key] != tuned.study.settings[key]], (1, 2))
     print()
-    inside, outside = plain["in_sample"], plain["left_out"]
-    print_table(("figure", "tuned on", "95 % interval", "by people", "people left out", "95 % interval", "by people"),
-                [(name.replace("_", " "), *_figure(inside, name), *_figure(outside, name)) for name in tuning.FIGURES],
-                (1, 2, 3, 4, 5, 6))
-    for name, one in (("tuned on", inside), ("people left out", outside)):
-        m = one["matrix"]
-        print(f"{name}: caught {m['tp']} of {m['tp'] + m['fn']} falls, false alarms in {m['fp']} of "
-              f"{m['fp'] + m['tn']} other activities")
+    _print_figures(plain)
     print()
-    print_table(("settings tuned", "steps", "tuned on", "people left out", ""),
-                [(str(row["most"]), "fine" if row["fine"] else "coarse", _decimals(row["in_sample"]),
-                  _decimals(row["left_out"]),
-                  "chosen" if (row["most"], row["fine"]) == (plain["chosen"]["most"], plain["chosen"]["fine"]) else "")
-                 for row in plain["chart"]], (0, 2, 3))
+    _print_chart(plain)
+    print()
+    _print_stages(plain)
     print()
     for remark in (*plain["remarks"], plain["caution"]):
         print(remark)
+
+
+def _print_figures(plain: dict[str, Any]) -> None:
+    inside, outside = plain["in_sample"], plain["left_out"]
+    print_table(("figure", "tuned on", "95 % interval", "by people", "left out", "95 % interval", "by people"),
+                [(name.replace("_", " "), *_figure(inside, name), *_figure(outside, name)) for name in said.FIGURES],
+                range(1, 7))
+    for name, one in (("people tuned on", inside), ("people left out", outside)):
+        m = one["matrix"]
+        print(f"{name}: caught {m['tp']} of {m['tp'] + m['fn']} falls, false alarms in {m['fp']} of "
+              f"{m['fp'] + m['tn']} other activities")
+    worst = plain["within_a_step"]
+    moved = ", ".join(f"{key} = {_value(value)}" for key, value in worst["settings"].items())
+    print(f"one step away in every setting {_goal(plain)} is still {_decimals(worst['value'])} or better"
+          + (f" (worst at {moved})" if moved else ""))
+
+
+def _print_chart(plain: dict[str, Any]) -> None:
+    """The price of tuning more: the goal on people tuned on and people left out, by the number of settings tuned."""
+    chosen = plain["chosen"]
+    print_table(("settings tuned", "steps", f"{_goal(plain)}, tuned on", "left out", ""),
+                [(str(row["most"]), "fine" if row["fine"] else "coarse", _decimals(row["in_sample"]),
+                  _decimals(row["left_out"]),
+                  "chosen" if (row["most"], row["fine"]) == (chosen["most"], chosen["fine"]) else "")
+                 for row in plain["chart"]], (0, 2, 3))
+
+
+def _print_stages(plain: dict[str, Any]) -> None:
+    print_table(("stage", "alone rejects", "alone costs falls"),
+                [(row["stage"].replace("_", " "), _numbers(row["rejects"]), _numbers(row["costs"]))
+                 for row in plain["stages"]])
+
+
+def _numbers(by_activity: dict[str, int]) -> str:
+    total = sum(by_activity.values())
+    if not total:
+        return "none"
+    return f"{total}: " + ", ".join(f"{n} {name}" for name, n in sorted(by_activity.items(), key=lambda one: -one[1]))
+
+
+def _goal(plain: dict[str, Any]) -> str:
+    return {"youden_j": "Youden's J", "f1": "F1", "sensitivity": "sensitivity within budget",
+            "cost": "cost per event, negative,"}[plain["goal"]["kind"]]
 
 
 def _value(value: object) -> str:

@@ -7,15 +7,16 @@ people tuned on; so no look at a person goes into the settings that this person 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
-from itertools import combinations
+from dataclasses import dataclass
+from functools import partial
+from itertools import combinations, product
 
 import numpy as np
 
 from detect.tuning.folds import Folds, Out
 from detect.tuning.goal import Goal
 from detect.tuning.path import Ask, Path, Step, search
-from detect.tuning.space import Space
+from detect.tuning.space import Point, Space
 from detect.tuning.store import Store
 
 COARSE, FINE = True, False
@@ -27,6 +28,9 @@ FEW = 3
 """So many are tuned where too few people fell to find out how many pay."""
 
 EVERYBODY: Out = frozenset()
+
+Name = tuple[Out, bool]
+"""Of a search: who is out, and whether it looks at coarse levels only."""
 
 
 @dataclass(frozen=True, order=True)
@@ -66,7 +70,8 @@ class Found:
     """Settings found, and what they are worth.
 
     `in_sample` (P, 3) counts of the point for everybody; `left_out` (P, 3) of each person under settings found
-    without them, `scored_out` (P,) whether they could be.
+    without them, `scored_out` (P,) whether they could be. `worst`: the worst point within a step of the one found.
+    `same`: all that was tried does the same.
     """
 
     space: Space
@@ -77,8 +82,9 @@ class Found:
     in_sample: np.ndarray
     left_out: np.ndarray
     scored_out: np.ndarray
+    worst: Step
     tried: int
-    remarks: tuple[str, ...] = field(default=())
+    same: bool
 
 
 class Finder:
@@ -91,10 +97,11 @@ class Finder:
         self.seed, self.most, self.starts = seed, min(most, len(space.scales)), starts
         self._tell = progress or (lambda share: None)
         self._trials = store.tally.trials
-        self._paths: dict[tuple[Out, bool], Path] = {}
+        self._paths: dict[Name, Path] = {}
 
     def run(self) -> Found:
-        """Raises Cancelled; ValueError where there is nothing to tune on."""
+        """Raises Cancelled; run again it goes on with all that the store knows by then. ValueError where there is
+        nothing to tune on."""
         everybody = self._trials.of(self.folds.training(EVERYBODY))
         if not np.isfinite(self.goal.value(np.zeros(3), *everybody)):
             raise ValueError("There are no falls, or no other activities, to tune on.")
@@ -107,8 +114,9 @@ class Finder:
         for fold in folds:
             if fold.step is not None:
                 left_out[fold.people], scored[fold.people] = fold.counts, True
+        tried = self.store.tried
         return Found(self.space, plan, step, self._rungs(), folds, self._counts(step), left_out, scored,
-                     self.store.tried, tuple(self.store.remarks))
+                     self._worst_around(step, plan), tried, self.store.same)
 
     def _outs(self) -> Iterator[Out]:
         """Every set of folds that is left out somewhere: none, each, and of each the others."""
@@ -127,13 +135,14 @@ class Finder:
     # The searches go side by side, and what one asks for all of them know.
 
     def _search(self, outs: list[Out]) -> None:
-        open_yet: dict[tuple[Out, bool], Ask] = {}
-        asked: dict[tuple[Out, bool], list] = {}
-        for out in outs:
-            grain = self.goal.grain(*self._trials.of(self.folds.training(out)))
-            for coarse in FINENESS:
-                ask = search(self.space, coarse, self.most, self.seed, self.starts, grain)
-                open_yet[out, coarse], asked[out, coarse] = ask, next(ask)
+        shares: dict[Name, float] = {}
+        open_yet: dict[Name, Ask] = {}
+        asked: dict[Name, list[Point]] = {}
+        for name in product(outs, FINENESS):
+            grain = self.goal.grain(*self._trials.of(self.folds.training(name[0])))
+            open_yet[name] = search(self.space, name[1], self.most, self.seed, self.starts, grain,
+                                    partial(shares.__setitem__, name))
+            asked[name] = next(open_yet[name])
         while open_yet:
             self.store.learn(self.space, (point for points in asked.values() for point in points))
             for name in list(open_yet):
@@ -142,9 +151,9 @@ class Finder:
                 except StopIteration as done:
                     self._paths[name] = done.value
                     del open_yet[name], asked[name]
-            self._tell(1 - len(open_yet) / (2 * len(outs)))
+            self._tell(sum(shares.values()) / (2 * len(outs)))
 
-    def _values(self, points: list, out: Out) -> np.ndarray:
+    def _values(self, points: list[Point], out: Out) -> np.ndarray:
         """The goal on the people who are not out."""
         counts, can_run = self.store.counts(self.space, points)
         mask = self.folds.training(out)
@@ -152,6 +161,13 @@ class Finder:
         return np.where(can_run & np.isfinite(values), values, -np.inf)
 
     # What was found, and what it is worth.
+
+    def _worst_around(self, step: Step, plan: Plan) -> Step:
+        points = self.space.around(step.point, not plan.fine)
+        self.store.learn(self.space, points)
+        values = self._values(points, EVERYBODY)
+        at = int(np.argmin(np.where(np.isfinite(values), values, np.inf)))
+        return Step(points[at], float(values[at]))
 
     def _counts(self, step: Step) -> np.ndarray:
         self.store.learn(self.space, [step.point])

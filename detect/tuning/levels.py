@@ -57,6 +57,10 @@ class Scale:
     levels: tuple[Level, ...]
     coarse: tuple[int, ...]
 
+    def places(self, coarse: bool) -> tuple[int, ...]:
+        """Of the levels that a search looks at."""
+        return self.coarse if coarse else tuple(range(len(self.levels)))
+
     def apply(self, settings: Settings, level: Level) -> Settings:
         """Settings with this setting at a level."""
         switch = SWITCH_OF.get(self.key)

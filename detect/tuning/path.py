@@ -7,7 +7,7 @@ and serve many searches from it.
 
 from __future__ import annotations
 
-from collections.abc import Generator, Sequence
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -45,12 +45,15 @@ class Path:
         return [one for one in self.steps if one.tuned <= most][-1]
 
 
-def search(space: Space, coarse: bool, most: int, seed: int, starts: int, grain: float) -> Ask:
+def search(space: Space, coarse: bool, most: int, seed: int, starts: int, grain: float,
+           tell: Callable[[float], None] | None = None) -> Ask:
     """Climb from many places, then let go of settings one by one: what costs least goes first.
 
     Letting go avoids the trap of adding: where two stages only pay together, neither would ever be added. Every step
-    is moved to the middle of its plateau in the end; values within `grain` are one plateau.
+    is moved to the middle of its plateau in the end; values within `grain` are one plateau. `tell` hears the share
+    that is done.
     """
+    tell = tell or (lambda share: None)
     axes = range(len(space.scales))
     best: dict[int, Step] = {}
     for number in range(starts):
@@ -58,21 +61,22 @@ def search(space: Space, coarse: bool, most: int, seed: int, starts: int, grain:
         point = space.held if number == 0 else _anywhere(space, coarse, rng)
         found = yield from _climb(space, coarse, point, rng.permutation(len(axes)).tolist())
         _note(best, found)
-    summits = sorted(best.values(), key=lambda one: -one.value)[:1]
-    for summit in summits:
-        while summit.tuned > 1:
-            summit = yield from _let_go(space, coarse, summit)
-            _note(best, summit)
-    held = yield from _values([space.held])
-    best[0] = Step(space.held, held[0])
+        tell((number + 1) / (starts + 2))
+    summit = max(best.values(), key=lambda one: one.value)
+    while summit.tuned > 1:
+        summit = yield from _let_go(space, coarse, summit)
+        _note(best, summit)
+    held = yield [space.held]
+    best[0] = Step(space.held, float(held[0]))
+    tell((starts + 1) / (starts + 2))
     steps: list[Step] = []
     for tuned in sorted(best):
-        if tuned > most or (steps and best[tuned].value <= steps[-1].value + LEAST_GAIN):
-            continue
-        steps.append(best[tuned])
+        if tuned <= most and (not steps or best[tuned].value > steps[-1].value + LEAST_GAIN):
+            steps.append(best[tuned])
     for i, step in enumerate(steps):
         if step.tuned:
             steps[i] = yield from _centred(space, coarse, step, grain)
+    tell(1)
     return Path(tuple(steps))
 
 
@@ -86,7 +90,7 @@ def _anywhere(space: Space, coarse: bool, rng: np.random.Generator) -> Point:
     """A level of every setting by chance; each stage that can be off is off half of the time."""
     places = []
     for one in space.scales:
-        choices = places_of(space, one.key, coarse)
+        choices = one.places(coarse)
         off = [i for i in choices if one.levels[i] is None]
         others = [i for i in choices if i not in off]
         place = others[int(rng.integers(len(others)))]
@@ -94,20 +98,10 @@ def _anywhere(space: Space, coarse: bool, rng: np.random.Generator) -> Point:
     return space.normal(places)
 
 
-def places_of(space: Space, key: str, coarse: bool) -> Sequence[int]:
-    one = next(one for one in space.scales if one.key == key)
-    return one.coarse if coarse else range(len(one.levels))
-
-
 def _line(space: Space, coarse: bool, point: Point, axis: int) -> list[Point]:
     """The point with one setting at each of its levels, then held; no point twice."""
-    one = space.scales[axis]
-    places = one.coarse if coarse else range(len(one.levels))
+    places = space.scales[axis].places(coarse)
     return list(dict.fromkeys(space.moved(point, axis, place) for place in (*places, HELD)))
-
-
-def _values(points: list[Point]) -> Generator[list[Point], np.ndarray, np.ndarray]:
-    return (yield points)
 
 
 def _climb(space: Space, coarse: bool, point: Point, axes: Sequence[int]) \
@@ -140,23 +134,24 @@ def _let_go(space: Space, coarse: bool, step: Step) -> Generator[list[Point], np
 
 
 def _centred(space: Space, coarse: bool, step: Step, grain: float) -> Generator[list[Point], np.ndarray, Step]:
-    """Each setting in turn to the middle of the run of levels that are as good, within `grain` of the step."""
+    """Each setting in turn to the middle of the run of levels that are as good, within `grain` of the step.
+
+    Choices, and a stage that is off, have no neighbours.
+    """
     point, value = step.point, step.value
     for axis, place in enumerate(step.point):
-        levels = space.scales[axis].levels
-        places = list(space.scales[axis].coarse if coarse else range(len(levels)))
-        if place == HELD or levels[place] is None or not isinstance(levels[place], float) or place not in places:
+        one = space.scales[axis]
+        places = [i for i in one.places(coarse) if isinstance(one.levels[i], float)]
+        if place not in places:
             continue
-        line = [space.moved(point, axis, one) for one in places]
+        line = [space.moved(point, axis, i) for i in places]
         values = yield line
-        at = places.index(place)
-        low = high = at
-        while low > 0 and levels[places[low - 1]] is not None and values[low - 1] >= step.value - grain:
+        good = values >= step.value - grain
+        low = high = places.index(place)
+        while low > 0 and good[low - 1]:
             low -= 1
-        while high + 1 < len(places) and levels[places[high + 1]] is not None \
-                and values[high + 1] >= step.value - grain:
+        while high + 1 < len(places) and good[high + 1]:
             high += 1
-        middle = {(low + high) // 2, (low + high + 1) // 2}
-        best = max(sorted(middle), key=lambda i: values[i])
-        point, value = line[best], float(values[best])
+        at = max((low + high) // 2, (low + high + 1) // 2, key=lambda i: values[i])
+        point, value = line[at], float(values[at])
     return Step(point, value)

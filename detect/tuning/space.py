@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import cached_property
+from itertools import combinations, product
 
 from detect.frontend import FrontEnd
 from detect.rule import Rule, rule_of
@@ -12,6 +13,9 @@ from detect.tuning.levels import NEEDS, OFF, SWITCH_OF, Scale
 
 HELD = -1
 """Instead of a level's place: the setting stays at what it was at the start."""
+
+MANY = 6
+"""3^6 neighbours are looked at, not more."""
 
 Point = tuple[int, ...]
 """For each scale the place of a level, or HELD."""
@@ -74,6 +78,28 @@ class Space:
             return rule_of(settings, self.front_end)
         except BadSetting:
             return None
+
+    def around(self, point: Point, coarse: bool) -> list[Point]:
+        """The points one step away in any of the tuned settings or in several at once; of more than MANY settings in
+        any two. Choices, and stages that are off, stay."""
+        reach = []
+        for axis, place in enumerate(point):
+            levels = self.scales[axis].levels
+            places = [i for i in self.scales[axis].places(coarse) if isinstance(levels[i], float)]
+            if place in places:
+                at = places.index(place)
+                reach.append([(axis, i) for i in places[max(at - 1, 0):at + 2]])
+        if len(reach) <= MANY:
+            steps: Iterable[Sequence[tuple[int, int]]] = product(*reach)
+        else:
+            steps = (pair for one, other in combinations(reach, 2) for pair in product(one, other))
+        found: dict[Point, None] = {}
+        for step in steps:
+            moved = point
+            for axis, place in step:
+                moved = self.moved(moved, axis, place)
+            found[moved] = None
+        return list(found)
 
     def tuned(self, point: Point) -> tuple[str, ...]:
         """Keys of the settings that are not held; of a stage that is switched off its switch."""

@@ -44,11 +44,15 @@ class Store:
                  cancelled: Callable[[], bool] | None = None) -> None:
         self.tally = tally
         self.remarks: list[str] = []
-        self._executor, self._token = executor, uuid4().hex
-        self._cancelled = cancelled or (lambda: False)
+        self._token = uuid4().hex
+        self.employ(executor, cancelled)
         self._row_of_rule: dict[Rule, int] = {}
         self._rows: dict[Space, dict[Point, int]] = {}
         self._counts = np.zeros((1024, tally.people, 3), dtype=np.int32)
+
+    def employ(self, executor: Executor | None = None, cancelled: Callable[[], bool] | None = None) -> None:
+        """Whose workers the rest is left to, this process without any, and who may call it off."""
+        self._executor, self._cancelled = executor, cancelled or (lambda: False)
 
     @property
     def tried(self) -> int:
@@ -71,6 +75,12 @@ class Store:
             self._keep(new, self._count(new))
         for point, rule in asked.items():
             rows[point] = self._row_of_rule[rule]
+
+    @property
+    def same(self) -> bool:
+        """Whether all that was tried does the same."""
+        known = self._counts[:len(self._row_of_rule)]
+        return bool((known == known[:1]).all())
 
     def counts(self, space: Space, points: Sequence[Point]) -> tuple[np.ndarray, np.ndarray]:
         """(n, people, 3) counts of points, and which of them the rule can run with."""

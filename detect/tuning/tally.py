@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from detect.attempts import Attempts
 from detect.corpus import Corpus
 from detect.engine import Engine
 from detect.owners import STRAY as NOBODYS
@@ -13,16 +14,22 @@ from detect.rule import Rule
 from detect.score import CAUGHT, LEFT_OUT, Events, owners_of
 from detect.tuning.goal import Trials
 
+Lend = Callable[[np.ndarray, np.ndarray, Events, int], tuple[np.ndarray, np.ndarray]]
+"""Recordings, impacts, events and hold-off to the recordings and impacts for which alarms of other nodes count."""
+
+State = tuple[Corpus, Events, np.ndarray, np.ndarray, int, Lend | None]
+
 
 class Tally:
     """Counts by person over one corpus. Cheap to send to another process: the index is made there.
 
-    `person_of_event`, `person_of_recording`: numbers from 0 of `people`.
+    `person_of_event`, `person_of_recording`: numbers from 0 of `people`. `lend`, where an alarm of several nodes
+    counts, must be picklable to go to another process.
     """
 
     def __init__(self, corpus: Corpus, events: Events, person_of_event: np.ndarray,
-                 person_of_recording: np.ndarray, people: int) -> None:
-        self.corpus, self.events, self.people = corpus, events, people
+                 person_of_recording: np.ndarray, people: int, lend: Lend | None = None) -> None:
+        self.corpus, self.events, self.people, self._lend = corpus, events, people, lend
         self.person_of_event, self.person_of_recording = person_of_event, person_of_recording
         counted = events.with_alarm != LEFT_OUT
         falls, hours = events.with_alarm == CAUGHT, events.unlabelled_h * events.scored
@@ -35,10 +42,10 @@ class Tally:
     def _by_person(self, which: np.ndarray) -> np.ndarray:
         return np.bincount(self.person_of_event[which], minlength=self.people)
 
-    def __getstate__(self) -> tuple[Corpus, Events, np.ndarray, np.ndarray, int]:
-        return self.corpus, self.events, self.person_of_event, self.person_of_recording, self.people
+    def __getstate__(self) -> State:
+        return (self.corpus, self.events, self.person_of_event, self.person_of_recording, self.people, self._lend)
 
-    def __setstate__(self, state: tuple[Corpus, Events, np.ndarray, np.ndarray, int]) -> None:
+    def __setstate__(self, state: State) -> None:
         self.__init__(*state)  # type: ignore[misc]
 
     def apart(self) -> Tally:
@@ -51,19 +58,44 @@ class Tally:
         return np.array([self._count(rule) for rule in rules], dtype=np.int32).reshape(len(rules), self.people, 3)
 
     def _count(self, rule: Rule) -> np.ndarray:
-        if self._engine is None:
-            self._engine = Engine(self.corpus)
-        alarms = self._engine.evaluate(rule)
-        owner = owners_of(alarms.alarm_recording, alarms.alarm_impact, self.events)
+        recording, owner = self._alarms(rule)
         hit = np.zeros(len(self.events) + 2, dtype=bool)
         hit[owner] = True  # nobody's, and what isn't scored, land on the two spare places at the end
         counts = np.zeros((self.people, 3), dtype=np.int32)
         found = np.bincount(self._bin[hit[:-2]], minlength=2 * self.people + 1)[:-1]
         counts[:, :2] = found.reshape(self.people, 2)
         if hit[NOBODYS]:
-            strays = self.person_of_recording[alarms.alarm_recording[owner == NOBODYS]]
+            strays = self.person_of_recording[recording[owner == NOBODYS]]
             counts[:, 2] = np.bincount(strays, minlength=self.people)
         return counts
+
+    def outcomes(self, rule: Rule) -> np.ndarray:
+        """(events,) codes, as of a score."""
+        hit = np.zeros(len(self.events) + 2, dtype=bool)
+        hit[self._alarms(rule)[1]] = True
+        return np.where(hit[:-2], self.events.with_alarm, self.events.without)
+
+    def judged_early(self, rule: Rule) -> np.ndarray:
+        """(events,) whether an attempt in it was judged before its time, for want of signal."""
+        attempts = self._evaluate(rule)
+        early = attempts.columns["early"].values.astype(bool) & (attempts.impact >= 0)
+        owner = owners_of(attempts.recording[early], attempts.impact[early], self.events)
+        cut = np.zeros(len(self.events) + 2, dtype=bool)
+        cut[owner] = True
+        return cut[:-2]
+
+    def _alarms(self, rule: Rule) -> tuple[np.ndarray, np.ndarray]:
+        """Of every alarm the recording it counts for, and its owner."""
+        found = self._evaluate(rule)
+        recording, impact = found.alarm_recording, found.alarm_impact
+        if self._lend is not None:
+            recording, impact = self._lend(recording, impact, self.events, rule.hold_off)
+        return recording, owners_of(recording, impact, self.events)
+
+    def _evaluate(self, rule: Rule) -> Attempts:
+        if self._engine is None:
+            self._engine = Engine(self.corpus)
+        return self._engine.evaluate(rule)
 
 
 def quick_order(rule: Rule) -> tuple[object, ...]:
