@@ -15,6 +15,8 @@ from detect.engine_places import PART, SLACK
 
 BLOCK = 64
 FEW_BLOCKS = 10_000
+"""With fewer blocks than this it doesn't matter how many of them have a chance."""
+
 LEVELS = 7
 """Lengths 1, 2, 4 … 64; a row of any length begins with one of the longest of these that fits into it."""
 
@@ -46,33 +48,32 @@ class Lows:
         level = min(length.bit_length(), LEVELS) - 1
         kept = self._kept.get(level)
         if kept is None or not bound <= kept.bound <= 2 * SLACK * bound:
-            kept = self._kept_for(level, bound)
+            lax = min(int(SLACK * bound), self._most)
+            blocks = np.flatnonzero(self._bounds[level] < lax)
+            if 3 * len(blocks) > 2 * len(self._bounds[level]) + FEW_BLOCKS:
+                return self._rows_everywhere(bound, length)
+            kept = self._starts(level, lax, blocks)
+            if len(kept.place) <= len(self.values) // 8 + PART:
+                self._kept[level] = kept
         first, last = kept.rows(self.values.dtype.type(bound))
-        window = 1 << level
-        stop = last + window
-        if window < length:
-            enough = np.flatnonzero(stop - first >= length)
-            first, stop = first.take(enough), stop.take(enough)
-        return first, stop
+        return _long_enough(first, last + (1 << level), length)
 
-    def _kept_for(self, level: int, bound: int) -> _Starts:
-        """Starts for a laxer bound, to be kept, unless that would be a good part of all places."""
-        lax = min(int(SLACK * bound), self._most)
-        blocks = np.count_nonzero(self._bounds[level] < lax)
-        if 3 * blocks > 2 * len(self._bounds[level]) + FEW_BLOCKS:
-            return self._starts(level, bound)
-        kept = self._starts(level, lax)
-        if len(kept.place) <= len(self.values) // 16 + PART:
-            self._kept[level] = kept
-        return kept
+    def _rows_everywhere(self, bound: int, length: int) -> tuple[np.ndarray, np.ndarray]:
+        """Rows from a look at every place, where there would be little to leave out."""
+        edges = []
+        for at in range(0, len(self.values), PART):
+            part = self.values[max(at - 1, 0):at + PART]  # with the one before, where there is one
+            low = np.append(np.zeros(0 if at else 1, dtype=bool), part < self.values.dtype.type(bound))
+            edges.append(at + np.flatnonzero(low[1:] != low[:-1]))
+        found = np.concatenate(edges)  # rows begin and end in turn: no low place is the last
+        return _long_enough(found[::2], found[1::2], length)
 
-    def _starts(self, level: int, bound: int) -> _Starts:
-        """Every place from which 2^level places are below `bound`."""
+    def _starts(self, level: int, bound: int, all_blocks: np.ndarray) -> _Starts:
+        """Every place in these blocks from which 2^level places are below `bound`."""
         below = self.values.dtype.type(bound)
         size, width = self._values.itemsize, BLOCK + (1 << level) - 1
         each = np.ndarray((len(self._bounds[level]), width), self.values.dtype, self._values, 0, (BLOCK * size, size))
         places, heights = [np.empty(0, dtype=np.int64)], [self.values[:0]]
-        all_blocks = np.flatnonzero(self._bounds[level] < below)
         for at in range(0, len(all_blocks), PART // BLOCK):
             blocks = all_blocks[at:at + PART // BLOCK]
             highest = each[blocks]  # each block, and as many of the next as a row needs
@@ -87,6 +88,11 @@ class Lows:
         follows = np.zeros(len(place) + 1, dtype=bool)
         np.equal(place[1:], place[:-1] + 1, out=follows[1:-1])
         return _Starts(bound, place, np.concatenate(heights), follows)
+
+
+def _long_enough(first: np.ndarray, stop: np.ndarray, length: int) -> tuple[np.ndarray, np.ndarray]:
+    enough = np.flatnonzero(stop - first >= length)
+    return first.take(enough), stop.take(enough)
 
 
 @dataclass(frozen=True, eq=False)

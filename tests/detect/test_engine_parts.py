@@ -102,16 +102,21 @@ def rows_of(low: list[bool], length: int) -> list[tuple[int, int]]:
 
 
 @settings(deadline=None)
-@given(st.integers(0, 2**32 - 1), st.integers(1, 700), st.lists(
+@given(st.integers(0, 2**32 - 1), st.integers(1, 700), st.booleans(), st.sampled_from([64, 128, 1 << 16]), st.lists(
     st.tuples(st.integers(1, 12), st.sampled_from([1, 2, 3, 4, 7, 8, 63, 64, 65, 130])), min_size=1, max_size=6))
-def test_rows_are_found_whatever_was_asked_before(seed: int, n: int, asked: list[tuple[int, int]]) -> None:
+def test_rows_are_found_whatever_was_asked_before(seed: int, n: int, everywhere: bool, part: int,
+                                                  asked: list[tuple[int, int]]) -> None:
     rng = np.random.default_rng(seed)
     values = np.repeat(rng.integers(0, 12, n), rng.integers(1, rng.choice([2, 9, 90]), n))[:n].astype(np.uint32)
     values[-1] = END
-    lows = Lows(values)
-    for bound, length in asked:
-        first, stop = lows.rows(bound, length)
-        assert list(zip(first.tolist(), stop.tolist(), strict=True)) == rows_of((values < bound).tolist(), length)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("detect.engine_lows.PART", part)
+        if everywhere:
+            patch.setattr("detect.engine_lows.FEW_BLOCKS", -3)
+        lows = Lows(values)
+        for bound, length in asked:
+            first, stop = lows.rows(bound, length)
+            assert list(zip(first.tolist(), stop.tolist(), strict=True)) == rows_of((values < bound).tolist(), length)
 
 
 # High places
