@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import contextlib
+import glob
 import os
 import tempfile
+import time
 from pathlib import Path
 
 from data.problem import Problem, from_os_error
+
+
+LEFT_BEHIND_S = 3600.0
+"""A temporary file so old was left by a program that was killed."""
 
 
 def write_atomically(path: Path, content: bytes) -> None:
@@ -36,6 +42,15 @@ def _replace(target: Path, content: bytes) -> None:
             os.unlink(name)
         raise
     _flush_folder(target.parent)
+    _clear_away(target)
+
+
+def _clear_away(target: Path) -> None:
+    """What a killed program left half written beside the file; younger ones may be somebody's at work."""
+    for part in target.parent.glob(f".{glob.escape(target.name[:40])}.*.part"):
+        with contextlib.suppress(OSError):
+            if time.time() - part.stat().st_mtime > LEFT_BEHIND_S:
+                part.unlink()
 
 
 def _mode_for(target: Path) -> int:

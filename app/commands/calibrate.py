@@ -8,6 +8,7 @@ from pathlib import Path
 
 from app.commands.output import DONE, print_json
 from app.study import actions, looked_over
+from app.study.lease import save_alone
 from app.study.session import Session
 
 WAYS = ("six positions", "still stretches")
@@ -29,7 +30,7 @@ def run(options: argparse.Namespace) -> int:
     if options.keep_for:
         looked_over.require(session.study, session.library, options.keep_for)
         session.act(actions.calibrate(session.study, options.keep_for, found), "calibrate")
-        session.save(options.study)
+        save_alone(session, options.study)
     if options.json:
         print_json(asdict(found) | {"kept_for": options.keep_for})
     else:

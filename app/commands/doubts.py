@@ -9,6 +9,7 @@ from pathlib import Path
 
 from app.commands.output import ANSWER_IS_NO, DONE, complain, print_json
 from app.study import looked_over
+from app.study.lease import save_alone
 from app.study.session import Session
 from data.doubts import ClockProposal
 from data.problem import Problem
@@ -48,4 +49,4 @@ def _take(session: Session, names: list[str], proposals: dict[str, ClockProposal
             message = f'No clock is proposed for "{name}".'
             raise Problem("option", message, "Name a recording from the list.", value=name)
         session.act(looked_over.with_clock(session.study, proposals[name]), f"labels' clock of {name}")
-    session.save(path)
+    save_alone(session, path)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from app.commands.output import ANSWER_IS_NO, DONE, print_json
 from app.study import actions, whereabouts
+from app.study.lease import save_alone
 from app.study.session import Session
 
 
@@ -23,7 +24,7 @@ def run(options: argparse.Namespace) -> int:
     found = whereabouts.found_again(lost, options.folders)
     if found:
         session.act(actions.move_files(session.study, found), f"find {len(found)} recordings again")
-        session.save(options.study)
+        save_alone(session, options.study)
     still = [item for item in lost if item.name not in found]
     if options.json:
         print_json({"found": {name: list(paths) for name, paths in found.items()},

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
 
 from app.commands.output import DONE, WRONG_INPUT, complain, print_json, print_table
 from app.study import importing
+from app.study.filing import plain_front_end
+from app.study.lease import require
 from app.study.session import Session
 from data.batch import Batch, Read, Refused
 from data.options import rates_named, with_options
@@ -34,15 +37,26 @@ def add(parsers: argparse._SubParsersAction) -> None:
 
 def run(options: argparse.Namespace) -> int:
     recipe = _recipe(options)
-    session = Session.opened(options.study) if options.study.exists() else Session()
-    batch = importing.read(options.sources, recipe, options.labels)
-    session.take_batch(batch, recipe)
-    session.save(options.study)
+    lease = require(options.study)
+    try:
+        batch = _read(options, recipe)
+    finally:
+        lease.release()
     if options.json:
         print_json(plain(batch))
     else:
         _print(batch, options.study)
     return DONE if batch.read else WRONG_INPUT
+
+
+def _read(options: argparse.Namespace, recipe: Recipe) -> Batch:
+    session = Session.opened(options.study) if options.study.exists() else Session()
+    if session.study.items and recipe.front_end is None:  # counts are those of the study's own front end
+        recipe = replace(recipe, front_end=plain_front_end(session.study.front_end))
+    batch = importing.read(options.sources, recipe, options.labels)
+    session.take_batch(batch, recipe)
+    session.save(options.study)
+    return batch
 
 
 def _recipe(options: argparse.Namespace) -> Recipe:

@@ -261,6 +261,14 @@ def test_a_program_killed_while_saving_leaves_a_study_that_opens(tmp_path):
         assert int(number) >= int(saved[-1] if saved else 1)
 
 
+def test_what_a_killed_program_left_is_cleared_away_by_a_later_save(tmp_path):
+    for name, age in ((".porch.json.abc.part", 7200), (".porch.json.def.part", 0), (".other.json.x.part", 7200)):
+        (tmp_path / name).write_text("half")
+        os.utime(tmp_path / name, (time.time() - age,) * 2)
+    save(STUDY, tmp_path / "porch.json")
+    assert sorted(os.listdir(tmp_path)) == [".other.json.x.part", ".porch.json.def.part", "porch.json"]
+
+
 def test_unsaved_changes_are_kept_beside_the_study_or_in_the_state_folder(tmp_path):
     assert recovery_path(tmp_path / "porch.json", Path("/state")) == tmp_path / "porch.json.recovery"
     assert recovery_path(None, tmp_path).parent == tmp_path
