@@ -108,7 +108,7 @@ def shots(words: list[str]) -> int:
 def soak(words: list[str]) -> int:
     """The long comparison; its own options are the words, as `--help` says."""
     prepare("tests")
-    return _become([*_PYTHON, "-m", "tests.soak", *words])
+    return _become([*_PYTHON, "-m", "tests.bench.soak", *words])
 
 
 def lock(words: list[str]) -> int:
