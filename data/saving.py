@@ -11,7 +11,6 @@ from pathlib import Path
 
 from data.problem import Problem, from_os_error
 
-
 LEFT_BEHIND_S = 3600.0
 """A temporary file so old was left by a program that was killed."""
 

@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from app.__main__ import main
-from tests.data.made import burst_stamps, csv_text
+from tests.data.made import burst_stamps, csv_text, wearer
+
+
+def _saved(array: np.ndarray) -> bytes:
+    buffer = io.BytesIO()
+    np.save(buffer, array, allow_pickle=True)
+    return buffer.getvalue()
 
 
 @pytest.fixture
@@ -42,3 +50,122 @@ def test_an_option_that_says_nothing_sensible_is_refused_in_words(tmp_path, caps
     said = capsys.readouterr().err
     assert words[0] in said
     assert "Correct it" in said
+
+
+HEAD, *ROWS = csv_text(samples=wearer(300)).strip().split("\n")
+
+
+def table(*changes: tuple[int, str], head: str = HEAD) -> str:
+    """A sound table with some lines (from 1) replaced."""
+    lines = [head, *ROWS]
+    for line, text in changes:
+        lines[line - 1] = text
+    return "\n".join(lines) + "\n"
+
+
+RAW = "time_s,x,y,z\n" + "\n".join(
+    f"{i * 0.02:.2f}," + ",".join(str((int(v) % 4096) << 4) for v in row)
+    for i, row in enumerate(np.round(wearer(300) * 512))) + "\n"  # fmt: skip
+TOLD_RAW = '[raw]\nbits = 12\n[units]\nacceleration = "raw"\nrange_g = 4\n'
+
+BAD: dict[str, tuple[str | bytes, list[str], str, int | None, str]] = {
+    "not a table": ("Dear all,\nthe data is attached.\nBest\n", [], "not_a_table", 1, ""),
+    "a picture": (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", [], "not_a_table", None, ""),
+    "empty": (b"", [], "empty", None, ""),
+    "header only": (HEAD + "\n", [], "header_only", 1, ""),
+    "one axis missing": (table(head="time_s,x_g,y_g,battery"), [], "column_missing", 1, ""),
+    "text in a number column": (table((70, "1.36,abc,1,0")), [], "not_a_number", 70, "abc"),
+    "NaN": (table((70, "1.36,NaN,1,0")), [], "not_finite", 70, "NaN"),
+    "inf": (table((70, "1.36,0,inf,0")), [], "not_finite", 70, "inf"),
+    "sentinel -32768": (table((70, "1.36,-32768,1,0")), [], "sentinel", 70, "-32768"),
+    "sentinel 9999": (table((70, "1.36,0,9999,0")), [], "sentinel", 70, "9999"),
+    "decimal commas between commas": (table(*((i + 2, row.replace(".", ",")) for i, row in enumerate(ROWS))), [],
+                                      "", None, ""),
+    "a short row": (table((70, "1.36,0,1")), [], "row_length", 70, "1.36,0,1"),
+    "wrong encoding": (table().encode().replace(b"0.1", b"0.\xff", 1), [], "", None, ""),
+    "unit not said": (table(head="time_s,x,y,z"), [], "unit_unknown", 1, ""),
+    "unit wrong": (table(head="time_s,x,y,z"), ["--unit", "m/s2"], "unit_doubtful", None, ""),
+    "time unit not said": (table(head="time,x_g,y_g,z_g"), [], "time_unit_unknown", 1, ""),
+    "time unit wrong": (table(head="time,x_g,y_g,z_g"), ["--time-unit", "ms"], "time_unit_doubtful", None, ""),
+    "raw integers of unknown worth": (RAW, ["--unit", "raw"], "scale_unknown", None, ""),
+    "raw integers read the wrong way": (RAW, ["--recipe", TOLD_RAW], "raw_doubtful", None, ""),
+    "counts too wide for the front end": (RAW, ["--unit", "counts", "--recipe", "[front_end]\nrange_g = 4\nbits = 12\n"
+                                                "rate_hz = 50\n"], "counts_too_wide", None, ""),
+    "time not increasing": (table((70, "0.50,0,1,0")), [], "time_order", 70, "0.5"),
+    "time twice": (table((70, "1.34,0,1,0")), [], "time_duplicate", 70, "1.34"),
+    "a date that is none": (table((70, "31.5.24,0,1,0")), ["--time-unit", "iso"], "not_a_time", None, ""),
+    "a counter that wraps": ("\n".join(["time_ms,x_g,y_g,z_g", *(f"{(65000 + 20 * i) % 65536},0,1,0.01" for i in
+                                        range(200))]), ["--rate", "50"], "time_wrap", 29, "4"),
+    "ticks of unknown rate": (table(head="time_ticks,x_g,y_g,z_g"), [], "ticks_unknown", None, ""),
+    "burst stamps not declared": (csv_text(times=burst_stamps(200, 49.4)), [], "stamps_unknown", None, ""),
+    "no rate": (table(head="number,x_g,y_g,z_g"), ["--columns", "2,3,4"], "rate_unknown", None, ""),
+    "a clock that starts again": (table() + "\n".join(ROWS), ["--stamps", "bursts", "--rate", "50"], "time_restart",
+                                  302, "0"),
+    "pickled array": (_saved(np.array([{}], dtype=object)), [], "pickle", None, ""),
+    "cut array": (_saved(np.zeros((200, 4)))[:99], [], "not_a_table", None, ""),
+}
+
+
+@pytest.mark.parametrize("case", BAD)
+def test_bad_input_is_refused_with_kind_line_value_message_and_remedy(case, read, tmp_path):
+    content, words, kind, line, value = BAD[case]
+    if "--recipe" in words:
+        (tmp_path / "told.toml").write_text(words[words.index("--recipe") + 1])
+        words = [*words[: words.index("--recipe")], "--recipe", str(tmp_path / "told.toml")]
+    refused = read(content, *words, code=2)
+    assert refused["status"] == "refused"
+    error = refused["error"]
+    assert set(error) == {"kind", "line", "column", "value", "message", "remedy"}
+    assert error["message"].endswith(".")
+    assert error["remedy"].endswith((".", ")."))
+    assert kind in ("", error["kind"])
+    assert line is None or error["line"] == line
+    assert value in ("", error["value"])
+
+
+GOOD: dict[str, tuple[str | bytes, list[str], str]] = {
+    "semicolons and decimal commas": (table().replace(",", ";").replace(".", ","), [], "layout"),
+    "tabs": (table().replace(",", "\t"), [], "layout"),
+    "mixed line ends": (table().replace("\n", "\r\n", 100), [], "columns"),
+    "byte-order mark": (b"\xef\xbb\xbf" + table().encode(), [], "columns"),
+    "UTF-16": (table().encode("utf-16"), [], "encoding"),
+    "Latin-1": (table(head=HEAD + ",größe").replace("\n", ",0\n").replace("größe,0", "größe").encode("latin-1"), [],
+                "encoding"),
+    "a gap": ("\n".join([HEAD, *ROWS[:100], *ROWS[150:]]), ["--rate", "50"], "gap"),
+    "an unlikely rate": (table(), ["--rate", "25"], "rate"),
+    "clipping": (table(*((i, f"{(i - 2) * 0.02:.2f},4,1,0") for i in (60, 61, 62))), [], "clipped"),
+    "counts of no named front end": (table(*((i + 2, f"{i * 0.02:.2f},0,512,{i % 3}") for i in range(300)),
+                                           head="time_s,x_counts,y_counts,z_counts"), [], "front_end"),
+    "milliseconds": (table(head="time_ms,x_g,y_g,z_g").replace(".", "", 0), ["--stamps", "even", "--rate", "50"],
+                     "even"),
+}
+
+
+@pytest.mark.parametrize("case", GOOD)
+def test_what_is_odd_but_sound_is_read_with_a_warning(case, read):
+    content, words, kind = GOOD[case]
+    there = read(content, *words)
+    assert there["status"] == "read"
+    assert {"samples", "rate_hz", "duration_s", "unit", "gaps", "clipped", "warnings"} <= set(there)
+    assert kind in {warning["kind"] for warning in there["warnings"]}
+    assert all(warning["sentence"].endswith((".", ").")) for warning in there["warnings"])
+
+
+def test_counts_added_to_a_study_are_those_of_its_own_front_end(read):
+    counts = table(*((i + 2, f"{i * 0.02:.2f},0,512,{i % 3}") for i in range(300)),
+                   head="time_s,x_counts,y_counts,z_counts")
+    read(table())
+    assert read(counts, name="again.csv")["status"] == "read"  # 1 g on ±4 g in 12 bits
+    wide = counts.replace(",512,", ",4096,")
+    assert read(wide, name="wide.csv", code=2)["error"]["kind"] == "counts_too_wide"
+
+
+def test_hundreds_of_files_are_read_and_one_that_vanished_or_may_not_be_read_is_told(tmp_path, capsys):
+    for i in range(300):
+        (tmp_path / "many" / f"{i // 100}").mkdir(parents=True, exist_ok=True)
+        (tmp_path / "many" / f"{i // 100}" / f"{i}.csv").write_text("\n".join([HEAD, *ROWS[:20]]))
+    gone = tmp_path / "gone.csv"
+    assert main(["read", str(tmp_path / "many"), str(gone), "--study", str(tmp_path / "s.json"), "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert sum(one["status"] == "read" for one in said["files"]) == 300
+    assert [one["error"]["kind"] for one in said["files"] if one["status"] == "refused"] == ["vanished"]
