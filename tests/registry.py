@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -20,7 +21,9 @@ def package_folder(name: str, config: pytest.Config) -> Path:
     """Where the package lies unpacked, without what it depends on. Skips where no registry can be reached; fails
     instead where PLUMBFALL_CI says that it must be."""
     release, digest = PACKAGES[name]
-    kept = config.cache.mkdir("registry") / f"{name}-{release}"
+    cache = getattr(config, "cache", None)  # none where pytest runs without its cache
+    folder = cache.mkdir("registry") if cache is not None else Path(tempfile.gettempdir()) / "plumbfall-registry"
+    kept = folder / f"{name}-{release}"
     if not kept.is_dir():
         _fetch(f"{name}=={release} --hash=sha256:{digest}", kept)
     return kept / name

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from app.study.filing import full_front_end
 from app.study.loading import own_shelf
 from app.study.state import Item, Study
+from app.study.workers import workers_for
 from data.batch import Batch, Read, Refused, read_sources
 from data.corrections import Shift
 from data.labels import EVENTS
@@ -78,11 +81,31 @@ def read(paths: Sequence[Path], recipe: Recipe, tables: Sequence[Path] = (),
         if progress is not None and total:
             progress(done / total)
 
-    batch = read_sources(paths, recipe, tables, told, cancelled or (lambda: False))
+    stop = cancelled or (lambda: False)
+    try:
+        with workers_for(paths) as executor:
+            batch = read_sources(paths, recipe, tables, told, stop, executor)
+    except BrokenProcessPool:  # the system ended a worker: one after the other needs less of everything
+        batch = read_sources(paths, recipe, tables, told, stop)
     shelf = own_shelf()
     for file in batch.read:
         shelf.put(file.recording, file.recipe)
     return batch
+
+
+def seen_from(batch: Batch, base: Path) -> Batch:
+    """The batch with its names from a folder on, as if the folder had been dropped rather than the files in it."""
+    files: list[Read | Refused] = []
+    for file in batch.files:
+        name = Path(os.path.relpath(file.source.path, base)).as_posix()
+        source = replace(file.source, name=name)
+        if isinstance(file, Refused):
+            files.append(Refused(source, file.problem))
+            continue
+        part = file.recording.name.partition(":")[2]
+        recording = replace(file.recording, name=os.path.splitext(name)[0] + (f":{part}" if part else ""))
+        files.append(replace(file, source=source, recording=recording))
+    return replace(batch, files=tuple(files))
 
 
 def items_of(batch: Batch) -> tuple[list[Item], dict[str, Recording]]:
