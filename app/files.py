@@ -7,6 +7,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QFileDialog, QMessageBox
+from shiboken6 import Shiboken
 
 from app.dialogs.problems import ProblemsDialog
 from app.dialogs.reading import ReadingDialog
@@ -14,11 +15,13 @@ from app.jobs import Job, Jobs
 from app.study import actions, demo, filing, handover, importing, loading, recovery
 from app.study.chosen import settings_from
 from app.study.importing import Named
+from app.study.previewing import OPEN_KINDS
+from app.study.remembered import Remembered
 from app.study.retold import label_again
 from app.study.session import Session
 from app.study.state import Study
 from app.workbench import Workbench
-from data.batch import Batch
+from data.batch import Batch, Refused
 from data.problem import Problem
 from data.recipe import Recipe, read_recipe
 
@@ -31,11 +34,12 @@ class Files(QObject):
 
     opened = Signal(Path)
 
-    def __init__(self, bench: Workbench, jobs: Jobs, state_folder: Path, demo_folder: Path) -> None:
+    def __init__(self, bench: Workbench, jobs: Jobs, state_folder: Path, demo_folder: Path,
+                 remembered: Remembered) -> None:
         super().__init__(bench)
         self.bench, self.jobs, self.window = bench, jobs, bench.window
         self.state_folder, self.demo_folder = state_folder, demo_folder
-        self.recipe = Recipe()
+        self.recipe, self.remembered = Recipe(), remembered
         self._keeper = recovery.Keeper(bench.session, state_folder)
         self._keep = QTimer(self, singleShot=True, interval=1000 * recovery.SECONDS_BEHIND)
         self._keep.timeout.connect(self._write_copy)
@@ -73,10 +77,12 @@ class Files(QObject):
         if folder:
             self.export(Path(folder))
 
-    def show_reading(self, names: Sequence[str]) -> None:
-        dialog = ReadingDialog(names, self.recipe, self.window)
-        dialog.decided.connect(self._read_as_said)
+    def show_reading(self, names: Sequence[str], base: Path | None = None) -> ReadingDialog:
+        """Ask how files are to be read. `base`: the folder that they were dropped with."""
+        dialog = ReadingDialog(names, self.recipe, self.remembered, self.window, str(base or ""))
+        dialog.decided.connect(lambda paths, recipe: self._read_as_said(dialog, paths, recipe, base))
         dialog.show()
+        return dialog
 
     # Opening
 
@@ -184,26 +190,58 @@ class Files(QObject):
         if problems:
             self.show_problems("Some labels need a look.", problems)
 
-    def _read_as_said(self, names: list[str], recipe: Recipe) -> None:
+    def _read_as_said(self, dialog: ReadingDialog, names: list[str], recipe: Recipe, base: Path | None) -> None:
+        """Read, and let the dialog say what came of it: it stays open while something was refused."""
         self.recipe = recipe
-        self._read(Named(recordings=tuple(Path(name) for name in names)))
+        paths = [Path(name) for name in names]
+
+        def take(batch: Batch) -> None:
+            self.window.empty.show_busy(False)
+            self._add(batch, recipe)
+            if Shiboken.isValid(dialog):
+                dialog.show_outcome(batch)
+            elif batch.refused:
+                self._show_refused(batch, importing.problems_of(batch))
+
+        def stopped() -> None:
+            self._stopped()
+            if Shiboken.isValid(dialog):
+                dialog.show_outcome(None)
+
+        def work(progress, cancelled) -> Batch:  # type: ignore[no-untyped-def]
+            batch = importing.read(paths, recipe, (), progress, cancelled)
+            return batch if base is None else importing.seen_from(batch, base)
+
+        self.window.empty.show_busy(True)
+        self.jobs.start(Job("read", "reading", work, take, self._not_opened, stopped))
 
     def _take_batch(self, batch: Batch, recipe: Recipe) -> None:
         self.window.empty.show_busy(False)
-        self.bench.session.take_batch(batch, recipe)
-        self.bench.session_changed()
-        said = [remark.sentence for remark in batch.remarks]
+        self._add(batch, recipe)
         problems = importing.problems_of(batch)
-        self.window.status.show_message(" ".join([f"{len(batch.read)} recordings read.", *said]))
         if problems:
             self._show_refused(batch, problems)
 
+    def _add(self, batch: Batch, recipe: Recipe) -> None:
+        self.bench.session.take_batch(batch, recipe)
+        self.bench.session_changed()
+        said = [remark.sentence for remark in batch.remarks]
+        self.window.status.show_message(" ".join([f"{len(batch.read)} recordings read.", *said]))
+
     def _show_refused(self, batch: Batch, problems: Sequence[Problem]) -> None:
-        dialog = self.show_problems(f"{len(batch.read)} recordings were read, {len(batch.refused)} were not, "
-                                    f"{len(batch.label_problems)} labels need a look.", problems)
-        if batch.refused:
-            again = dialog.add_button("Say how to read them…")
-            again.clicked.connect(lambda: self.show_reading([file.source.path for file in batch.refused]))
+        """What a person can settle is asked at once; what nobody can is listed with its reason."""
+        open_ones = [file for file in batch.refused if file.problem.kind in OPEN_KINDS]
+        settled = {id(file.problem) for file in open_ones}
+        listed = [problem for problem in problems if id(problem) not in settled]
+        if listed:
+            dialog = self.show_problems(f"{len(batch.read)} recordings were read, {len(batch.refused)} were not, "
+                                        f"{len(batch.label_problems)} labels need a look.", listed)
+            others = [file for file in batch.refused if id(file.problem) not in settled]
+            if others:
+                again = dialog.add_button("Say how to read them…")
+                again.clicked.connect(lambda: self.show_reading([file.source.path for file in others], _base(others)))
+        if open_ones:
+            self.show_reading([file.source.path for file in open_ones], _base(open_ones))
 
     def _take_settings(self, path: Path) -> None:
         try:
@@ -310,3 +348,10 @@ class Files(QObject):
         dialog = ProblemsDialog(heading, sentences, self.window)
         dialog.show()
         return dialog
+
+
+def _base(files: Sequence[Refused]) -> Path | None:
+    """The folder from which the files' names are seen; None where that is not one folder."""
+    bases = {file.source.path.removesuffix(file.source.name) for file in files
+             if file.source.path.endswith(f"/{file.source.name}")}
+    return Path(bases.pop()) if len(bases) == 1 else None

@@ -17,7 +17,9 @@ from app.dialogs.problems import ProblemsDialog
 from app.fault_log import FaultLog, log_path
 from app.files import Files
 from app.jobs import Jobs
+from app.labelling import Labelling
 from app.menus import Menus
+from app.study.remembered import Remembered
 from app.study.session import Session
 from app.stylesheet import BODY_PX, ICONS
 from app.window import Window
@@ -41,7 +43,8 @@ class Program:
         self.appearance = Appearance(application, self.preferences, self.window)
         self.bench = Workbench(self.window, Session(), self.jobs)
         self.files = Files(self.bench, self.jobs, home or user_state_path(NAME, appauthor=False),
-                           (home or user_data_path(NAME, appauthor=False)) / "demo")
+                           (home or user_data_path(NAME, appauthor=False)) / "demo", Remembered(config / "recipes"))
+        self.labelling = Labelling(self.bench, self.preferences)
         self.menus = Menus(self.window, self.bench, self.files, self.appearance, self.show_about)
         self.window.recordings.leave_out_asked.connect(self._ask_reason)
         self.window.close_asked.connect(self._closing)

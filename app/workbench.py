@@ -61,7 +61,7 @@ class Workbench(QObject):
         settings.mark_asked.connect(lambda: self.act(actions.set_mark(self.session.study), "mark"))
         window.trace.threshold_dragged.connect(self._drag_threshold)
         window.trace.said.connect(window.status.show_message)
-        window.attempts.attempt_chosen.connect(window.trace.set_playhead)
+        window.attempts.attempt_chosen.connect(window.trace.look_at)
         window.score.cell_clicked.connect(window.recordings.show_filter)
         window.score.widening_asked.connect(self.widen)
         recordings = window.recordings
@@ -239,6 +239,9 @@ class Workbench(QObject):
             window.attempts.show_attempts(None)
             return
         window.trace.show_stages(*self.session.stages(name))
+        explained = self.session.explained(name)
+        if explained is not None:
+            window.trace.show_before(explained.before)
         window.attempts.show_attempts(self.session.attempt_rows(name))
 
     def _show_nothing(self) -> None:
@@ -300,7 +303,7 @@ def _thresholds(study: Study) -> dict[str, float]:
     rule, front_end = rule_of(study.settings, study.front_end), study.front_end
     lines = {"impact_g": front_end.g(rule.impact)}
     if rule.free_fall_on:
-        lines["free_fall_g"] = front_end.g(rule.free_fall)
+        lines["free_fall_axes_g" if rule.every_axis else "free_fall_g"] = front_end.g(rule.free_fall)
     return lines
 
 

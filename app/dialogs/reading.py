@@ -1,107 +1,324 @@
-"""How files are to be read, where neither their header nor a recipe says it. Nothing is guessed."""
+"""How files are to be read, where neither their header nor a recipe says it. Nothing is guessed in silence."""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QComboBox, QDialog, QDialogButtonBox, QFormLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QCloseEvent
+from PySide6.QtWidgets import (
+    QComboBox,
+    QDialog,
+    QDialogButtonBox,
+    QFileDialog,
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
 
-from app.words import plainly
-from data.recipe import ACCELERATION_UNITS, STAMPS, TIME_UNITS, Columns, Recipe
+from app.dialogs.reading_form import ReadingForm
+from app.dialogs.reading_preview import PreviewPane
+from app.study import suggesting
+from app.study.previewing import Head, Preview, head_of, kinds_of, preview
+from app.study.remembered import Memory, Remembered
+from data.batch import Batch
+from data.file_names import match
+from data.problem import Problem
+from data.recipe import Recipe, read_recipe, write_recipe
 
-UNSAID = "as the file says"
+RECIPES = "Recipes (*.toml)"
+OTHERS = 6
+"""So many files beside the shown one are looked at for their rates."""
 
-SPOKEN = {"m/s2": "m/s²", "us": "µs", "iso": "date and time", "as stamped": "those of each sample",
-          "bursts": "those of a buffer's read-outs", "even": "worth nothing: ignore them"}
+WAIT_MS = 120
+"""After a key is pressed; the preview follows what was said, not every letter of it."""
 
 
 class ReadingDialog(QDialog):
-    """Units, rates, columns and name pattern; `decided(paths, recipe)` when it is accepted."""
+    """Asks for one kind of file after the other; `decided(paths, recipe)` asks to read those at hand.
+
+    It stays open until `show_outcome` tells that all were read, or it is closed.
+    """
 
     decided = Signal(list, object)
 
-    def __init__(self, paths: Sequence[str], recipe: Recipe, parent: QWidget | None = None) -> None:
+    def __init__(self, paths: Sequence[str], recipe: Recipe, remembered: Remembered,
+                 parent: QWidget | None = None, base: str = "") -> None:
+        """`base`: the folder that was dropped; names are seen from there."""
         super().__init__(parent)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setWindowTitle("How to read these files")
         self.setModal(False)
-        self._paths, self._recipe = list(paths), recipe
-        self.acceleration = self._choice("Unit of acceleration", ACCELERATION_UNITS, recipe.units.acceleration)
-        self.time = self._choice("Unit of time", TIME_UNITS, recipe.units.time)
-        self.stamps = self._choice("What the times are worth", STAMPS, recipe.clock.stamps)
-        self.rates = self._line("Nominal rates in Hz", ", ".join(f"{rate:g}" for rate in recipe.clock.rates_hz),
-                                "50  or  40, 50")
-        columns = recipe.columns
-        named = [str(c) for c in (columns.time, columns.x, columns.y, columns.z)]
-        self.columns = self._line("Columns: time, x, y, z", ", ".join(named) if any(named) else "",
-                                  "t, ax, ay, az  or  1, 2, 3, 4")
-        self.pattern = self._line("Pattern of the names", recipe.pattern, "{activity}/U{person}_R{trial}.csv")
-        form = QFormLayout()
-        form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft)
-        for words, widget in (("Acceleration in", self.acceleration), ("Time in", self.time),
-                              ("Times are", self.stamps), ("Nominal rates, Hz", self.rates),
-                              ("Columns t, x, y, z", self.columns), ("Names are like", self.pattern)):
-            form.addRow(words, widget)
+        self._base = base
+        self._remembered = remembered
+        self._first, self._recipe = recipe, recipe
+        self._memory: Memory | None = None
+        self._kinds = kinds_of(paths)
+        self._paths: list[str] = []
+        self._others: list[Head] = []
+        self._reading = False
+        self.shown: Preview | None = None
+        self.which = QComboBox()
+        self.which.setAccessibleName("File that is looked at")
+        self.which.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.which.setMinimumContentsLength(30)
+        self.which.currentIndexChanged.connect(self._look)
+        self.kind = QLabel(wordWrap=True)
+        self.memory = QLabel(wordWrap=True)
+        self.memory.setProperty("role", "aside")
+        self.form, self.pane = ReadingForm(), PreviewPane()
+        self.form.changed.connect(self._said)
+        self.form.taken.connect(lambda one: self._take(one.recipe))
         self.fault = QLabel(wordWrap=True)
         self.fault.setProperty("role", "wrong")
+        self.fault.setAccessibleName("What went wrong")
         self.fault.hide()
+        self._wait = QTimer(self, singleShot=True, interval=WAIT_MS)
+        self._wait.timeout.connect(self._follow)
+        self._lay_out()
+        self._show_kind()
+        self.resize(1040, 700)
+
+    def _lay_out(self) -> None:
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel)
-        self.read = buttons.addButton("Read", QDialogButtonBox.ButtonRole.AcceptRole)
+        role = QDialogButtonBox.ButtonRole
+        self.take_all = buttons.addButton("Take all suggestions", role.ActionRole)
+        self.load = buttons.addButton("Recipe…", role.ActionRole)
+        self.save = buttons.addButton("Save recipe…", role.ActionRole)
+        self.read = buttons.addButton("Read", role.AcceptRole)
+        self.read.setProperty("role", "main")
+        self.take_all.clicked.connect(self._take_all)
+        self.load.clicked.connect(self._ask_recipe)
+        self.save.clicked.connect(self._ask_where)
+        for button in (self.take_all, self.load, self.save, buttons.button(QDialogButtonBox.StandardButton.Cancel)):
+            button.setAutoDefault(False)  # Enter in a field reads, wherever the mouse was last
+        self.read.setDefault(True)
         buttons.accepted.connect(self._decide)
         buttons.rejected.connect(self.close)
+        scroll = QScrollArea()
+        scroll.setWidget(self.form)
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll.setMinimumWidth(max(self.form.minimumSizeHint().width() + 14, 440))
+        head = QHBoxLayout()
+        head.addWidget(self.kind, 1)
+        head.addWidget(self.which)
+        middle = QHBoxLayout()
+        middle.setSpacing(16)
+        middle.addWidget(scroll, 10)
+        middle.addWidget(self.pane, 11)
         column = QVBoxLayout(self)
-        column.setContentsMargins(18, 16, 18, 14)
-        column.addWidget(QLabel("Say what the files don't say themselves; what is left open stays as they have it.",
-                                wordWrap=True))
-        column.addLayout(form)
+        column.setContentsMargins(18, 14, 18, 14)
+        column.addLayout(head)
+        column.addWidget(self.memory)
+        column.addLayout(middle, 1)
         column.addWidget(self.fault)
         column.addWidget(buttons)
-        self.resize(480, 280)
+
+    # Which files.
+
+    @property
+    def paths(self) -> list[str]:
+        """The files of the kind that is asked about."""
+        return list(self._paths)
+
+    def _show_kind(self) -> None:
+        """The next kind of files, with what was said of such files before."""
+        self._paths = self._kinds[0] if self._kinds else []
+        count, more = len(self._paths), sum(map(len, self._kinds[1:]))
+        said = "Say what this file doesn't say itself." if count == 1 else f"Say what these {count} files don't say."
+        self.kind.setText(said + (f" {more} of another kind come afterwards." if more else ""))
+        self.which.blockSignals(True)
+        self.which.clear()
+        self.which.addItems([self._name(path) for path in self._paths[:500]])
+        self.which.blockSignals(False)
+        self._others = self._heads(self._paths)
+        self._recipe, self._memory = self._first, None
+        self._look()
+
+    def _heads(self, paths: Sequence[str]) -> list[Head]:
+        step = max(len(paths) // OTHERS, 1)
+        heads = []
+        for path in paths[step::step][:OTHERS]:
+            try:
+                heads.append(head_of(Path(path)))
+            except Problem:
+                continue  # it will be refused with its reason when it is read
+        return heads
+
+    def _name(self, path: str) -> str:
+        return Path(os.path.relpath(path, self._base)).as_posix() if self._base else Path(path).name
+
+    def _look(self) -> None:
+        """Look at the chosen file; the first time, with what is remembered of its kind."""
+        path = self._paths[max(self.which.currentIndex(), 0)] if self._paths else ""
+        try:
+            self._head: Head | None = head_of(Path(path), self._name(path))
+        except Problem as problem:
+            self._head = None
+            self._fail(problem.sentence())
+            return
+        sheet = preview(self._head, self._recipe).sheet
+        if sheet is not None and self._memory is None and self._recipe == self._first:
+            self._recall(self._remembered.get(sheet.layout))
+        self._show(self._recipe)
+
+    def _recall(self, memory: Memory | None) -> None:
+        self._memory = memory
+        self.memory.setVisible(memory is not None)
+        if memory is not None:
+            self._recipe = memory.recipe
+            self.memory.setText("Filled in as you said it of files with this header, last on "
+                                f"{memory.when:%d %B %Y, %H:%M}. Look whether it is right here too.")
+
+    # What was said.
 
     def recipe(self) -> Recipe:
-        """What was said, over the recipe the dialog began with. ValueError where it makes no sense."""
-        units = replace(self._recipe.units, acceleration=self.acceleration.currentData(), time=self.time.currentData())
-        rates = tuple(float(plainly(part)) for part in self.rates.text().replace(";", ",").split(",") if part.strip())
-        if any(not 0 < rate < float("inf") for rate in rates):
-            raise ValueError("A nominal rate is a number of Hz above 0.")
-        clock = replace(self._recipe.clock, rates_hz=rates, stamps=self.stamps.currentData())
-        return replace(self._recipe, units=units, clock=clock, columns=self._columns(),
-                       pattern=self.pattern.text().strip())
+        """What was said so far."""
+        return self._recipe
 
-    def _columns(self) -> Columns:
-        parts = [part.strip() for part in self.columns.text().split(",")]
-        if parts == [""]:
-            return Columns()
-        if len(parts) == 3:
-            parts = ["", *parts]
-        if len(parts) != 4:
-            raise ValueError("Columns are four names or numbers with commas between: time, x, y, z.")
-        return Columns(*(int(part) if part.isdigit() else part for part in parts))
+    def _said(self) -> None:
+        self._wait.start()
+
+    def _follow(self) -> None:
+        try:
+            recipe = self.form.recipe()
+        except ValueError as error:
+            self._fail(str(error))
+            return
+        self.fault.hide()
+        self._show(recipe)
+
+    def _take(self, recipe: Recipe) -> None:
+        self._wait.stop()
+        self._show(recipe)
+
+    def _take_all(self) -> None:
+        if self._head is not None:
+            self._take(suggesting.all_taken(self._head, self._recipe, self._names(), self._others))
+
+    def _names(self) -> list[str]:
+        return [self._name(path) for path in self._paths]
+
+    def _show(self, recipe: Recipe) -> None:
+        """Form, preview and suggestions for a recipe."""
+        self._recipe = recipe
+        if self._head is None:
+            return
+        self.fault.hide()
+        shown = self.shown = preview(self._head, recipe)
+        numbered = shown.sheet is not None and not shown.sheet.layout.names
+        self.form.show_recipe(recipe, shown.names, numbered)
+        self.form.show_effects(_effects(shown, recipe))
+        found = suggesting.suggestions(shown, recipe, self._names(), self._others)
+        self.form.show_suggestions(found, {"pattern": self._pattern_says(recipe.pattern)})
+        self.take_all.setEnabled(bool(found))
+        self.pane.show_preview(shown, recipe)
+
+    def _pattern_says(self, pattern: str) -> str:
+        """What the pattern makes of the names: the shown one's parts, and how many it fits."""
+        if not pattern or self._head is None:
+            return ""
+        names = self._names()
+        fits = sum(match(pattern, name) is not None for name in names)
+        parts = match(pattern, self._head.name)
+        said = ", ".join(f"{key} {value}" for key, value in parts.items()) if parts else "the pattern doesn't fit it"
+        return f"{self._head.name}: {said}. It fits {fits} of {len(names)}."
+
+    # Reading.
 
     def _decide(self) -> None:
-        try:
-            recipe = self.recipe()
-        except ValueError as error:
-            said = str(error)
-            self.fault.setText(said if said.endswith(".") else "A nominal rate is a number of Hz, as 50 or 40, 50.")
-            self.fault.show()
+        if self._wait.isActive():
+            self._wait.stop()
+            self._follow()
+        if self.fault.isVisible() or self._reading:
             return
-        self.decided.emit(self._paths, recipe)
-        self.close()
+        self._reading = True
+        self.read.setEnabled(False)
+        self.read.setText("Reading…")
+        self.decided.emit(self._paths, self._recipe)
 
-    def _choice(self, name: str, choices: Sequence[str], chosen: str) -> QComboBox:
-        box = QComboBox()
-        box.setAccessibleName(name)
-        box.addItem(UNSAID, "")
-        for choice in choices:
-            box.addItem(SPOKEN.get(choice, choice), choice)
-        box.setCurrentIndex(max(box.findData(chosen), 0))
-        return box
+    def show_outcome(self, batch: Batch | None) -> None:
+        """What came of it: on to the next kind, or what was refused with its reason. None: it was cancelled."""
+        self._reading = False
+        self.read.setEnabled(True)
+        self.read.setText("Read")
+        if batch is None:
+            return
+        if batch.read and self.shown is not None and self.shown.sheet is not None:
+            self._remembered.put(self.shown.sheet.layout, self._recipe)
+        refused = {file.source.path: file.problem for file in batch.refused}
+        left = [path for path in self._paths if path in refused]
+        if left:
+            self._paths = self._kinds[0] = left
+            self.which.blockSignals(True)
+            self.which.clear()
+            self.which.addItems([self._name(path) for path in left])
+            self.which.blockSignals(False)
+            self._look()
+            more = f", and {len(left) - 1} more" if len(left) > 1 else ""
+            self._fail(f"{len(batch.read)} recordings were read. Not read: {refused[left[0]].sentence()}{more}")
+            return
+        self._kinds = self._kinds[1:]
+        if self._kinds:
+            self._show_kind()
+        else:
+            self.close()
 
-    def _line(self, name: str, text: str, example: str) -> QLineEdit:
-        line = QLineEdit(text)
-        line.setAccessibleName(name)
-        line.setPlaceholderText(example)
-        return line
+    def _fail(self, sentence: str) -> None:
+        self.fault.setText(sentence)
+        self.fault.show()
+
+    # Recipes as files.
+
+    def _ask_recipe(self) -> None:
+        name, _ = QFileDialog.getOpenFileName(self, "Take a recipe", "", RECIPES)
+        if name:
+            self.take_recipe(Path(name))
+
+    def take_recipe(self, path: Path) -> None:
+        try:
+            self._take(read_recipe(path))
+        except Problem as problem:
+            self._fail(problem.sentence())
+
+    def _ask_where(self) -> None:
+        name, _ = QFileDialog.getSaveFileName(self, "Save the recipe", "recipe.toml", RECIPES)
+        if name:
+            path = Path(name)
+            self.save_recipe(path if path.suffix else path.with_suffix(".toml"))
+
+    def save_recipe(self, path: Path) -> None:
+        try:
+            write_recipe(replace(self._recipe, part=()), path)
+        except Problem as problem:
+            self._fail(problem.sentence())
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        self._wait.stop()
+        super().closeEvent(event)
+
+
+def _effects(shown: Preview, recipe: Recipe) -> dict[str, dict[str, str]]:
+    """By field and answer what it would do to the shown file."""
+    effects: dict[str, dict[str, str]] = {}
+    if shown.sheet is None:
+        return effects
+    level = suggesting.rest_level(shown.sheet, recipe)
+    if level is not None:
+        effects["acceleration"] = suggesting.unit_effects(level)
+    stamps = suggesting.stamps_of(shown.sheet, recipe)
+    if stamps is not None:
+        effects["time"] = suggesting.time_effects(stamps)
+        if recipe.units.acceleration or shown.full is not None:
+            effects["stamps"] = suggesting.stamp_effects(shown, recipe)
+    return effects
+
+

@@ -84,9 +84,11 @@ def forget_settings(study: Study, forgotten: Kept) -> Study:
 
 
 def add_items(study: Study, items: Iterable[Item]) -> Study:
-    """New recordings; one of a name that is there already replaces it."""
+    """New recordings; one of a name that is there already replaces it, and so does what a refused file became."""
     new = {item.name: item for item in items}
-    kept = tuple(new.pop(item.name, item) for item in study.items)
+    read = {item.path for item in new.values() if not item.refused}
+    kept = tuple(new.pop(item.name, item) for item in study.items
+                 if item.name in new or not (item.refused and item.path in read))
     return replace(study, items=kept + tuple(new.values()))
 
 

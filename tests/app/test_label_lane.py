@@ -125,7 +125,6 @@ def test_the_lane_tells_assistive_programs_what_can_be_done(panel):
 @pytest.fixture
 def labelled(study, settled):
     """The corpus with the first person's fall in the trace."""
-    Labelling(study.bench, study.preferences)
     study.window.recordings.choose("W01_fall_1")
     settled()
     return study

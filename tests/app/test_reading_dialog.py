@@ -1,0 +1,282 @@
+"""How files are to be read: asked with a preview, suggestions and reasons, by real clicks and keys."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QTextDocumentFragment
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QComboBox, QPushButton
+
+from app.dialogs.problems import ProblemsDialog
+from app.dialogs.reading import ReadingDialog
+from app.study.remembered import Remembered
+from data.recipe import Columns, Recipe, read_recipe
+from tests.app import corpus
+from tests.app.conftest import drop
+from tests.app.mouse import click
+
+
+def write(path: Path, per_g: float = 9.80665, header: str = "t,x,y,z", step: float = 0.02) -> Path:
+    """A walk, in m/s² if nothing else is asked."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    rows = corpus.walk() * per_g + np.random.default_rng(3).normal(0, 0.003 * per_g, corpus.walk().shape)
+    lines = [f"{i * step:.4f},{x:.4f},{y:.4f},{z:.4f}" for i, (x, y, z) in enumerate(rows)]
+    path.write_text("\n".join([*([header] if header else []), *lines]) + "\n")
+    return path
+
+
+@pytest.fixture
+def asked(qtbot, tmp_path):
+    """The dialog on three files, names and columns that say nothing of units."""
+    paths = [str(write(tmp_path / f"{who}_walk_1.csv")) for who in ("W01", "W02", "W03")]
+    dialog = ReadingDialog(paths, Recipe(), Remembered(tmp_path / "recipes"))
+    qtbot.addWidget(dialog)
+    dialog.show()
+    qtbot.waitExposed(dialog)
+    return dialog
+
+
+def follow(dialog: ReadingDialog, qtbot) -> None:
+    """Wait until the preview has followed what was said."""
+    qtbot.waitUntil(lambda: not dialog._wait.isActive(), timeout=5_000)
+
+
+def choose(box: QComboBox, answer: object) -> None:
+    """With the keys, as a person does."""
+    box.setFocus()
+    at = next(i for i in range(box.count()) if box.itemData(i) == answer)
+    while box.currentIndex() != at:
+        QTest.keyClick(box, Qt.Key.Key_Down if box.currentIndex() < at else Qt.Key.Key_Up)
+
+
+def aside(dialog: ReadingDialog, field: str) -> str:
+    """What stands below a field, as it is read."""
+    plain = QTextDocumentFragment.fromHtml(dialog.form._asides[field][0].text())
+    return plain.toPlainText()
+
+
+def take(dialog: ReadingDialog, field: str) -> None:
+    words, button = dialog.form._asides[field]
+    assert words.isVisible()
+    click(button)
+
+
+def test_the_first_rows_stand_as_a_table_with_what_each_column_is_taken_for(asked):
+    table = asked.pane.table
+    assert [table.horizontalHeaderItem(i).text() for i in range(4)] == ["t\n", "x\n", "y\n", "z\n"]
+    assert table.item(0, 0).text() == "0.0000"
+    assert asked.pane.problem.text().startswith("Line 1: Nothing says in which unit")
+    assert asked.pane.trace.accessibleDescription() == "Not to be read yet"
+
+
+def test_nothing_is_filled_in_unasked_and_every_suggestion_has_its_reason(asked):
+    assert asked.recipe() == Recipe()
+    assert aside(asked, "acceleration").startswith("m/s²: at rest |a| is 9.8")
+    assert aside(asked, "time").startswith("s: a row comes every 0.02: 50 Hz")
+    assert aside(asked, "pattern").startswith("W{person}_walk_1.csv: it fits 3 of 3 names")
+
+
+def test_every_answer_says_what_it_would_do_to_the_data(asked):
+    unit, time = asked.form.acceleration, asked.form.time
+    said = {unit.itemData(i): unit.itemText(i) for i in range(unit.count())}
+    assert said["g"].startswith("g  –  |a| at rest 9.8")
+    assert said["m/s2"].startswith("m/s²  –  |a| at rest 1")
+    assert {time.itemData(i): time.itemText(i) for i in range(time.count())}["ms"] == "ms  –  5e+04 Hz"
+
+
+def test_a_suggestion_taken_changes_the_recipe_and_the_preview_follows(asked):
+    take(asked, "acceleration")
+    assert asked.recipe().units.acceleration == "m/s2"
+    take(asked, "time")
+    assert asked.pane.problem.isHidden()
+    assert asked.pane.facts.text() == "50 Hz · 30.0 s · |a| at rest 1.00 g"
+    assert "50 Hz" in asked.pane.trace.accessibleDescription()
+    assert not asked.form._asides["acceleration"][1].isVisible()
+
+
+def test_answers_by_key_are_followed_and_a_wrong_one_is_told(asked, qtbot):
+    choose(asked.form.time, "s")
+    choose(asked.form.acceleration, "g")
+    follow(asked, qtbot)
+    assert "1 g if the unit is m/s2" in asked.pane.problem.text()
+    choose(asked.form.acceleration, "m/s2")
+    follow(asked, qtbot)
+    assert asked.pane.problem.isHidden()
+    QTest.keyClicks(asked.form.rates, "49.5")
+    follow(asked, qtbot)
+    assert asked.recipe().clock.rates_hz == (49.5,)
+
+
+def test_a_figure_that_is_none_is_told_and_nothing_is_read(asked, qtbot):
+    heard = []
+    asked.decided.connect(lambda *said: heard.append(said))
+    QTest.keyClicks(asked.form.rates, "fast")
+    click(asked.read)
+    assert asked.fault.text().startswith("A nominal rate in Hz")
+    assert heard == []
+    assert asked.isVisible()
+
+
+def test_all_suggestions_are_taken_with_one_click_and_enter_reads(asked):
+    heard = []
+    asked.decided.connect(lambda paths, recipe: heard.append((paths, recipe)))
+    click(asked.take_all)
+    assert not asked.take_all.isEnabled()
+    QTest.keyClick(asked.form.rates, Qt.Key.Key_Return)
+    (paths, recipe), = heard
+    assert len(paths) == 3
+    assert (recipe.units.acceleration, recipe.units.time, recipe.pattern) == ("m/s2", "s", "W{person}_walk_1.csv")
+
+
+def test_a_pattern_says_what_it_makes_of_the_names(asked, qtbot):
+    QTest.keyClicks(asked.form.pattern, "{person}_{activity}_{trial}.csv")
+    follow(asked, qtbot)
+    assert aside(asked, "pattern") == (
+        "W01_walk_1.csv: person W01, activity walk, trial 1. It fits 3 of 3.")
+    asked.form.pattern.clear()
+    QTest.keyClicks(asked.form.pattern, "{who}.csv")
+    follow(asked, qtbot)
+    assert asked.fault.text().startswith("The pattern of the names must be a pattern of {activity}")
+
+
+def test_without_a_header_columns_are_chosen_by_their_numbers(qtbot, tmp_path):
+    path = write(tmp_path / "a.csv", header="")
+    dialog = ReadingDialog([str(path)], Recipe(), Remembered(tmp_path / "recipes"))
+    qtbot.addWidget(dialog)
+    dialog.show()
+    assert aside(dialog, "columns").startswith("1, 2, 3, 4: |a| of 2, 3 and 4 stays near 9.8")
+    for axis, number in (("time", 1), ("x", 2), ("y", 3), ("z", 4)):
+        choose(dialog.form.columns[axis], number)
+    follow(dialog, qtbot)
+    assert dialog.recipe().columns == Columns(1, 2, 3, 4)
+    assert dialog.pane.table.horizontalHeaderItem(2).text() == "3\ny"
+    choose(dialog.form.columns["z"], 3)
+    follow(dialog, qtbot)
+    assert dialog.fault.text() == "Time, x, y and z are four different columns."
+
+
+def test_a_scale_of_its_own_is_asked_only_where_it_is_needed(asked, qtbot):
+    assert not asked.form.scale.isVisible()
+    choose(asked.form.time, "s")
+    choose(asked.form.acceleration, "own")
+    follow(asked, qtbot)
+    assert asked.form.scale.isVisible()
+    asked.form.scale.per_g.clear()
+    QTest.keyClicks(asked.form.scale.per_g, "9.80665")
+    follow(asked, qtbot)
+    assert asked.pane.facts.text() == "50 Hz · 30.0 s · |a| at rest 1.00 g"
+
+
+def test_a_recipe_is_saved_as_toml_and_taken_again(asked, tmp_path):
+    click(asked.take_all)
+    asked.save_recipe(tmp_path / "walks.toml")
+    assert read_recipe(tmp_path / "walks.toml") == asked.recipe()
+    asked._take(Recipe())
+    asked.take_recipe(tmp_path / "walks.toml")
+    assert asked.recipe().units.acceleration == "m/s2"
+    (tmp_path / "broken.toml").write_text("[units]\nacceleration = 'furlongs'\n")
+    asked.take_recipe(tmp_path / "broken.toml")
+    assert "broken.toml, line 2" in asked.fault.text()
+    asked.save_recipe(tmp_path / "gone" / "walks.toml")
+    assert "not there any more" in asked.fault.text()
+
+
+# In the window.
+
+
+def dialog_of(program) -> ReadingDialog:
+    (dialog,) = [one for one in program.window.findChildren(ReadingDialog) if one.isVisible()]
+    return dialog
+
+
+def rows(program):
+    return {row.name: row.outcome for row in program.bench.session.results().rows}
+
+
+def test_files_dropped_with_something_open_are_asked_about_and_read(program, tmp_path, settled):
+    folder = tmp_path / "walks"
+    for name in ("sit/U1_R1.csv", "sit/U2_R1.csv", "walk/U1_R2.csv"):
+        write(folder / name)
+    drop(program.window, folder)
+    settled()
+    dialog = dialog_of(program)
+    assert [dialog.which.itemText(i) for i in range(3)] == ["sit/U1_R1.csv", "sit/U2_R1.csv", "walk/U1_R2.csv"]
+    click(dialog.take_all)
+    assert dialog.recipe().pattern == "{activity}/U{person}_R{trial}.csv"
+    click(dialog.read)
+    settled()
+    QApplication.processEvents()
+    assert not [one for one in program.window.findChildren(ReadingDialog) if one.isVisible()]
+    assert set(rows(program)) == {"sit/U1_R1", "sit/U2_R1", "walk/U1_R2"}, "and nothing refused is left behind"
+    about = program.bench.session.study.item("walk/U1_R2").about
+    assert (about.activity, about.person, about.trial) == ("walk", "1", "2")
+
+
+def test_what_was_said_is_offered_the_next_time_and_not_taken_unasked(program, tmp_path, settled):
+    drop(program.window, write(tmp_path / "a.csv"))
+    settled()
+    click(dialog_of(program).take_all)
+    click(dialog_of(program).read)
+    settled()
+    program.files.recipe = Recipe()
+    drop(program.window, write(tmp_path / "b.csv"))
+    settled()
+    dialog = dialog_of(program)
+    assert "as you said it of files with this header" in dialog.memory.text()
+    assert dialog.recipe().units.acceleration == "m/s2"
+    assert "b" not in rows(program) or rows(program)["b"] == "refused"
+    click(dialog.read)
+    settled()
+    assert rows(program)["b"] != "refused"
+
+
+def test_the_dialog_stays_open_with_what_could_not_be_read(program, tmp_path, settled):
+    good, bad = write(tmp_path / "good.csv"), write(tmp_path / "late.csv")
+    lines = bad.read_text().splitlines()
+    bad.write_text("\n".join([*lines[:900], "17.98,abc,1,2", *lines[900:]]) + "\n")
+    drop(program.window, good, bad)
+    settled()
+    dialog = dialog_of(program)
+    click(dialog.take_all)
+    click(dialog.read)
+    settled()
+    assert dialog.isVisible()
+    assert dialog.paths == [str(bad)]
+    assert dialog.fault.text().startswith('1 recordings were read. Not read: late.csv, line 901: "abc"')
+    assert dialog.read.isEnabled()
+    assert rows(program)["good"] != "refused"
+
+
+def test_files_of_another_kind_are_asked_about_afterwards(program, tmp_path, settled):
+    write(tmp_path / "a.csv")
+    write(tmp_path / "b.csv")
+    write(tmp_path / "c.csv", header="stamp,ax,ay,az", step=20, per_g=1000)
+    drop(program.window, tmp_path / "a.csv", tmp_path / "b.csv", tmp_path / "c.csv")
+    settled()
+    dialog = dialog_of(program)
+    assert "1 of another kind come afterwards" in dialog.kind.text()
+    click(dialog.take_all)
+    click(dialog.read)
+    settled()
+    assert dialog.isVisible()
+    assert dialog.which.currentText() == "c.csv"
+    click(dialog.take_all)
+    assert (dialog.recipe().units.acceleration, dialog.recipe().units.time) == ("mg", "ms")
+    click(dialog.read)
+    settled()
+    assert all(outcome != "refused" for outcome in rows(program).values())
+
+
+def test_what_nobody_can_settle_is_listed_as_before(program, tmp_path, settled):
+    (tmp_path / "empty.csv").write_text("")
+    write(tmp_path / "open.csv")
+    drop(program.window, tmp_path / "empty.csv", tmp_path / "open.csv")
+    settled()
+    (listed,) = [one for one in program.window.findChildren(ProblemsDialog) if one.isVisible()]
+    assert [one.startswith("empty.csv") for one in listed.sentences()] == [True]
+    assert dialog_of(program).paths == [str(tmp_path / "open.csv")]
+    assert listed.findChild(QPushButton) is not None
