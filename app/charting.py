@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer, Signal
@@ -34,14 +33,14 @@ Key = tuple[object, ...]
 
 
 class Charting(QObject):
-    """`visible`: whether the page is in front."""
+    """Ties the panel to the session of a workbench; nothing is drawn while its page is behind another."""
 
     problem = Signal(Problem)
     _partly = Signal(object, object)
 
-    def __init__(self, bench: Workbench, panel: MapAndCurvePanel, visible: Callable[[], bool]) -> None:
+    def __init__(self, bench: Workbench, panel: MapAndCurvePanel) -> None:
         super().__init__(bench)
-        self.bench, self.panel, self._visible = bench, panel, visible
+        self.bench, self.panel = bench, panel
         self.counter: Counter | None = None
         self._drawn: dict[str, Key] = {}
         self._called_off: Key | None = None
@@ -75,7 +74,7 @@ class Charting(QObject):
     def fill(self) -> None:
         """Show what fits the study in hand, or set about drawing it."""
         study, panel = self.bench.session.study, self.panel
-        if not self._visible() or not self.bench.session.ready or not study.items:
+        if not self.panel.isVisible() or not self.bench.session.ready or not study.items:
             self._stop()
             if not study.items:
                 panel.show_nothing("")
@@ -156,7 +155,7 @@ class Charting(QObject):
     # Work
 
     def _draw(self) -> None:
-        if not self._visible() or not self.bench.session.ready or self.counter is None:
+        if not self.panel.isVisible() or not self.bench.session.ready or self.counter is None:
             return
         wanted, study, counter = self.panel.wanted(), self.bench.session.study, self.counter
         key = self._key(wanted, study)

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QApplication, QInputDialog
 from shiboken6 import isValid
 
 from app.appearance import Appearance
+from app.charting import Charting
 from app.dialogs.about import AboutDialog
 from app.dialogs.problems import ProblemsDialog
 from app.fault_log import FaultLog, log_path
@@ -45,6 +46,7 @@ class Program:
         self.files = Files(self.bench, self.jobs, home or user_state_path(NAME, appauthor=False),
                            (home or user_data_path(NAME, appauthor=False)) / "demo", Remembered(config / "recipes"))
         self.labelling = Labelling(self.bench, self.preferences)
+        self.charting = Charting(self.bench, self.window.map_and_curve)
         self.menus = Menus(self.window, self.bench, self.files, self.appearance, self.show_about)
         self.window.recordings.leave_out_asked.connect(self._ask_reason)
         self.window.close_asked.connect(self._closing)
@@ -93,6 +95,7 @@ class Program:
         if not self.files.may_go():
             event.ignore()
             return
+        self.charting.close()
         self.jobs.close()
         self.files.close()
         self.window.trace.playback.stop()

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QMainWindow, QSplitter, QStackedWidget, QTabWidget
 
 from app.panels.attempts import AttemptsPanel
 from app.panels.empty import EmptyPanel
+from app.panels.map_and_curve import MapAndCurvePanel
 from app.panels.recordings import RecordingsPanel
 from app.panels.score import ScorePanel
 from app.panels.settings import WIDTH as SETTINGS_WIDTH
@@ -47,6 +48,8 @@ class Window(QMainWindow):
         self.tabs.setAccessibleName("The shown recording")
         self.tabs.tabBar().setAccessibleName("Pages")
         self.tabs.addTab(self.attempts, "Attempts")
+        self.map_and_curve = MapAndCurvePanel()
+        self.tabs.addTab(self.map_and_curve, "Map and curve")
         for panel in (self.recordings, self.score, self.settings, self.trace, self.tabs):
             # Each covers its own ground: what lies below need not be painted with every change.
             panel.setAutoFillBackground(True)
@@ -73,7 +76,7 @@ class Window(QMainWindow):
         self.middle.setCurrentWidget(self.empty if empty else self.trace)
 
     def set_theme(self, theme: Theme) -> None:
-        for panel in (self.recordings, self.score, self.trace, self.settings):
+        for panel in (self.recordings, self.score, self.trace, self.settings, self.map_and_curve):
             panel.set_theme(theme)
 
     def _set_proportions(self) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QGuiApplication, QResizeEvent
+from PySide6.QtGui import QGuiApplication, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QMenu, QStackedWidget, QToolButton, QVBoxLayout, QWidget
 
 from app.panels.rows import Column, Row, RowsTable
@@ -276,6 +276,10 @@ class MapAndCurvePanel(QWidget):
         if self.readout.toolTip() != words:
             self.readout.setToolTip(words)
         self._elide()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self.view_asked.emit()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

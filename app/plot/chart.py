@@ -137,6 +137,9 @@ class Chart(QWidget):
     # Paper
 
     def save_svg(self, path: Path) -> bool:
+        """Whether the place could be written; so with a PNG."""
+        if not path.parent.is_dir():
+            return False
         made = QSvgGenerator()
         made.setFileName(str(path))
         made.setSize(PAPER)
