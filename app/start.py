@@ -13,6 +13,7 @@ from shiboken6 import isValid
 
 from app.appearance import Appearance
 from app.charting import Charting
+from app.describing import Describing
 from app.dialogs.about import AboutDialog
 from app.dialogs.problems import ProblemsDialog
 from app.fault_log import FaultLog, log_path
@@ -46,6 +47,8 @@ class Program:
         self.files = Files(self.bench, self.jobs, home or user_state_path(NAME, appauthor=False),
                            (home or user_data_path(NAME, appauthor=False)) / "demo", Remembered(config / "recipes"))
         self.labelling = Labelling(self.bench, self.preferences)
+        self.describing = Describing(self.bench)
+        self.describing.sentences.connect(self.files.show_sentences)
         self.charting = Charting(self.bench, self.window.map_and_curve)
         self.menus = Menus(self.window, self.bench, self.files, self.appearance, self.show_about)
         self.window.recordings.leave_out_asked.connect(self._ask_reason)

@@ -45,6 +45,8 @@ class RecordingsPanel(QWidget):
     """Names to keep out of the score."""
     take_back_asked = Signal(tuple)
     remove_asked = Signal(tuple)
+    describe_asked = Signal(tuple)
+    """Names of which something is to be said: person, activity, placement, setting, trimmed ends."""
     filter_changed = Signal(str)
 
     def __init__(self) -> None:
@@ -179,9 +181,10 @@ class RecordingsPanel(QWidget):
         self.take_back = action("Take back into the score", "Ctrl+Shift+L", lambda: self._ask(self.take_back_asked))
         self.remove = action("Remove from the study", QKeySequence.StandardKey.Delete,
                              lambda: self._ask(self.remove_asked))
+        self.describe = action("Person, activity, trim…", "Ctrl+I", lambda: self._ask(self.describe_asked))
         self.copy = action("Copy as text", QKeySequence.StandardKey.Copy, self.copy_text)
         self.copy_all = action("Copy the whole table as text", "Ctrl+Shift+C", self.copy_table)
-        self.actions_in_order = (self.leave_out, self.take_back, self.remove, self.copy, self.copy_all)
+        self.actions_in_order = (self.describe, self.leave_out, self.take_back, self.remove, self.copy, self.copy_all)
 
     def _ask(self, signal) -> None:  # type: ignore[no-untyped-def]
         names = self.marked()

@@ -49,6 +49,8 @@ class TracePanel(QWidget):
     """By the user or by playing, not by `set_playhead`."""
     said = Signal(str)
     """A sentence for the status line."""
+    trim_asked = Signal(str)
+    """"start" or "end": the recording is to begin or end at the playhead; "none": its ends are taken back."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -207,6 +209,10 @@ class TracePanel(QWidget):
         self.copy_action = action("Copy samples in view as text", QKeySequence.StandardKey.Copy, self.copy_samples)
         self.fit_action = action("Fit the whole recording", "F", self.canvas.fit)
         self.zoom_in_action = action("Zoom in", "Ctrl++", lambda: self.canvas.zoom_at_playhead(KEY_ZOOM))
+        self.trim_actions = [
+            action("Trim: begin at the playhead", "Ctrl+[", lambda: self.trim_asked.emit("start")),
+            action("Trim: end at the playhead", "Ctrl+]", lambda: self.trim_asked.emit("end")),
+            action("Take the trimmed ends back", "Ctrl+\\", lambda: self.trim_asked.emit("none"))]
         self.zoom_out_action = action("Zoom out", "Ctrl+-", lambda: self.canvas.zoom_at_playhead(1 / KEY_ZOOM))
 
     def _connect(self) -> None:
