@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from typing import Any
+
+import numpy as np
 
 from app.study import actions
 from app.study.state import Item, Study
 from app.study.trimming import trimmed
+from data.axes import as_axes, matrix_of, upright_rotation
 from data.calibration import calibrated, from_still_stretches, six_positions
 from data.corrections import Calibration, Shift
 from data.doubts import ClockProposal, Doubt, Labelled, clock_proposals, doubts_of
+from data.impacts import seconds_of
 from data.problem import Problem
 from data.quality import Quality, quality_of
 from data.recording import Recording
 from data.still import still_stretches
+from data.told import Axes
 
 
 def as_worn(item: Item, recording: Recording) -> Recording:
@@ -90,6 +95,33 @@ def calibration_of(study: Study, library: Mapping[str, Recording], names: Sequen
     require(study, library, names)
     stills = [still for name in names for still in still_stretches(library[name])]
     return six_positions(stills) if way == "six positions" else from_still_stretches(stills)
+
+
+@dataclass(frozen=True)
+class Leaning:
+    """`axes`: what to tell a recipe; `tilt_deg`: how far the sensor's up was from the wearer's."""
+
+    axes: Axes
+    tilt_deg: float
+
+
+def axes_from(study: Study, library: Mapping[str, Recording], name: str, start_s: float, end_s: float,
+              forward: str = "") -> Leaning:
+    """How a sensor sat, from a stretch of seconds in which its wearer stood upright and still.
+
+    `forward`: the sensor's axis that points forward. Raises Problem where the stretch is not there or not still.
+    """
+    require(study, library, [name])
+    recording, item = library[name], study.item(name)
+    assert item is not None
+    times = seconds_of(recording, np.arange(len(recording)))
+    samples = recording.samples[(times >= start_s) & (times <= end_s)]
+    if len(samples) < 2:
+        raise Problem("not_still", f"There are no samples from {start_s:g} to {end_s:g} s.", "Correct the times.")
+    before = matrix_of(item.recipe.axes)
+    as_read = samples if before is None else samples @ before  # back on the sensor's own axes
+    rotation, tilt = upright_rotation(as_read, forward)
+    return Leaning(as_axes(rotation), tilt)
 
 
 def calibration_in_words(found: Calibration) -> str:

@@ -14,7 +14,7 @@ from app.__main__ import main
 from app.study import filing
 from app.study.session import Session
 from tests.app import corpus
-from tests.data.made import csv_text
+from tests.data.made import csv_text, wearer
 
 
 @pytest.fixture
@@ -119,3 +119,21 @@ def test_a_changed_file_is_refused_and_its_labels_do_not_slide_onto_it(study, tm
     assert "fingerprint differs" in item.refused
     assert len(item.labels) == 2
     assert not item.scored
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_axes_come_from_standing_still_and_go_into_a_recipe(tmp_path, capsys, turned):
+    tilt = np.radians(30)
+    samples = wearer(400) @ np.array([[np.cos(tilt), np.sin(tilt), 0], [-np.sin(tilt), np.cos(tilt), 0], [0, 0, 1]])
+    (tmp_path / "walk.csv").write_text(csv_text(samples=samples))
+    study, recipe = str(tmp_path / "s.json"), tmp_path / "r.toml"
+    recipe.write_text('[axes]\nx = "z"\ny = "-x"\nz = "-y"\n' if turned else "")
+    main(["read", str(tmp_path / "walk.csv"), "--study", study, "--recipe", str(recipe)])
+    capsys.readouterr()
+    said = answer(capsys, "axes", study, "walk", "--from", "0", "--to", "2", "--forward", "x")
+    assert said["tilt_deg"] == pytest.approx(30, abs=1)
+    assert main(["axes", study, "walk", "--from", "0", "--to", "2", "--forward", "x"]) == 0
+    recipe.write_text(capsys.readouterr().out)
+    main(["read", str(tmp_path / "walk.csv"), "--study", study, "--recipe", str(recipe)])
+    assert Session.opened(Path(study)).library["walk"].samples == pytest.approx(wearer(400), abs=0.02)
+    assert main(["axes", study, "walk", "--from", "90", "--to", "99"]) == 2
