@@ -105,7 +105,7 @@ def test_labels_stand_at_their_times_and_a_whole_one_everywhere():
     labels = (Label("other", "raking", None, None), Label("fall", "", 5.0, 6.0), Label("fall", "", 50.0, 51.0))
     recorded = Recorded(replace(made, item=replace(made.item, labels=labels)))
     bands = Labels(recorded).bands(Scale(0.0, 20.0, 0, 200))
-    assert [(label.name, start, end) for label, start, end in bands] == [("raking", 0, 200), ("", 50, 60)]
+    assert [(band.label.name, band.start, band.end) for band in bands] == [("raking", 0, 200), ("", 50, 60)]
 
 
 def test_marks_in_view_are_found_and_crowded_ones_thinned():
