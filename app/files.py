@@ -12,6 +12,7 @@ from shiboken6 import Shiboken
 from app.dialogs.problems import ProblemsDialog
 from app.dialogs.reading import ReadingDialog
 from app.jobs import Job, Jobs
+from app.label_files import LabelFiles
 from app.study import actions, demo, filing, handover, importing, loading, recovery
 from app.study.chosen import settings_from
 from app.study.importing import Named
@@ -40,6 +41,8 @@ class Files(QObject):
         self.bench, self.jobs, self.window = bench, jobs, bench.window
         self.state_folder, self.demo_folder = state_folder, demo_folder
         self.recipe, self.remembered = Recipe(), remembered
+        self.label_files = LabelFiles(bench, lambda: self.recipe.labels)
+        self.label_files.problem.connect(lambda heading, problem: self.show_problems(heading, [problem]))
         self._keeper = recovery.Keeper(bench.session, state_folder)
         self._keep = QTimer(self, singleShot=True, interval=1000 * recovery.SECONDS_BEHIND)
         self._keep.timeout.connect(self._write_copy)
@@ -81,6 +84,7 @@ class Files(QObject):
         """Ask how files are to be read. `base`: the folder that they were dropped with."""
         dialog = ReadingDialog(names, self.recipe, self.remembered, self.window, str(base or ""))
         dialog.decided.connect(lambda paths, recipe: self._read_as_said(dialog, paths, recipe, base))
+        dialog.turned.connect(lambda paths: self._maybe_labels(dialog, paths))
         dialog.show()
         return dialog
 
@@ -215,6 +219,13 @@ class Files(QObject):
         self.window.empty.show_busy(True)
         self.jobs.start(Job("read", "reading", work, take, self._not_opened, stopped))
 
+    def _maybe_labels(self, dialog: ReadingDialog, paths: list[str]) -> None:
+        """A kind of file that turns out to be tables of labels, now that there are recordings."""
+        if all(self.label_files.looks_like_labels(Path(path)) for path in paths):
+            dialog.skip()
+            for path in paths:
+                self.label_files.open(Path(path))
+
     def _take_batch(self, batch: Batch, recipe: Recipe) -> None:
         self.window.empty.show_busy(False)
         self._add(batch, recipe)
@@ -232,6 +243,10 @@ class Files(QObject):
         """What a person can settle is asked at once; what nobody can is listed with its reason."""
         open_ones = [file for file in batch.refused if file.problem.kind in OPEN_KINDS]
         settled = {id(file.problem) for file in open_ones}
+        tables = [file for file in open_ones if self.label_files.looks_like_labels(Path(file.source.path))]
+        open_ones = [file for file in open_ones if file not in tables]
+        for table in tables:
+            self.label_files.open(Path(table.source.path))
         listed = [problem for problem in problems if id(problem) not in settled]
         if listed:
             dialog = self.show_problems(f"{len(batch.read)} recordings were read, {len(batch.refused)} were not, "

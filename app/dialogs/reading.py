@@ -47,6 +47,8 @@ class ReadingDialog(QDialog):
     """
 
     decided = Signal(list, object)
+    turned = Signal(list)
+    """To the next kind of files."""
 
     def __init__(self, paths: Sequence[str], recipe: Recipe, remembered: Remembered,
                  parent: QWidget | None = None, base: str = "") -> None:
@@ -266,9 +268,14 @@ class ReadingDialog(QDialog):
             more = f", and {len(left) - 1} more" if len(left) > 1 else ""
             self._fail(f"{len(batch.read)} recordings were read. Not read: {refused[left[0]].sentence()}{more}")
             return
+        self.skip()
+
+    def skip(self) -> None:
+        """On to the next kind of files; closed after the last."""
         self._kinds = self._kinds[1:]
         if self._kinds:
             self._show_kind()
+            self.turned.emit(self._paths)
         else:
             self.close()
 

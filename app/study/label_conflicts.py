@@ -42,8 +42,12 @@ class Outcome:
     def sentence(self) -> str:
         falls = sum(label.kind == "fall" for some in self.labels.values() for label in some)
         all_of_them = sum(map(len, self.labels.values()))
-        return (f"{all_of_them} labels for {len(self.labels)} recordings, {falls} of them falls; "
-                f"{len(self.conflicts)} rows in conflict.")
+        return (f"{_count(all_of_them, 'label')} for {_count(len(self.labels), 'recording')}, {falls} of them "
+                f"{'a fall' if falls == 1 else 'falls'}; {_count(len(self.conflicts), 'row')} in conflict.")
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def outcome(table: Table, recordings: Sequence[Recording], spec: LabelTable, chosen: Mapping[int, str] | None = None,

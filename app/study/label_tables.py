@@ -164,3 +164,13 @@ def _falls(table: Table, recordings: Sequence[Recording], spec: LabelTable) -> t
         return spec, {}
     some = ", ".join(named[:4]) + (", …" if len(named) > 4 else "")
     return replace(spec, falls=tuple(named)), {"falls": f"the table is about no other activities than {some}"}
+
+
+def names_recordings(path: Path, recordings: Sequence[Recording]) -> bool:
+    """Whether this is a table of labels of these recordings: half of its rows name one in some column."""
+    try:
+        table = open_table(path)
+        _, hits, tried = _key_column(table, recordings, LabelTable())
+    except Problem:
+        return False
+    return bool(hits) and 2 * hits >= tried

@@ -120,7 +120,7 @@ def test_a_label_outside_or_there_twice_or_without_a_time_is_left_out(tmp_path):
     found = outcome(rows, RECORDINGS, SPEC)
     assert [(one.line, one.problem.kind, one.ways) for one in found.conflicts] == [
         (3, "label_twice", (LEAVE_OUT,)), (4, "label_outside", (LEAVE_OUT,)), (5, "label_time", (LEAVE_OUT,))]
-    assert found.sentence() == "2 labels for 2 recordings, 1 of them falls; 3 rows in conflict."
+    assert found.sentence() == "2 labels for 2 recordings, 1 of them a fall; 3 rows in conflict."
     after = outcome(rows, RECORDINGS, SPEC, {3: LEAVE_OUT, 4: LEAVE_OUT, 5: LEAVE_OUT})
     assert after.conflicts == ()
 

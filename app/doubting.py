@@ -1,0 +1,88 @@
+"""Doubts about labels beside the window: looked for on another thread, again after each change, shown by a click."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QObject, QTimer
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QVBoxLayout
+
+from app.jobs import Job, Jobs
+from app.panels.doubts import DoubtsPanel
+from app.study import labelling, looked_over
+from app.workbench import Workbench
+from data.doubts import ClockProposal, Doubt
+from data.problem import Problem
+
+WAIT_MS = 400
+"""After a change; a label is dragged through many."""
+
+
+class Doubting(QObject):
+    """One dialog, which stays beside the window while it is open."""
+
+    def __init__(self, bench: Workbench) -> None:
+        super().__init__(bench)
+        self.bench, self.window = bench, bench.window
+        self.jobs = Jobs(self)
+        self.panel = DoubtsPanel()
+        self.dialog = QDialog(self.window)
+        self.dialog.setWindowTitle("Doubts about labels")
+        self.dialog.setModal(False)
+        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+        buttons.rejected.connect(self.dialog.close)
+        column = QVBoxLayout(self.dialog)
+        column.setContentsMargins(16, 14, 16, 12)
+        column.addWidget(self.panel)
+        column.addWidget(buttons)
+        self.dialog.resize(760, 460)
+        self._later = QTimer(self, singleShot=True, interval=WAIT_MS)
+        self._later.timeout.connect(self.look)
+        self.panel.doubt_chosen.connect(self.show_place)
+        self.panel.clock_asked.connect(self.take_clock)
+        bench.edited.connect(self._edited)
+
+    def show(self) -> None:
+        self.dialog.show()
+        self.dialog.raise_()
+        self.panel.table.setFocus()
+        self.look()
+
+    def look(self) -> None:
+        """For the study as it is now."""
+        study, library = self.bench.session.study, dict(self.bench.session.library)
+
+        def work(progress, cancelled) -> tuple[list[Doubt], list[ClockProposal]]:  # type: ignore[no-untyped-def]
+            return looked_over.doubts(study, library), looked_over.clocks(study, library)
+
+        self.jobs.start(Job("doubts", "looking at the labels", work, lambda found: self.panel.show_doubts(*found),
+                            self._failed))
+
+    def show_place(self, doubt: Doubt) -> None:
+        """The recording, the seconds around the place, and the label chosen."""
+        recordings = self.window.recordings
+        recordings.choose(doubt.recording)
+        if recordings.current != doubt.recording:
+            recordings.show_filter("")
+            recordings.choose(doubt.recording)
+        trace = self.bench.session.trace(doubt.recording)
+        if trace is None:
+            return
+        self.window.trace.look_at(labelling.nearest(trace.seconds, doubt.at_s))
+        self.window.trace.show_chosen_label(-1 if doubt.label is None else doubt.label)
+
+    def take_clock(self, proposal: ClockProposal) -> None:
+        self.bench.act(looked_over.with_clock(self.bench.session.study, proposal),
+                       f"labels’ clock of {proposal.recording}")
+        self.window.status.show_message(f"The labels of {proposal.recording} were moved: {proposal.sentence}")
+
+    def close(self) -> None:
+        """The window goes."""
+        self._later.stop()
+        self.jobs.close()
+        self.dialog.close()
+
+    def _edited(self) -> None:
+        if self.dialog.isVisible():
+            self._later.start()
+
+    def _failed(self, problem: Problem) -> None:
+        self.panel.summary.setText(problem.sentence())
