@@ -64,6 +64,7 @@ class Menus:
         self.redo.setShortcuts([QKeySequence("Ctrl+Shift+Z"), QKeySequence("Ctrl+Y")])
         menu.addSeparator()
         self._add(menu, "Set mark", "Ctrl+M", self._window.settings.mark.click)
+        self._add(menu, "Find settings…", "Ctrl+Shift+F", self._window.settings.find_settings.click)
         self._add(menu, "Score again", "F5", bench.score_again)
         menu.addSeparator()
         self._add(menu, "Copy the score as text", "Ctrl+Shift+M", self._window.score.copy_text)

@@ -51,6 +51,7 @@ class SettingsPanel(QWidget):
     """range_g, bits, rate_hz or counts_per_g, and its value."""
     preset_asked = Signal(str)
     mark_asked = Signal()
+    find_asked = Signal()
 
     def __init__(self, presets: Sequence[tuple[str, str]] = ()) -> None:
         """`presets`: title and origin of each."""
@@ -244,6 +245,10 @@ class SettingsPanel(QWidget):
         self.mark.setToolTip("Remember the settings in hand: the score then says what changes from here.")
         self.mark.clicked.connect(self.mark_asked)
         line.addWidget(self.mark)
+        self.find_settings = QPushButton("Find settings…")
+        self.find_settings.setToolTip("Search settings, and see what they are worth on people left out.")
+        self.find_settings.clicked.connect(self.find_asked)
+        line.addWidget(self.find_settings)
         line.addStretch(1)
         return line
 

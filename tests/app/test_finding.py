@@ -1,0 +1,195 @@
+"""Find settings…: asked for, called off, taken up, used, with real events."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import QPoint, QRectF, Qt
+from PySide6.QtGui import QGuiApplication
+from PySide6.QtTest import QTest
+
+from app.finding import Finding
+from app.study import actions
+from app.study.finding import choices
+from app.study.tuning import Wanted
+from data.recording import Label
+from detect.figures import figures_of
+from detect.score import Matrix
+from tests.app.mouse import click
+from tests.app.study_made import FALL, one, session_of, story, walk
+
+KEYS = ("impact_g", "tilt_deg")
+
+
+def people():
+    """Four who fall with small impacts, and who flop on a bed with still smaller ones."""
+    made = []
+    for i in range(4):
+        who = f"W{i:02d}"
+        made += [one(f"{who} trip {trial}", story(impact_g=1.7 + 0.05 * i), [FALL]) for trial in (1, 2)]
+        made.append(one(f"{who} flop 1", story(impact_g=1.3 + 0.02 * i), [Label("other", "flop", None, None)]))
+        made.append(one(f"{who} walk 1", walk(), [Label("other", "walk", None, None)]))
+    return made
+
+
+@pytest.fixture
+def finding(program, settled) -> Finding:
+    """The dialog open over a study whose falls are all missed, two settings ticked."""
+    program.bench.take_session(session_of(people()))
+    settled()
+    program.finding.workers = 1
+    click(program.window.settings.find_settings)
+    dialog = program.finding.dialog
+    assert dialog.isVisible()
+    for row, choice in enumerate(choices()):
+        ticked = Qt.CheckState.Checked if choice.key in KEYS else Qt.CheckState.Unchecked
+        dialog.settings.item(row, 0).setCheckState(ticked)
+    return program.finding
+
+
+@pytest.fixture
+def found(qtbot, finding) -> Finding:
+    click(finding.dialog.start)
+    qtbot.waitUntil(lambda: finding.jobs.at_rest and finding.dialog.view is not None, timeout=60_000)
+    return finding
+
+
+def test_what_is_ticked_is_what_is_searched(finding):
+    wanted = finding.dialog.wanted()
+    assert isinstance(wanted, Wanted)
+    assert set(wanted.bounds) == set(KEYS)
+    assert set(wanted.bounds.values()) == {None}
+    row = next(i for i, choice in enumerate(choices()) if choice.key == "impact_g")
+    finding.dialog.settings.item(row, 1).setText("1,5")
+    assert finding.dialog.wanted().bounds["impact_g"] == (1.5, 16.0)
+
+
+def test_found_settings_are_shown_beside_what_they_are_worth_on_people_left_out(found):
+    view, dialog = found.dialog.view, found.dialog
+    j = next(row for row in view.figures if row.name == "Youden's J")
+    assert j.inside == "1.00"
+    assert j.outside != ""
+    assert view.counts[0].startswith("People tuned on: caught 8 of 8 falls, false alarms in 0 of 8")
+    assert view.counts[1].startswith("People left out: caught ")
+    assert [row.texts[3] for row in dialog.figures.rows_model.rows] == [row.outside for row in view.figures]
+    assert any(change.spoken == "impact at least" for change in view.changes)
+    assert sum(row.chosen for row in view.rungs) == 1
+    assert [row.most for row in view.rungs if not row.fine] == sorted({row.most for row in view.rungs if not row.fine})
+
+
+def test_what_was_found_is_used_in_one_step(found):
+    bench, dialog = found.bench, found.dialog
+    before = bench.session.study.settings
+    assert bench.session.found().score.matrix == Matrix(0, 8, 0, 8)
+    click(dialog.use)
+    assert bench.session.study.settings == dialog.view.settings
+    m = bench.session.found().score.matrix
+    assert m == Matrix(8, 0, 0, 8)
+    assert figures_of(m).youden_j.value == 1
+    bench.undo()
+    assert bench.session.study.settings == before
+
+
+def test_the_same_seed_finds_the_same(qtbot, found):
+    first = found.dialog.view
+    click(found.dialog.start)
+    qtbot.waitUntil(lambda: found.jobs.at_rest, timeout=60_000)
+    assert found.dialog.view is not first
+    assert found.dialog.view.settings == first.settings
+
+
+def test_called_off_it_says_so_and_can_be_asked_again(qtbot, finding):
+    dialog = finding.dialog
+    for row, choice in enumerate(choices()):
+        dialog.settings.item(row, 0).setCheckState(Qt.CheckState.Checked if choice.usual else Qt.CheckState.Unchecked)
+    click(dialog.start)
+    assert dialog.cancel.isVisible()
+    assert not dialog.goal.isEnabled()
+    qtbot.wait(150)
+    click(dialog.cancel)
+    qtbot.waitUntil(lambda: finding.jobs.at_rest, timeout=20_000)
+    assert dialog.said.text().startswith("Called off.")
+    assert dialog.view is None
+    assert not dialog.use.isEnabled()
+    assert dialog.start.isVisible()
+
+
+def test_a_study_without_falls_is_refused_in_words(qtbot, finding, settled):
+    bench = finding.bench
+    bench.act(actions.leave_out(bench.session.study, [item.name for item in bench.session.study.items
+                                                      if item.about.activity == "trip"], "none"), "leave out")
+    settled()
+    click(finding.dialog.start)
+    qtbot.waitUntil(lambda: finding.jobs.at_rest, timeout=20_000)
+    assert finding.dialog.said.text().startswith("There is no labelled fall")
+
+
+@pytest.mark.parametrize(("column", "text", "said"), [
+    (1, "much", "A bound of impact at least is not a number"),
+    (2, "1", "impact_g has its bounds the wrong way round."),
+])
+def test_bounds_that_cannot_be_are_refused_in_words(qtbot, finding, column, text, said):
+    row = next(i for i, choice in enumerate(choices()) if choice.key == "impact_g")
+    finding.dialog.settings.item(row, column).setText(text)
+    click(finding.dialog.start)
+    qtbot.waitUntil(lambda: finding.jobs.at_rest, timeout=20_000)
+    assert finding.dialog.said.text().startswith(said)
+
+
+def test_nothing_ticked_is_refused_in_words(finding):
+    for row in range(finding.dialog.settings.rowCount()):
+        finding.dialog.settings.item(row, 0).setCheckState(Qt.CheckState.Unchecked)
+    click(finding.dialog.start)
+    assert finding.dialog.said.text().startswith("No setting is ticked")
+    assert finding.jobs.at_rest
+
+
+@pytest.mark.parametrize(("kind", "text", "budget", "cost"), [("sensitivity", "5", 0.05, None),
+                                                              ("cost", "2.5", None, 2.5)])
+def test_a_goal_that_needs_a_number_asks_for_it(finding, kind, text, budget, cost):
+    dialog = finding.dialog
+    assert not dialog.extra.isVisible()
+    dialog.goal.setCurrentIndex(dialog.goal.findData(kind))
+    assert dialog.extra.isVisible()
+    dialog.extra.setText(text)
+    goal = dialog.wanted().goal
+    assert goal.kind == kind
+    assert budget is None or goal.budget == budget
+    assert cost is None or goal.cost_ratio == cost
+    dialog.extra.setText("-3")
+    assert isinstance(dialog.wanted(), str)
+
+
+def test_settings_found_for_another_front_end_are_not_taken(found):
+    bench = found.bench
+    before = bench.session.study.settings
+    bench.change_front_end("rate_hz", 25.0)
+    click(found.dialog.use)
+    assert bench.session.study.settings == before
+    assert found.dialog.said.text().startswith("These were found for another front end")
+
+
+def test_all_of_it_is_copied_as_text(found):
+    click(found.dialog.copy)
+    lines = QGuiApplication.clipboard().text().splitlines()
+    assert lines[0].split("\t")[:4] == ["figure", "people tuned on", "95 %", "people left out"]
+    assert any(line.startswith("impact at least\t") for line in lines)
+    assert "not a medical device" in lines[-1]
+
+
+def test_the_chart_tells_what_is_under_the_mouse(qtbot, found):
+    qtbot.wait(50)  # until it has its size
+    chart = found.dialog.chart
+    row = next(one for one in chart.rungs if one.chosen)
+    place = chart.place_of(row, "left_out", chart.plot_box(QRectF(chart.rect())))
+    if place is None:
+        place = chart.place_of(row, "in_sample", chart.plot_box(QRectF(chart.rect())))
+    QTest.mouseMove(chart, QPoint(round(place.x()), round(place.y())))
+    assert chart.on is not None
+    assert chart.on.most == row.most
+
+
+def test_leaving_ends_the_search(qtbot, finding):
+    click(finding.dialog.start)
+    click(finding.dialog.leave)
+    qtbot.waitUntil(lambda: finding.jobs.at_rest, timeout=20_000)
+    assert not finding.dialog.isVisible()
