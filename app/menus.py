@@ -83,6 +83,9 @@ class Menus:
         self._add(menu, "Settings", "Ctrl+3", lambda: window.settings.take_focus())
         self._add(menu, "Score", "Ctrl+4", lambda: _focus(window.score.cells["tp"]))
         self._add(menu, "Attempts", "Ctrl+5", lambda: _focus(window.attempts.table))
+        for keys, page, title in (("Ctrl+6", window.splits, "Splits"), ("Ctrl+7", window.beside, "Side by side"),
+                                  ("Ctrl+8", window.comparing, "A and B"), ("Ctrl+9", window.history, "History")):
+            self._add(menu, title, keys, lambda page=page: window.tabs.go_to(page))
 
     def _look_part(self, menu: QMenu, appearance: Appearance) -> None:
         group = QActionGroup(menu)

@@ -20,6 +20,7 @@ from app.fault_log import FaultLog, log_path
 from app.files import Files
 from app.finding import Finding
 from app.jobs import Jobs
+from app.looking import Looking
 from app.labelling import Labelling
 from app.menus import Menus
 from app.study.remembered import Remembered
@@ -53,10 +54,12 @@ class Program:
         self.charting = Charting(self.bench, self.window.map_and_curve)
         self.finding = Finding(self.bench)
         self.window.settings.find_asked.connect(self.finding.show)
+        self.looking = Looking(self.bench, config / "presets")
         self.menus = Menus(self.window, self.bench, self.files, self.appearance, self.show_about)
         self.window.recordings.leave_out_asked.connect(self._ask_reason)
         self.window.close_asked.connect(self._closing)
         self.jobs.broke.connect(self.faults.write)
+        self.looking.jobs.broke.connect(self.faults.write)
         self.appearance.changed.connect(self.window.set_theme)
         self.files.opened.connect(lambda path: self.preferences.setValue(LAST_STUDY, str(path)))
         self.window.set_theme(self.appearance.theme)
@@ -104,6 +107,7 @@ class Program:
         self.charting.close()
         self.finding.close()
         self.jobs.close()
+        self.looking.close()
         self.files.close()
         self.window.trace.playback.stop()
 

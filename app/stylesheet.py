@@ -70,6 +70,7 @@ QLabel[role="aside"] { color: $muted; font-size: ${small}px; }
 QLabel[role="lead"] { font-size: 17px; font-weight: 600; }
 QLabel[role="aside_deep"] { color: $muted_deep; }
 QLabel[role="pair"] { color: $muted; font-size: 10px; }
+QLabel[role="caution"] { font-size: ${small}px; }
 QLabel[role="wrong"] { color: $wrong; font-size: ${small}px; }
 QFrame[role="group"] { border: none; border-bottom: 1px solid $hairline; }
 QToolTip { color: $ink; background: $panel; border: 1px solid $frame; padding: 4px; font-size: ${small}px; }
@@ -125,6 +126,10 @@ QTabBar::tab { background: transparent; color: $muted; border: 1px solid transpa
     padding: 3px 10px; margin-right: 4px; }
 QTabBar::tab:selected { background: $selection; color: $ink; font-weight: 600; }
 QTabBar::tab:hover, QTabBar::tab:focus { border-color: $touch; }
+QTabBar::scroller { width: 34px; }
+QTabBar QToolButton { background: $panel; border: none; padding: 0; }
+QTabBar QToolButton::left-arrow { image: url("$icons/left-$name.svg"); width: 9px; height: 9px; }
+QTabBar QToolButton::right-arrow { image: url("$icons/right-$name.svg"); width: 9px; height: 9px; }
 QTabWidget::pane { border: none; margin-top: 8px; }
 QDialogButtonBox { dialogbuttonbox-buttons-have-icons: 0; }
 QTabWidget::tab-bar { left: 12px; top: 7px; }

@@ -4,16 +4,22 @@ from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QIcon
-from PySide6.QtWidgets import QMainWindow, QSplitter, QStackedWidget, QTabWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QMainWindow, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from app.panels.attempts import AttemptsPanel
+from app.panels.beside import BesidePanel
+from app.panels.comparing import ComparingPanel
 from app.panels.empty import EmptyPanel
+from app.panels.history import HistoryPanel
 from app.panels.map_and_curve import MapAndCurvePanel
 from app.panels.recordings import RecordingsPanel
 from app.panels.score import ScorePanel
 from app.panels.settings import WIDTH as SETTINGS_WIDTH
 from app.panels.settings import SettingsPanel
+from app.panels.splits import SplitsPanel
 from app.panels.status import StatusLine
+from app.panels.tab_places import TabPlaces
+from app.panels.takes import AttemptsPlace, TakesPanel
 from app.panels.toolbar import Toolbar
 from app.panels.trace import TracePanel
 from app.study.presets import PRESETS
@@ -25,7 +31,7 @@ USUAL = QSize(1280, 800)
 
 
 class Window(QMainWindow):
-    """Recordings, Trace and Settings; below the first two Score and a place with tabs."""
+    """Recordings, Trace and Settings; below the first two Score and two places with tabs."""
 
     dropped = Signal(list)
     """Paths of the files and folders let go over the window."""
@@ -43,13 +49,17 @@ class Window(QMainWindow):
         self.middle = QStackedWidget()
         self.middle.addWidget(self.empty)
         self.middle.addWidget(self.trace)
-        self.tabs = QTabWidget()
-        self.tabs.setDocumentMode(True)
-        self.tabs.setAccessibleName("The shown recording")
-        self.tabs.tabBar().setAccessibleName("Pages")
-        self.tabs.addTab(self.attempts, "Attempts")
+        self.takes, self.splits = TakesPanel(), SplitsPanel()
+        self.beside, self.comparing, self.history = BesidePanel(), ComparingPanel(), HistoryPanel()
         self.map_and_curve = MapAndCurvePanel()
-        self.tabs.addTab(self.map_and_curve, "Map and curve")
+        self.attempts_place = AttemptsPlace(self.attempts, self.takes)
+        self.tabs = TabPlaces()
+        self.tabs.add_first(self.attempts_place, "Attempts")
+        self.tabs.add_first(self.splits, "Splits")
+        self.tabs.add_second(self.beside, "Side by side")
+        self.tabs.add_second(self.map_and_curve, "Map and curve")
+        self.tabs.add_second(self.comparing, "A and B")
+        self.tabs.add_second(self.history, "History")
         for panel in (self.recordings, self.score, self.settings, self.trace, self.tabs):
             # Each covers its own ground: what lies below need not be painted with every change.
             panel.setAutoFillBackground(True)
@@ -76,15 +86,16 @@ class Window(QMainWindow):
         self.middle.setCurrentWidget(self.empty if empty else self.trace)
 
     def set_theme(self, theme: Theme) -> None:
-        for panel in (self.recordings, self.score, self.trace, self.settings, self.map_and_curve):
+        for panel in (self.recordings, self.score, self.trace, self.settings, self.splits, self.beside, self.comparing,
+                      self.map_and_curve):
             panel.set_theme(theme)
 
     def _set_proportions(self) -> None:
         for split, stretches, sizes in (
             (self.whole, (1, 0), (988, SETTINGS_WIDTH)),
             (self.above, (1, 4), (290, 698)),
-            (self.below, (1, 1), (648, 340)),
-            (self.left, (1, 0), (466, 262)),
+            (self.below, (0, 1), (604, 384)),
+            (self.left, (2, 1), (466, 262)),
         ):
             for at, stretch in enumerate(stretches):
                 split.setStretchFactor(at, stretch)

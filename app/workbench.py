@@ -35,6 +35,8 @@ class Workbench(QObject):
 
     edited = Signal()
     """The study in hand is another one than before."""
+    shown = Signal()
+    """The score of the study in hand, and its recordings, have been shown; or there is nothing to show."""
     problem = Signal(Problem)
 
     def __init__(self, window: Window, session: Session, jobs: Jobs) -> None:
@@ -255,6 +257,7 @@ class Workbench(QObject):
         window.status.show_results(None)
         window.attempts.show_attempts(None)
         window.trace.show_trace(None)
+        self.shown.emit()
 
     def _update(self) -> None:
         """The score at once; what is longer to paint when the score has been."""
@@ -277,11 +280,12 @@ class Workbench(QObject):
         recordings.show_rows(results.rows, results.hours)
         if not self._new_samples:
             self._show_stages()
-            return
-        self._new_samples = False
-        if self.session.study.item(recordings.current) is None:
-            recordings.choose_first()
-        self.show_recording()
+        else:
+            self._new_samples = False
+            if self.session.study.item(recordings.current) is None:
+                recordings.choose_first()
+            self.show_recording()
+        self.shown.emit()
 
     def _prepare(self) -> None:
         self.jobs.start(Job("prepare", "bringing the recordings to the front end", self.session.prepare,

@@ -77,6 +77,8 @@ class AttemptsPanel(QWidget):
 
     attempt_chosen = Signal(int)
     """Sample of its impact, or of its first low value, or of its end: where to look."""
+    details_shown = Signal(bool)
+    """Whether there is more than the list: what was measured of one attempt, or why there is none."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -98,7 +100,8 @@ class AttemptsPanel(QWidget):
         column.addWidget(self.nothing)
         column.addLayout(self._margins)
         column.addStretch(1)
-        scroll = QScrollArea()
+        self._details = scroll = QScrollArea()
+        scroll.setMinimumHeight(40)
         scroll.setWidget(inside)
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
@@ -193,6 +196,9 @@ class AttemptsPanel(QWidget):
             for label, text in zip(labels, rows[at] if at < len(rows) else ("", "", ""), strict=True):
                 label.setText(text)
                 label.setVisible(at < len(rows))
+        details = bool(rows) or not self.nothing.isHidden()
+        self._details.setVisible(details)
+        self.details_shown.emit(details)
 
 
 def _place(row: AttemptRow) -> tuple[int | None, int]:

@@ -30,8 +30,8 @@ COLUMNS = (Column("recording", 150), Column("event", 110), Column("person", 60),
 OUTCOMES = (("missed", "missed"), ("false alarm", "false alarms"), ("caught", "caught"), ("quiet", "quiet"))
 """Outcome of a cell, its words."""
 
-TILE_WIDTH, TILE_HEIGHT = 190, 104
-"""A tile is at least so wide; its height with the gap."""
+TILE_WIDTH, LEAST_WIDTH, TILE_HEIGHT = 196, 164, 104
+"""A tile is so wide at least, where that leaves more than one column; its height with the gap."""
 
 GAP = 3
 
@@ -49,7 +49,7 @@ class BesidePanel(QWidget):
         self.view: SideBySide | None = None
         self.outcome = _box("Cell of the matrix", [words for _, words in OUTCOMES])
         self.alignment = _box("Aligned at", [f"at {one}" for one in ALIGNMENTS])
-        self.order = _box("Order", list(ORDERS))
+        self.order = _box("Order", [one.removesuffix(" first") for one in ORDERS])
         self.as_table = QToolButton()
         self.as_table.setText("Table")
         self.as_table.setCheckable(True)
@@ -118,6 +118,7 @@ class BesidePanel(QWidget):
         text = full if fits else full.partition(" ")[0]
         if text != self.count.text():
             self.count.setText(text)
+            self._line.activate()
 
     def _show_place(self) -> None:
         view = self.view
@@ -133,7 +134,7 @@ class BesidePanel(QWidget):
         self.event_chosen.emit(tile.recording, tile.place)
 
     def _lay_out(self) -> None:
-        line = QHBoxLayout()
+        self._line = line = QHBoxLayout()
         line.setContentsMargins(12, 4, 12, 4)
         line.setSpacing(6)
         for box in (self.outcome, self.alignment, self.order):
@@ -203,7 +204,7 @@ class Tiles(QListView):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """As many columns as fit; they share the width."""
         wide = self.viewport().width() - 1
-        columns = max(wide // TILE_WIDTH, 1)
+        columns = max(wide // TILE_WIDTH, min(wide // LEAST_WIDTH, 2), 1)
         self.setGridSize(QSize(wide // columns, TILE_HEIGHT))
         self.verticalScrollBar().setSingleStep(TILE_HEIGHT // 3)
         super().resizeEvent(event)
@@ -249,4 +250,5 @@ def _box(name: str, texts: list[str]) -> QComboBox:
     box.addItems(texts)
     box.setAccessibleName(name)
     box.setToolTip(name)
+    box.setMinimumWidth(64)
     return box

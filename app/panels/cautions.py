@@ -5,7 +5,7 @@ from __future__ import annotations
 import html
 from collections.abc import Sequence
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtWidgets import QLabel
 
 from app.study.confounding import ConfoundRow
@@ -20,12 +20,18 @@ class CautionsLabel(QLabel):
     def __init__(self) -> None:
         super().__init__(wordWrap=True)
         self.setAccessibleName("What else tells falls from other activities")
+        self.setProperty("role", "caution")
         self.setTextFormat(Qt.TextFormat.RichText)
         self.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self._rows: tuple[ConfoundRow, ...] = ()
         self.linkActivated.connect(self._asked)
         self.show_confounds(())
+
+    def show_sentences(self, sentences: Sequence[str]) -> None:
+        """As long as nobody has said which recordings are behind them."""
+        if tuple(row.sentence for row in self._rows if row.strong) != tuple(sentences):
+            self.show_confounds([ConfoundRow("", sentence, True, None, "", ()) for sentence in sentences])
 
     def show_confounds(self, rows: Sequence[ConfoundRow]) -> None:
         self._rows = tuple(rows)
@@ -34,6 +40,14 @@ class CautionsLabel(QLabel):
         if said != self.text():
             self.setText(said)
             self.setVisible(bool(said))
+
+    def changeEvent(self, event: QEvent) -> None:
+        """A link keeps the colour it was written in: in another theme it is written anew."""
+        super().changeEvent(event)
+        if event.type() is QEvent.Type.PaletteChange and self.text():
+            text = self.text()
+            self.clear()
+            self.setText(text)
 
     def as_text(self) -> str:
         """Every confound, strong or not, as tab-separated text."""

@@ -54,6 +54,7 @@ class RecordingsPanel(QWidget):
         self.setAccessibleName("Recordings")
         self._theme = LIGHT
         self._current = ""
+        self._only: tuple[str, frozenset[str]] | None = None
         self._restoring = False
         title = QLabel("Recordings")
         title.setProperty("role", "title")
@@ -99,6 +100,13 @@ class RecordingsPanel(QWidget):
     def show_filter(self, text: str) -> None:
         """Write a filter into the box, as a click on the matrix does."""
         self.filter.setText(text)
+
+    def show_only(self, words: str, names: Sequence[str]) -> None:
+        """Exactly these recordings; `words`, what they have in common, stand in the box until it is edited."""
+        self._only = words, frozenset(names)
+        if self.filter.text() == words:
+            self._filtered(words)
+        self.filter.setText(words)
 
     def choose(self, name: str) -> None:
         """Make a recording the current one, as if clicked; nothing happens where the filter hides it."""
@@ -207,7 +215,11 @@ class RecordingsPanel(QWidget):
         menu.popup(self.table.viewport().mapToGlobal(place))
 
     def _filtered(self, text: str) -> None:
-        self.model.filter_by(text)
+        if self._only is not None and self._only[0] == text:
+            self.model.only(self._only[1])
+        else:
+            self._only = None
+            self.model.filter_by(text)
         self._say()
         self.filter_changed.emit(text)
 

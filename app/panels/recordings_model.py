@@ -63,6 +63,7 @@ class RecordingsModel(QAbstractTableModel):
         self._all: tuple[RecordingRow, ...] = ()
         self.shown: list[RecordingRow] = []
         self._words: tuple[str, ...] = ()
+        self._only: frozenset[str] | None = None
         self._outcome = ""
         self._column, self._order = OUTCOME_COLUMN, Qt.SortOrder.AscendingOrder
 
@@ -77,6 +78,12 @@ class RecordingsModel(QAbstractTableModel):
         plain = " ".join(text.casefold().split())
         self._outcome = plain if plain in OUTCOMES else ""
         self._words = () if self._outcome else tuple(plain.split())
+        self._only = None
+        return self._arrange()
+
+    def only(self, names: frozenset[str]) -> bool:
+        """Exactly these recordings."""
+        self._outcome, self._words, self._only = "", (), names
         return self._arrange()
 
     def sort(self, column: int, order: Qt.SortOrder = Qt.SortOrder.AscendingOrder) -> None:
@@ -104,6 +111,8 @@ class RecordingsModel(QAbstractTableModel):
         return True
 
     def _passes(self, row: RecordingRow) -> bool:
+        if self._only is not None:
+            return row.name in self._only
         if self._outcome and row.outcome != self._outcome:
             return False
         if not self._words:

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.controls.number_box import NumberBox
+from app.panels.cautions import CautionsLabel
 from app.panels.outcomes import paint_sign
 from app.study.shown import ScoreView
 from app.theme import LIGHT, Theme
@@ -86,6 +87,8 @@ class ScorePanel(QWidget):
         self.remarks.setAccessibleName("Remarks on the score")
         self.remarks.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         column.addWidget(self.remarks)
+        self.cautions = CautionsLabel()
+        column.addWidget(self.cautions)
         column.addStretch(1)
         scroll = QScrollArea()
         scroll.setWidget(inside)
@@ -108,7 +111,8 @@ class ScorePanel(QWidget):
         _write(self.falls, "fall" if view is None else f"fall\n{_events(view.falls)}")
         _write(self.others, "other\nactivity" if view is None else f"other\nactivity\n{_events(view.others)}")
         self._show_figures(view)
-        lines = () if view is None else (view.strays, view.left_out, *view.cautions)
+        lines = () if view is None else (view.strays, view.left_out)
+        self.cautions.show_sentences(() if view is None else view.cautions)
         _write(self.remarks, "\n".join(line for line in lines if line))
 
     def show_widening(self, before_s: float, after_s: float) -> None:

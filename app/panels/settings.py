@@ -50,6 +50,9 @@ class SettingsPanel(QWidget):
     front_end_asked = Signal(str, object)
     """range_g, bits, rate_hz or counts_per_g, and its value."""
     preset_asked = Signal(str)
+    own_presets_wanted = Signal()
+    """The menu of own presets is about to be seen: `show_own_presets` fills it."""
+    own_preset_asked = Signal(str)
     mark_asked = Signal()
     find_asked = Signal()
 
@@ -115,6 +118,15 @@ class SettingsPanel(QWidget):
         self.front_end_refusal.setText(sentence)
         self.front_end_refusal.setVisible(bool(sentence))
 
+    def show_own_presets(self, titles: Sequence[str]) -> None:
+        """Settings files kept as presets; the menu says so where there is none."""
+        self._own_presets.clear()
+        for title in titles:
+            action = self._own_presets.addAction(title)
+            action.triggered.connect(lambda _=False, title=title: self.own_preset_asked.emit(title))
+        if not titles:
+            self._own_presets.addAction("None yet: save one in the history").setEnabled(False)
+
     def take_focus(self) -> None:
         """Into the first row, for the keyboard."""
         row = next(iter(self.rows.values()))
@@ -144,6 +156,8 @@ class SettingsPanel(QWidget):
             action = menu.addAction(f"{name} – {origin}")
             action.triggered.connect(lambda _=False, name=name: self.preset_asked.emit(name))
         self.presets.setMenu(menu)
+        self._own_presets = menu.addMenu("Own presets")
+        self._own_presets.aboutToShow.connect(self.own_presets_wanted)
         self.presets.setVisible(bool(presets))
         line.addWidget(self.presets)
         return line

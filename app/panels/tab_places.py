@@ -48,6 +48,14 @@ class TabPlaces(QWidget):
             if place.indexOf(page) >= 0:
                 place.setCurrentWidget(page)
 
+    def go_to(self, page: QWidget) -> None:
+        """To the front, and the keyboard with it: on the first thing there that takes it."""
+        self.show_page(page)
+        first = next((one for one in page.findChildren(QWidget) if one.isVisible() and one.isEnabled()
+                      and one.focusPolicy() & Qt.FocusPolicy.TabFocus), None)
+        if first is not None:
+            first.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
     def visible(self, page: QWidget) -> bool:
         """Whether a page is in front."""
         return page in (self.first.currentWidget(), self.second.currentWidget())

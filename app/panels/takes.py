@@ -12,8 +12,8 @@ from app.panels.attempts import AttemptsPanel
 from app.panels.rows import Column, Row, RowsTable
 from app.study.taking import EventChoice, TakeRow, Takes
 
-COLUMNS = (Column("setting", 118), Column("now", 62, number=True), Column("takes", 66, number=True, strong=True),
-           Column("fixes", 38, number=True), Column("breaks", 46, number=True))
+COLUMNS = (Column("setting", 118), Column("now", 72, number=True), Column("takes", 74, number=True, strong=True),
+           Column("fixes", 42, number=True), Column("breaks", 52, number=True))
 
 SIDE_BY_SIDE = 760
 """From this width on the question stands beside the attempts, else below them."""
@@ -45,6 +45,7 @@ class TakesPanel(QWidget):
         self.table = RowsTable("Settings that alone turn the event, a row each", COLUMNS)
         self.table.setToolTip("Click a row to set its value; undo takes it back.")
         self.table.stretch_column(0)
+        self.table.setMinimumHeight(48)
         self.table.row_chosen.connect(self._asked)
         head = QHBoxLayout()
         head.setContentsMargins(12, 6, 12, 0)
@@ -135,13 +136,24 @@ class AttemptsPlace(QWidget):
         self._parts = QBoxLayout(QBoxLayout.Direction.TopToBottom, self)
         self._parts.setContentsMargins(0, 0, 0, 0)
         self._parts.setSpacing(0)
-        self._parts.addWidget(attempts, 1)
+        self._parts.addWidget(attempts)
         self._parts.addWidget(takes, 1)
+        self._details = False
+        attempts.details_shown.connect(self._show_details)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
+        self._arrange()
+
+    def _show_details(self, shown: bool) -> None:
+        self._details = shown
+        self._arrange()
+
+    def _arrange(self) -> None:
+        """Below each other the list of attempts takes no more than its rows, until one is looked at closely."""
         beside = self.width() >= SIDE_BY_SIDE
         self._parts.setDirection(QBoxLayout.Direction.LeftToRight if beside else QBoxLayout.Direction.TopToBottom)
+        self._parts.setStretch(0, 1 if beside or self._details else 0)
 
 
 def _tip(row: TakeRow) -> str:

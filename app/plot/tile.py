@@ -14,7 +14,7 @@ from app.theme import Theme
 TITLE = 19
 """Pixels for the words above the picture."""
 
-LEAST_NAME, BETWEEN = 78, 8
+LEAST_NAME, BETWEEN = 64, 8
 """Pixels that the name keeps, and between it and what stands at the right."""
 
 

@@ -66,7 +66,7 @@ def test_the_whole_panel_is_copied_as_text(panel):
 def test_what_was_left_out_and_cautions_stand_beside_the_score(panel):
     assert panel.remarks.isVisible()
     assert "3 left out, 2 refused" in panel.remarks.text()
-    assert "The rate tells the label." in panel.remarks.text()
+    assert "The rate tells the label." in panel.cautions.text()
 
 
 def test_without_a_score_nothing_is_a_zero(panel):

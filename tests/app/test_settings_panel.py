@@ -200,7 +200,7 @@ def test_the_mark_is_asked_for_and_a_preset_is_offered_with_its_origin(panel):
     panel.mark_asked.connect(lambda: told.append("mark"))
     panel.preset_asked.connect(told.append)
     click(panel.mark)
-    action, = panel.presets.menu().actions()
+    action, _own = panel.presets.menu().actions()
     assert "from memory" in action.text()
     action.trigger()
     assert told == ["mark", "Waist"]

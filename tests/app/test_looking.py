@@ -1,0 +1,232 @@
+"""Tuesday in the window: the misses side by side, what it would take, A against B, back through the history."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from app.panels.tab_places import NARROW
+from app.study import own_presets
+from app.study.session import Session
+from app.theme import DARK
+from tests.app.mouse import click, type_into
+
+CONTROL = Qt.KeyboardModifier.ControlModifier
+
+
+@pytest.fixture
+def bench(study, settled):
+    """The window on the corpus with both second falls of each recording missed."""
+    study.bench.choose("impact_g", 3.5)
+    settled()
+    painted(study)
+    return study
+
+
+def painted(program) -> None:
+    """Until the score, the lists and what stands beside them are of the study in hand."""
+    QApplication.processEvents()
+    bench, looking = program.bench, program.looking
+    while bench._later.isActive() or bench._rest.isActive() or looking._later.isActive():
+        QApplication.processEvents()
+
+
+def show(program, page) -> None:
+    program.window.tabs.show_page(page)
+    painted(program)
+
+
+def click_row(table, at: int) -> None:
+    click(table.viewport(), table.visualRect(table.rows_model.index(at, 0)).center())
+
+
+def answered(qtbot, program) -> None:
+    takes = program.window.takes
+    qtbot.waitUntil(lambda: takes.aside.text() == "each alone" and takes.said.text().startswith("for"), timeout=20_000)
+
+
+def test_the_misses_stand_side_by_side_and_a_click_opens_one_there(bench):
+    window = bench.window
+    show(bench, window.beside)
+    assert window.beside.count.toolTip() == "4 missed falls, at their impact"
+    assert {tile.phrase for tile in window.beside.view.tiles} == {"0.50 g short"}
+    window.recordings.show_filter("quiet")
+    centre = window.beside.tiles.visualRect(window.beside.tiles.model().index(2, 0)).center()
+    click(window.beside.tiles.viewport(), centre)
+    tile = window.beside.view.tiles[2]
+    assert window.recordings.current == tile.recording
+    assert window.trace.playhead == tile.place
+    assert window.recordings.filter.text() == ""
+
+
+def test_a_click_on_the_matrix_chooses_the_cell_side_by_side(bench):
+    window = bench.window
+    show(bench, window.beside)
+    click(window.score.cells["tn"])
+    painted(bench)
+    assert window.beside.wanted()[0] == "quiet"
+    assert window.beside.view.outcome == "quiet"
+
+
+def test_a_dragged_threshold_moves_the_lines_and_the_phrases(bench):
+    window = bench.window
+    show(bench, window.beside)
+    bench.bench.slide("impact_g", 3.2, "a drag")
+    painted(bench)
+    assert window.beside.view.lines["impact_g"] == pytest.approx(3.2, abs=0.01)
+    assert {tile.phrase for tile in window.beside.view.tiles} == {"0.20 g short"}
+
+
+def test_what_it_would_take_is_asked_answered_and_set_by_a_click(qtbot, bench):
+    window = bench.window
+    show(bench, window.attempts_place)
+    window.recordings.choose("W01_fall_1")
+    answered(qtbot, bench)
+    table = window.takes.table
+    click_row(table, table.rows_model.place_of("impact_g"))
+    assert 2.9 < bench.bench.session.study.settings.number("impact_g") <= 3.0
+    assert bench.bench.session.history.undoes.startswith("impact")
+    bench.bench.undo()
+    assert bench.bench.session.study.settings.number("impact_g") == 3.5
+
+
+def test_an_answer_is_stale_as_soon_as_a_setting_moves(qtbot, bench):
+    window = bench.window
+    show(bench, window.attempts_place)
+    window.recordings.choose("W01_fall_1")
+    answered(qtbot, bench)
+    bench.bench.choose("tilt_deg", 50.0)
+    qtbot.waitUntil(lambda: window.takes.aside.text() == "working…")
+    assert not window.takes.table.isEnabled()
+    answered(qtbot, bench)
+
+
+def test_an_attempt_that_is_clicked_brings_its_event_into_question(bench, qtbot):
+    window = bench.window
+    show(bench, window.attempts_place)
+    window.recordings.choose("W01_fall_1")
+    first, second = (choice.event for choice in bench.looking.views.event_choices("W01_fall_1"))
+    assert window.takes.asked_about == first
+    table, model = window.attempts.table, window.attempts.model
+    click(table.viewport(), table.visualRect(model.index(model.rowCount() - 1, 0)).center())
+    assert window.takes.asked_about == second
+
+
+def test_a_group_of_the_splits_filters_the_recordings_until_the_box_is_edited(bench):
+    window = bench.window
+    show(bench, window.splits)
+    click_row(window.splits.table, window.splits.table.rows_model.place_of("W02"))
+    shown = [row.name for row in window.recordings.model.shown]
+    assert sorted(shown) == ["W02_fall_1", "W02_walk_1"]
+    assert window.recordings.filter.text() == "person: W02"
+    type_into(window.recordings.filter, "W01")
+    assert all("W01" in row.name for row in window.recordings.model.shown)
+    click_row(window.splits.table, window.splits.table.rows_model.place_of("W02"))
+    assert len(window.recordings.model.shown) == 2
+
+
+def test_a_against_b_from_here_switched_and_swapped_with_undo(bench):
+    window, session = bench.window, bench.bench.session
+    show(bench, window.comparing)
+    click(window.comparing.begin)
+    assert session.study.side == "B"
+    bench.bench.choose("impact_g", 2.0)
+    painted(bench)
+    assert window.comparing.said.text().startswith("Of 6 events B alone gets 4 right, A alone 0")
+    click(window.comparing.cells["only B"])
+    assert len(window.comparing.table.rows_model.rows) == 4
+    click(window.comparing.sides["A"])
+    painted(bench)
+    assert session.study.settings.number("impact_g") == 3.5
+    click(window.comparing.swap)
+    assert session.study.settings.number("impact_g") == 2.0
+    bench.bench.undo()
+    bench.bench.undo()
+    assert session.study.side == "B"
+    click(window.comparing.drop)
+    painted(bench)
+    assert session.study.other is None
+
+
+def test_the_history_brings_settings_back_and_keeps_them_under_a_note(bench):
+    window, session = bench.window, bench.bench.session
+    show(bench, window.history)
+    type_into(window.history.note, "misses all")
+    painted(bench)
+    bench.bench.choose("impact_g", 2.2)
+    painted(bench)
+    rows = window.history.table.rows_model.rows
+    assert [row.texts[0] for row in rows[:2]] == ["kept", "in hand"]
+    assert rows[0].texts[1:3] == ("misses all", "0 of 4")
+    click_row(window.history.table, 0)
+    assert session.study.settings.number("impact_g") == 3.5
+    assert session.history.undoes == "back to misses all"
+
+
+def test_an_own_preset_is_a_file_in_the_menu_of_presets(bench):
+    window, looking = bench.window, bench.looking
+    looking.save_preset(looking.presets / "my wrist.json")
+    assert json.loads((looking.presets / "my wrist.json").read_text())["settings"]["impact_g"] == 3.5
+    bench.bench.choose("impact_g", 2.0)
+    menu = window.settings.presets.menu()
+    own = next(action.menu() for action in menu.actions() if action.text() == "Own presets")
+    own.aboutToShow.emit()
+    (action,) = own.actions()
+    assert action.text() == "my wrist"
+    action.trigger()
+    assert bench.bench.session.study.settings.number("impact_g") == 3.5
+    (looking.presets / "my wrist.json").write_text("{}")
+    told = []
+    looking.problem.connect(told.append)
+    looking.take_preset("my wrist")
+    assert len(told) == 1
+
+
+def test_a_preset_that_cannot_be_written_is_told(bench, tmp_path):
+    told = []
+    bench.looking.problem.connect(told.append)
+    (tmp_path / "file").write_text("")
+    bench.looking.save_preset(tmp_path / "file" / "preset.json")
+    assert len(told) == 1
+    assert own_presets.found(Path(tmp_path / "file")) == ()
+
+
+def test_keys_reach_every_page_and_dark_paints_them_all(bench):
+    window = bench.window
+    for key, page in ((Qt.Key.Key_6, window.splits), (Qt.Key.Key_7, window.beside), (Qt.Key.Key_8, window.comparing),
+                      (Qt.Key.Key_9, window.history)):
+        QTest.keyClick(window, key, CONTROL)
+        QApplication.processEvents()
+        assert window.tabs.visible(page)
+        assert page.isAncestorOf(window.focusWidget())
+        light = page.grab().toImage()
+        window.set_theme(DARK)
+        page.grab()
+        assert light.width() == page.width()
+
+
+@pytest.mark.parametrize("size", [(1280, 800), (1920, 1080)])
+def test_no_page_is_wider_than_its_place(bench, size):
+    window = bench.window
+    window.resize(*size)
+    QApplication.processEvents()
+    assert window.width() == size[0]
+    for page in (window.attempts_place, window.splits, window.beside, window.comparing, window.history):
+        show(bench, page)
+        assert page.minimumSizeHint().width() <= page.width()
+    assert window.tabs.second.isVisible() == (window.tabs.width() >= NARROW)
+
+
+def test_an_emptied_window_shows_nothing_stale(bench, settled):
+    window = bench.window
+    show(bench, window.beside)
+    bench.bench.take_session(Session())
+    painted(bench)
+    assert window.beside.view is None
+    assert window.takes.asked_about is None
+    assert window.comparing.as_text() == "Nothing is compared.\n"
