@@ -16,11 +16,13 @@ from app.charting import Charting
 from app.describing import Describing
 from app.dialogs.about import AboutDialog
 from app.dialogs.problems import ProblemsDialog
+from app.doubting import Doubting
 from app.fault_log import FaultLog, log_path
 from app.files import Files
 from app.finding import Finding
 from app.jobs import Jobs
 from app.looking import Looking
+from app.label_menu import LabelMenu
 from app.labelling import Labelling
 from app.menus import Menus
 from app.study.remembered import Remembered
@@ -49,6 +51,7 @@ class Program:
         self.files = Files(self.bench, self.jobs, home or user_state_path(NAME, appauthor=False),
                            (home or user_data_path(NAME, appauthor=False)) / "demo", Remembered(config / "recipes"))
         self.labelling = Labelling(self.bench, self.preferences)
+        self.doubting = Doubting(self.bench)
         self.describing = Describing(self.bench)
         self.describing.sentences.connect(self.files.show_sentences)
         self.charting = Charting(self.bench, self.window.map_and_curve)
@@ -56,6 +59,7 @@ class Program:
         self.window.settings.find_asked.connect(self.finding.show)
         self.looking = Looking(self.bench, config / "presets")
         self.menus = Menus(self.window, self.bench, self.files, self.appearance, self.show_about)
+        self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show)
         self.window.recordings.leave_out_asked.connect(self._ask_reason)
         self.window.close_asked.connect(self._closing)
         self.jobs.broke.connect(self.faults.write)
@@ -109,6 +113,7 @@ class Program:
         self.jobs.close()
         self.looking.close()
         self.files.close()
+        self.doubting.close()
         self.window.trace.playback.stop()
 
 
