@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import struct
 import tokenize
+import warnings
 import zipfile
 import zlib
 from collections.abc import Iterator
@@ -58,7 +59,9 @@ def check_expansion(unpacked: int, packed: int) -> None:
 def _array(raw: bytes) -> np.ndarray:
     """Raises Problem for anything but plain numbers, texts and times."""
     try:
-        array: np.ndarray = np.load(io.BytesIO(raw), allow_pickle=False)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of headers that an old Python wrote
+            array: np.ndarray = np.load(io.BytesIO(raw), allow_pickle=False)
     except ValueError as error:
         if "pickle" in str(error) or "Object arrays" in str(error):
             message = "The array holds Python objects, which can run programs when they are opened."

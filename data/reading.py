@@ -26,6 +26,10 @@ PLAUSIBLE_RATES_HZ = (4.0, 4000.0)
 """Human movement is logged at rates between these: common practice, no source."""
 
 
+MOST_READING, MOST_STAMP = 1e12, 1e30
+"""No sensor counts, and no clock ticks, so far."""
+
+
 @dataclass(frozen=True, eq=False)
 class Piece:
     """One of the recordings in a file, read or refused. `part`: what tells it from the others, empty where it is the
@@ -146,6 +150,11 @@ class _Rows:
         self._leave_out_repeats()
         recipe = self._recipe
         columns, names = self._axes(), self._gathered.names[self._node]
+        time = self._gathered.time
+        for column, called, most in (*((c, n, MOST_READING) for c, n in zip(columns, names, strict=True)),
+                                     *([(self._some(time), "of times", MOST_STAMP)] if isinstance(time, np.ndarray)
+                                       else [])):
+            _require_sane(column, called, most)
         times = self._times()
         if recipe.table.missing is None:
             for column, called in zip(columns, names, strict=True):
@@ -275,6 +284,15 @@ class _Rows:
                 first, last = float(values[:tenth].mean()), float(values[-tenth:].mean())
                 found.append(Aside(kind, first, last, float(values.min()), float(values.max())))
         return found
+
+
+def _require_sane(column: np.ndarray, name: str, most: float) -> None:
+    """Raises Problem (with its `row`) for a number so large that it can only be damage, before it overflows."""
+    if max(float(column.max()), -float(column.min())) > most:
+        row = int(np.argmax(np.abs(column) > most))
+        value = f"{column[row]:g}"
+        raise Problem("too_large", f"{value} in column {name} is no reading.", "Correct or remove the line.", row=row,
+                      column=name, value=value)
 
 
 def _plausible(base: TimeBase, unit: str) -> TimeBase:

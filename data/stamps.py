@@ -15,6 +15,9 @@ PER_SECOND = {"s": 1.0, "ms": 1e3, "us": 1e6, "ns": 1e9}
 EPOCH_S = 1e8
 """Seconds beyond this (three years of uptime) are those of a calendar, not of a logger's own clock."""
 
+LATEST_S = 1e11
+"""Seconds since 1970 beyond which no date is meant: the year 5138."""
+
 _WRAPS = (2.0**8, 2.0**16, 2.0**24, 2.0**32)
 
 
@@ -42,6 +45,8 @@ def in_seconds(stamps: np.ndarray, unit: str, clock: Clock | None = None) -> Tim
         stamps, remark = unwrapped(stamps, clock.wrap)
         remarks += [remark] if remark else []
     resolution = _resolution(stamps) / per_second
+    if unit in PER_SECOND and stamps.size and stamps.min() / per_second > LATEST_S:
+        raise _too_late(float(stamps.min()), unit)
     if unit in PER_SECOND and stamps.size and stamps.min() / per_second > EPOCH_S:
         origin = float(stamps.min())
         import pandas as pd  # slow to load; a start that finds everything on the shelf needs none
@@ -50,6 +55,13 @@ def in_seconds(stamps: np.ndarray, unit: str, clock: Clock | None = None) -> Tim
         remarks.append(_counted_from(when + " UTC"))
         return Times((stamps - origin) / per_second, resolution, origin / per_second, tuple(remarks))
     return Times(stamps / per_second if per_second != 1.0 else stamps, resolution, None, tuple(remarks))
+
+
+def _too_late(stamp: float, unit: str) -> Problem:
+    """A stamp far beyond any calendar is in a finer unit."""
+    fits = next((other for other, per in PER_SECOND.items() if EPOCH_S < stamp / per <= LATEST_S), "")
+    remedy = f"It is one of our days if the unit is {fits}: --time-unit {fits}." if fits else "Choose another column."
+    return Problem("time_unit_doubtful", f"{stamp:g} {unit} lies beyond any calendar.", remedy, value=f"{stamp:g}")
 
 
 def _counts_a_second(unit: str, clock: Clock) -> float:

@@ -6,6 +6,7 @@ import csv
 import io
 import math
 import re
+import warnings
 from collections.abc import Iterator, Sequence
 from itertools import islice
 from typing import TYPE_CHECKING
@@ -50,8 +51,19 @@ def read_columns(
 def read_texts(text: Text, layout: Layout, place: int) -> list[str]:
     """One column as it stands."""
     body = text.utf8[_offset_of_line(text.utf8, layout.first_row) :]
-    frame = _pandas(body, layout, [place], str, False)
-    return [cell.strip() for cell in frame[place].tolist()]
+    try:
+        frame = _pandas(body, layout, [place], str, False)
+        if _as_many_cells(body, layout, len(frame)):
+            return [cell.strip() for cell in frame[place].tolist()]
+    except ValueError:
+        pass
+    rows = list(_rows(body, layout, layout.first_row))
+    for line, cells in rows:
+        _require_length(cells, layout, line)
+        if "\n" in cells[place]:
+            message = f"A quote in column {column_name(layout, place)} is not closed on its line."
+            raise Problem("not_a_table", message, "Close or remove it.", line=line)
+    return [cells[place].strip() for _, cells in rows]
 
 
 def line_of_row(text: Text, layout: Layout, row: int) -> int:
@@ -85,18 +97,23 @@ def _read_fast(body: bytes, layout: Layout, places: Sequence[int], may_be_empty:
 def _pandas(body: bytes, layout: Layout, places: Sequence[int], kind: type, may_be_empty: bool) -> pd.DataFrame:
     import pandas as pd  # slow to load, and not needed by a start that finds everything on the shelf
 
-    return pd.read_csv(
-        io.BytesIO(body),
-        sep=r"\s+" if layout.delimiter == " " else layout.delimiter,
-        decimal=layout.decimal,
-        header=None,
-        names=list(range(layout.columns)),
-        usecols=None if len(places) == layout.columns else sorted(places),
-        index_col=False,
-        dtype=kind,
-        na_filter=may_be_empty,
-        comment="#" if b"#" in body else None,
-    )
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", pd.errors.ParserWarning)
+        try:
+            return pd.read_csv(
+                io.BytesIO(body),
+                sep=r"\s+" if layout.delimiter == " " else layout.delimiter,
+                decimal=layout.decimal,
+                header=None,
+                names=list(range(layout.columns)),
+                usecols=None if len(places) == layout.columns else sorted(places),
+                index_col=False,
+                dtype=kind,
+                na_filter=may_be_empty,
+                comment="#" if b"#" in body else None,
+            )
+        except pd.errors.ParserWarning as surplus:  # asked for all columns, pandas only warns of more cells than those
+            raise ValueError(str(surplus)) from surplus
 
 
 def _as_many_cells(body: bytes, layout: Layout, rows: int) -> bool:
@@ -109,8 +126,9 @@ def _as_many_cells(body: bytes, layout: Layout, rows: int) -> bool:
 
 def _finite(column: np.ndarray, may_be_empty: bool) -> bool:
     # The sum is finite only if all are (or it overflowed): one pass and no array in between.
-    if math.isfinite(float(column.sum())):
-        return True
+    with np.errstate(invalid="ignore", over="ignore"):
+        if math.isfinite(float(column.sum())):
+            return True
     return not np.isinf(column).any() if may_be_empty else bool(np.isfinite(column).all())
 
 
@@ -145,21 +163,25 @@ def _read_slowly(
     """Cell by cell. Raises Problem with the address of the first cell that is no finite number."""
     values: list[list[float]] = [[] for _ in places]
     for line, cells in _rows(block, layout, first_line):
-        if len(cells) != layout.columns:
-            raise Problem(
-                "row_length",
-                f"The row has {len(cells)} cells, the table {layout.columns} columns.",
-                "Complete or remove the line; decimal commas need another delimiter than the comma.",
-                line=line,
-                value=shown(layout.delimiter.join(cells)),
-            )
+        _require_length(cells, layout, line)
         for column, place in zip(values, places, strict=True):
             cell = cells[place]
-            number = float(cell.replace(layout.decimal, ".")) if is_number(cell, layout.decimal) else math.nan
+            number = float(cell.strip().replace(layout.decimal, ".")) if is_number(cell, layout.decimal) else math.nan
             if not math.isfinite(number) and not (may_be_empty and cell.strip().lower() in NOT_THERE):
                 raise _not_a_number(cell.strip(), column_name(layout, place), line)
             column.append(number)
     return [np.array(column, dtype=np.float64) for column in values]
+
+
+def _require_length(cells: list[str], layout: Layout, line: int) -> None:
+    if len(cells) != layout.columns:
+        raise Problem(
+            "row_length",
+            f"The row has {len(cells)} cells, the table {layout.columns} columns.",
+            "Complete or remove the line; decimal commas need another delimiter than the comma.",
+            line=line,
+            value=shown(layout.delimiter.join(cells)),
+        )
 
 
 def _rows(block: bytes, layout: Layout, first_line: int) -> Iterator[tuple[int, list[str]]]:
