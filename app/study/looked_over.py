@@ -16,9 +16,11 @@ from data.calibration import calibrated, from_still_stretches, six_positions
 from data.corrections import Calibration, Shift
 from data.doubts import ClockProposal, Doubt, Labelled, clock_proposals, doubts_of
 from data.impacts import seconds_of
+from data.layout import is_number
 from data.problem import Problem
 from data.quality import Quality, quality_of
 from data.recording import Recording
+from data.self_test import SelfTest, check_self_test
 from data.still import still_stretches
 from data.told import Axes
 
@@ -95,6 +97,27 @@ def calibration_of(study: Study, library: Mapping[str, Recording], names: Sequen
     require(study, library, names)
     stills = [still for name in names for still in still_stretches(library[name])]
     return six_positions(stills) if way == "six positions" else from_still_stretches(stills)
+
+
+def deflections_named(text: str) -> tuple[tuple[float, float], ...]:
+    """Lowest and highest deflection of x, y and z in g, from "0.3:0.8,0.3:0.8,0.3:1.2". Raises Problem."""
+    pairs = [tuple(part.split(":")) for part in text.split(",")]
+    if len(pairs) == 3 and all(len(pair) == 2 and all(is_number(end, ".") for end in pair) for pair in pairs):
+        ranges = tuple((float(low), float(high)) for low, high in pairs)
+        if all(low <= high for low, high in ranges):
+            return ranges
+    raise Problem("option", f'--self-test must be three ranges in g; it is "{text}".',
+                  "Correct it, such as --self-test=0.3:0.8,0.3:0.8,0.3:1.2.", value=text)
+
+
+def self_test_of(study: Study, library: Mapping[str, Recording], name: str,
+                 expected: Sequence[tuple[float, float]]) -> SelfTest:
+    """The self-test pulse in one recording, on the sensor's own axes, against what its data sheet allows."""
+    require(study, library, [name])
+    item, recording = study.item(name), library[name]
+    assert item is not None
+    before = matrix_of(item.recipe.axes)
+    return check_self_test(recording.samples if before is None else recording.samples @ before, expected)
 
 
 @dataclass(frozen=True)

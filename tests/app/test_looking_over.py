@@ -137,3 +137,20 @@ def test_axes_come_from_standing_still_and_go_into_a_recipe(tmp_path, capsys, tu
     main(["read", str(tmp_path / "walk.csv"), "--study", study, "--recipe", str(recipe)])
     assert Session.opened(Path(study)).library["walk"].samples == pytest.approx(wearer(400), abs=0.02)
     assert main(["axes", study, "walk", "--from", "90", "--to", "99"]) == 2
+
+
+def test_a_recorded_self_test_is_held_against_the_data_sheet(tmp_path, capsys):
+    samples = np.random.default_rng(0).normal((0, 0, 1), 0.004, (400, 3))
+    samples[150:260] += (0.5, -0.4, 0.9)
+    (tmp_path / "pulse.csv").write_text(csv_text(samples=samples))
+    study = str(tmp_path / "s.json")
+    main(["read", str(tmp_path / "pulse.csv"), "--study", study])
+    capsys.readouterr()
+    said = answer(capsys, "calibrate", study, "pulse", "--self-test=0.3:0.8,-0.8:-0.3,0.3:1.2")
+    assert said["pulse"]["passed"]
+    assert (said["pulse"]["first"], said["pulse"]["last"]) == (150, 259)
+    assert said["pulse"]["deflection_g"] == pytest.approx([0.5, -0.4, 0.9], abs=0.01)
+    assert main(["calibrate", study, "pulse", "--self-test=0.3:0.8,0.3:0.8,0.3:1.2"]) == 1
+    assert "y -0.400 g OUTSIDE" in capsys.readouterr().out.replace("-0.399", "-0.400").replace("-0.401", "-0.400")
+    assert main(["calibrate", study, "pulse", "--self-test=0.8:0.3"]) == 2
+    assert "three ranges" in capsys.readouterr().err
