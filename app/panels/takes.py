@@ -109,6 +109,8 @@ class TakesPanel(QWidget):
     def show_working(self) -> None:
         """What stands there is of settings that are no longer in hand; the new answer is on its way."""
         self._show_stale(True)
+        if self._takes is None:
+            self._say("")
 
     def as_text(self) -> str:
         """Tab-separated, the question above."""
