@@ -16,6 +16,7 @@ from app.study.session import Session
 from app.study.state import Item, Study
 from data.corrections import Calibration, Shift
 from data.problem import Problem
+from data.recipe import Recipe, Units
 from data.recording import About, Label, Recording, Stretch
 from tests.app import corpus
 
@@ -158,3 +159,15 @@ def test_counts_are_not_calibrated():
     with pytest.raises(Problem, match="unchanged"):
         calibrated(Recording("a", np.zeros((9, 3), np.int16), "counts", 50, 50, True, (Stretch(0, 0, 0.02),)),
                    Calibration((0.0, 0.2, 0.0), (1.0, 1.1, 1.0), "", 0, 0, 0))
+
+
+def test_a_file_read_again_keeps_its_clock_and_read_the_same_way_its_calibration():
+    true = Calibration((0.0, 0.2, 0.0), (1.0, 1.1, 1.0), "", 0.3, 0.0, 6)
+    old = Item("walk", "/walk.csv", "1" * 64, labels=FALL, clock=Shift(5.0), calibration=true)
+    (again,) = actions.add_items(Study(items=(old,)), [Item("walk", "/walk.csv", "1" * 64, labels=FALL)]).items
+    assert (again.clock, again.calibration) == (Shift(5.0), true)
+    assert again.labels[0].onset_s == FALL[0].onset_s + 5
+    other_way = Item("walk", "/walk.csv", "1" * 64, recipe=Recipe(units=Units("mg")))
+    assert actions.add_items(Study(items=(old,)), [other_way]).items[0].calibration is None
+    (changed,) = actions.add_items(Study(items=(old,)), [Item("walk", "/walk.csv", "2" * 64, labels=FALL)]).items
+    assert (changed.clock, changed.calibration, changed.labels) == (Shift(), None, FALL)
