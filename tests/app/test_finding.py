@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from PySide6.QtCore import QPoint, QRectF, Qt
-from PySide6.QtGui import QGuiApplication
-from PySide6.QtTest import QTest
+from PySide6.QtCore import QEvent, QRectF, Qt
+from PySide6.QtGui import QGuiApplication, QMouseEvent
+from PySide6.QtWidgets import QApplication
 
 from app.finding import Finding
 from app.study import actions
@@ -183,7 +183,9 @@ def test_the_chart_tells_what_is_under_the_mouse(qtbot, found):
     place = chart.place_of(row, "left_out", chart.plot_box(QRectF(chart.rect())))
     if place is None:
         place = chart.place_of(row, "in_sample", chart.plot_box(QRectF(chart.rect())))
-    QTest.mouseMove(chart, QPoint(round(place.x()), round(place.y())))
+    none = Qt.MouseButton.NoButton
+    QApplication.sendEvent(chart, QMouseEvent(QEvent.Type.MouseMove, place, chart.mapToGlobal(place), none, none,
+                                              Qt.KeyboardModifier.NoModifier))
     assert chart.on is not None
     assert chart.on.most == row.most
 
