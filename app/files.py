@@ -13,7 +13,8 @@ from app.dialogs.problems import ProblemsDialog
 from app.dialogs.reading import ReadingDialog
 from app.jobs import Job, Jobs
 from app.label_files import LabelFiles
-from app.study import actions, demo, filing, handover, importing, loading, recovery
+from app.leaving import Leaving
+from app.study import actions, demo, handover, importing, left, loading, recovery
 from app.study.chosen import settings_from
 from app.study.importing import Named
 from app.study.previewing import OPEN_KINDS
@@ -43,6 +44,7 @@ class Files(QObject):
         self.recipe, self.remembered = Recipe(), remembered
         self.label_files = LabelFiles(bench, lambda: self.recipe.labels)
         self.label_files.problem.connect(lambda heading, problem: self.show_problems(heading, [problem]))
+        self.leaving = Leaving(bench)
         self._keeper = recovery.Keeper(bench.session, state_folder)
         self._keep = QTimer(self, singleShot=True, interval=1000 * recovery.SECONDS_BEHIND)
         self._keep.timeout.connect(self._write_copy)
@@ -143,7 +145,11 @@ class Files(QObject):
 
     def _load(self, path: Path | None, recovered: Study | None) -> None:
         def work(progress, cancelled) -> Session:  # type: ignore[no-untyped-def]
-            session = Session() if path is None else Session(filing.load(path), path)
+            session = Session()
+            if path is not None:
+                study, where = left.opened(path)
+                session = Session(study, path)
+                session.left = where
             if recovered is not None:
                 session.recover(recovered)
             session.take_loaded(loading.load_all(session.study.items, lambda p: progress(0.7 * p), cancelled))
@@ -155,6 +161,7 @@ class Files(QObject):
         self.jobs.start(Job("open", words, work, self._opened, self._not_opened, self._stopped))
 
     def _opened(self, session: Session) -> None:
+        self.leaving.come_back(session.left)
         self._take_session(session)
         refusals = session.refusals()
         if refusals:
@@ -288,6 +295,7 @@ class Files(QObject):
     def _save(self, path: Path) -> bool:
         try:
             old = self._keeper.path
+            self.bench.session.left = self.leaving.now()
             self.bench.session.save(path)
         except Problem as problem:
             self.show_problems("The study was not saved. It stays open; choose another place with Save as.", [problem])
@@ -318,6 +326,8 @@ class Files(QObject):
         """Ask before unsaved work would be lost; whether to go on."""
         session = self.bench.session
         if not session.dirty:
+            if session.path is not None and session.study.items:
+                left.keep(session.study, self.leaving.now(), session.path)
             return True
         box = QMessageBox(QMessageBox.Icon.NoIcon, "Plumbfall", f"“{session.study.title}” has changes that are not "
                           "saved.", parent=self.window)
@@ -345,6 +355,7 @@ class Files(QObject):
             self._keep.start()
 
     def _write_copy(self) -> None:
+        self.bench.session.left = self.leaving.now()
         try:
             self._keeper.keep()
         except Problem as problem:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from app.study import filing
+from app.study import filing, left
 from app.study.session import Session
 from app.study.state import Study
 from data.problem import Problem
@@ -45,7 +45,7 @@ class Keeper:
         elif study is not self._kept:
             with suppress(OSError):
                 self.path.parent.mkdir(parents=True, exist_ok=True)  # where that fails, saving says why
-            filing.save(study, self.path)
+            left.save(study, self._session.left, self.path)
             self._kept = study
 
     def forget(self) -> None:

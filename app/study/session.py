@@ -13,11 +13,12 @@ from pathlib import Path
 
 import numpy as np
 
-from app.study import actions, filing, importing, loading
+from app.study import actions, filing, importing, left, loading
 from app.study.chosen import Chosen
 from app.study.confounding import Confounding, needs_s
 from app.study.explained import Explained
 from app.study.history import History
+from app.study.left import Left
 from app.study.nearest import NearestAttempts, Signal
 from app.study.nodes import share_labels
 from app.study.pipeline import Evaluated, Labelled, Prepared, evaluate, fits, label, prepare
@@ -38,6 +39,7 @@ class Session:
     def __init__(self, study: Study | None = None, path: Path | None = None) -> None:
         self.history = History(study or Study())
         self.path = path
+        self.left = Left()
         self.library: dict[str, Recording] = {}
         self._saved = self.study
         self._prepared: Prepared | None = None
@@ -103,7 +105,7 @@ class Session:
 
     def save(self, path: Path) -> None:
         """Raises Problem where the place can't be written; the study stays unsaved then, and as it was."""
-        filing.save(self.study, path)
+        left.save(self.study, self.left, path)
         self.path = path
         self.history.retitle(path.stem)
         self._saved = self.study
