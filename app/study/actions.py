@@ -84,12 +84,22 @@ def forget_settings(study: Study, forgotten: Kept) -> Study:
 
 
 def add_items(study: Study, items: Iterable[Item]) -> Study:
-    """New recordings; one of a name that is there already replaces it, and so does what a refused file became."""
+    """New recordings; one of a name that is there already replaces it, and so does what a refused file became. Of the
+    same file it keeps the clock that was set for its labels and, read in the same way, its calibration."""
     new = {item.name: item for item in items}
     read = {item.path for item in new.values() if not item.refused}
-    kept = tuple(new.pop(item.name, item) for item in study.items
+    kept = tuple(_read_again(item, new.pop(item.name)) if item.name in new else item for item in study.items
                  if item.name in new or not (item.refused and item.path in read))
     return replace(study, items=kept + tuple(new.values()))
+
+
+def _read_again(old: Item, new: Item) -> Item:
+    if not old.sha256 or old.sha256 != new.sha256:
+        return new
+    if new.clock == Shift():
+        new = replace(new, clock=old.clock, labels=moved(new.labels, new.clock, old.clock))
+    same_way = replace(old.recipe, labels=new.recipe.labels) == new.recipe
+    return replace(new, calibration=old.calibration) if same_way else new
 
 
 def remove_items(study: Study, names: Iterable[str]) -> Study:
