@@ -255,6 +255,7 @@ class SettingsPanel(QWidget):
     def _buttons(self) -> QHBoxLayout:
         line = QHBoxLayout()
         line.setContentsMargins(12, 8, 12, 8)
+        line.setSpacing(8)
         self.mark = QPushButton("Set mark")
         self.mark.setToolTip("Remember the settings in hand: the score then says what changes from here.")
         self.mark.clicked.connect(self.mark_asked)

@@ -1,0 +1,49 @@
+"""How long maps of two settings take, first look and finished: `python -m tests.bench.bench_map [STUDY]`.
+
+Without a study, on the demo. One core; the aim is 3 s for 60 × 60 on a study of some 500 recordings.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from app.study import demo
+from app.study.counting import Counter
+from app.study.mapping import map_of
+from app.study.session import Session
+
+PAIRS = (("impact_g", "free_fall_g"), ("impact_g", "still_g"), ("tilt_deg", "still_g"), ("settle_ms", "observe_ms"),
+         ("free_fall_ms", "impact_within_ms"))
+AIM_S = 3.0
+
+
+def main(path: Path | None) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        session = Session.opened(path if path is not None else demo.ready(Path(folder)))
+        _, labelled, prepared, _ = session.evaluated()
+        print(f"{session.study.title}: {len(prepared.names)} recordings, {prepared.engine.corpus.samples} samples, "
+              f"{len(labelled.events)} events; one core, aim {AIM_S:g} s")
+        print(f"{'across × up':<34} {'points':>7} {'first look, s':>14} {'finished, s':>12} {'of it CPU':>10} "
+              f"{'points/s':>9}")
+        for keys in PAIRS:
+            measure(session, keys)
+
+
+def measure(session: Session, keys: tuple[str, str]) -> None:
+    """A counter of its own for each map, so that none profits from another's."""
+    _, labelled, prepared, _ = session.evaluated()
+    counter = Counter(prepared, labelled)
+    looks: list[float] = []
+    began, cpu = time.perf_counter(), time.process_time()
+    view = map_of(session.study.settings, counter, keys, lambda share: None, lambda: False,
+                  lambda view: looks.append(time.perf_counter() - began))
+    took, cpu = time.perf_counter() - began, time.process_time() - cpu
+    print(f"{' × '.join(keys):<34} {view.known.size:>7} {looks[0] if looks else took:>14.2f} {took:>12.2f} "
+          f"{cpu:>10.2f} {view.known.size / took:>9.0f}")
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else None)
