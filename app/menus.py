@@ -69,6 +69,7 @@ class Menus:
         menu.addSeparator()
         self._add(menu, "Copy the score as text", "Ctrl+Shift+M", self._window.score.copy_text)
         self._add(menu, "Copy the attempts as text", "Ctrl+Shift+A", self._window.attempts.copy_text)
+        self._add(menu, "Copy map or curve as text", "Ctrl+Alt+M", self._window.map_and_curve.copy_text)
 
     def _recordings_part(self, menu: QMenu, window: Window) -> None:
         menu.addActions(window.recordings.actions_in_order)
@@ -84,7 +85,8 @@ class Menus:
         self._add(menu, "Score", "Ctrl+4", lambda: _focus(window.score.cells["tp"]))
         self._add(menu, "Attempts", "Ctrl+5", lambda: _focus(window.attempts.table))
         for keys, page, title in (("Ctrl+6", window.splits, "Splits"), ("Ctrl+7", window.beside, "Side by side"),
-                                  ("Ctrl+8", window.comparing, "A and B"), ("Ctrl+9", window.history, "History")):
+                                  ("Ctrl+8", window.comparing, "A and B"), ("Ctrl+9", window.history, "History"),
+                                  ("Ctrl+0", window.map_and_curve, "Map and curve")):
             self._add(menu, title, keys, lambda page=page: window.tabs.go_to(page))
 
     def _look_part(self, menu: QMenu, appearance: Appearance) -> None:

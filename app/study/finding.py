@@ -160,7 +160,7 @@ def _counts(figures: Mapping[str, Any]) -> str:
             "activities")
     stray = figures["stray"]
     strays = "1 stray" if stray["alarms"] == 1 else f"{stray['alarms']} strays"
-    return said + (f", {strays} in {stray['hours']:.1f} h." if stray["hours"] else ".")
+    return said + (f", {strays} in {stray['hours']:.1f} h." if stray["hours"] >= 0.05 else ".")
 
 
 def _stage(stage: str) -> str:

@@ -218,3 +218,13 @@ def test_nothing_is_drawn_while_another_page_is_in_front(qtbot, study):
     qtbot.wait(450)
     assert study.window.map_and_curve.map.view is None
     assert study.jobs.at_rest
+
+
+def test_keys_bring_the_page_to_the_front_and_copy_its_table(qtbot, study):
+    table, control = study.window.recordings.table, Qt.KeyboardModifier.ControlModifier
+    QTest.keyClick(table, Qt.Key.Key_0, control)
+    panel = study.window.map_and_curve
+    assert panel.isVisible()
+    wait_for(qtbot, study, lambda: panel.map.view is not None and panel.map.view.finished)
+    QTest.keyClick(table, Qt.Key.Key_M, control | Qt.KeyboardModifier.AltModifier)
+    assert QGuiApplication.clipboard().text().startswith("impact at least\t")
