@@ -20,7 +20,6 @@ from app.study.state import Study
 from app.study.tuning import Cancelled as CalledOff
 from app.study.tuning import Search, Wanted
 from app.workbench import Workbench
-from data import study_file
 from data.problem import Problem
 from detect.settings import BadSetting
 
@@ -65,7 +64,7 @@ class Finding(QObject):
             study = session.study
             if self._search is None or self._search[0] is not study or self._search[1] != wanted:
                 self._search = None
-                self._search = study, wanted, Search(session, wanted, _sealed(session))
+                self._search = study, wanted, Search(session, wanted, study.sealed)
             with _processes(self.workers) as executor:
                 return found_view(self._search[2].run(executor, progress, cancelled))
         except CalledOff:
@@ -88,11 +87,6 @@ class Finding(QObject):
     def close(self) -> None:
         """The window goes: the search ends."""
         self.jobs.close()
-
-
-def _sealed(session: Session) -> tuple[str, ...]:
-    """People that nobody tunes on, as the study's file says."""
-    return study_file.load(session.path).sealed if session.path is not None else ()
 
 
 @contextmanager

@@ -19,7 +19,6 @@ from app.study import tuned as said
 from app.study.pipeline import Stopped
 from app.study.session import Session
 from app.study.tuning import Cancelled, Search, Tuned, Wanted
-from data import study_file
 from data.saving import write_atomically
 from detect.settings import BY_KEY
 from detect.tuning.find import MOST_TUNED
@@ -98,7 +97,6 @@ def _bounded(text: str) -> tuple[str, Bounds]:
 
 
 def run(options: argparse.Namespace) -> int:
-    sealed = study_file.load(options.study).sealed
     session = Session.opened(options.study)
     for sentence in session.refusals():
         complain(sentence)
@@ -106,7 +104,7 @@ def run(options: argparse.Namespace) -> int:
                     dict(options.keys or dict.fromkeys(TUNABLE)), options.most, options.seed, options.folds)
     try:
         with _workers(options.workers) as executor:
-            tuned = Search(session, wanted, sealed).run(executor, _progress())
+            tuned = Search(session, wanted, session.study.sealed).run(executor, _progress())
     except (Cancelled, Stopped, KeyboardInterrupt):
         complain("\nCalled off. Nothing was found, and nothing was written.")
         return ANSWER_IS_NO

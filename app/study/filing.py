@@ -31,6 +31,7 @@ def to_file(study: Study) -> StudyFile:
                **({} if study.annotator is None else {"annotator": study.annotator}),
                **({"node": study.node} if study.node else {})},
         marks=tuple(_marks(study)),
+        sealed=study.sealed,
         recordings=tuple(_entry(item) for item in study.items),
         notes=study.notes,
     )
@@ -51,7 +52,7 @@ def from_file(saved: StudyFile, title: str) -> Study:
     side = "A" if other == "B" else "B"
     return Study(title, tuple(_item(entry) for entry in saved.recordings), front_end, settings, _widening(saved),
                  marks.get(MARK), saved.notes, side, marks.get(other), kept, _annotator(saved),
-                 str(saved.score.get("node", "")))
+                 str(saved.score.get("node", "")), saved.sealed)
 
 
 def _marks(study: Study) -> Iterator[Mark]:

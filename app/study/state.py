@@ -86,6 +86,8 @@ class Study:
     """Whose labels are scored: empty text means those that name nobody; None everybody's."""
     node: str = ""
     """Of recordings with several nodes the one scored, or "any"; empty: the first."""
+    sealed: tuple[str, ...] = ()
+    """People that no search may look at."""
 
     @property
     def other_side(self) -> str:
