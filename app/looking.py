@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -20,6 +21,9 @@ from app.workbench import Workbench
 from data.problem import Problem
 from detect.settings import BadSetting
 
+QUICK_MS, SPACED_MS = 12.0, 40
+"""Panels that took longer to fill are filled no more often than this while a setting is dragged."""
+
 ASKED_AFTER_MS = 250
 """A question that takes a second is put when nothing has moved for so long."""
 
@@ -37,24 +41,25 @@ class Looking(QObject):
         self.views = Views(bench.session)
         # Its own thread: a question waits for no map, and no status line flickers for it.
         self.jobs = Jobs(self)
-        self._later = QTimer(self, singleShot=True, interval=0)
+        self._later = QTimer(self, singleShot=True)
         self._later.timeout.connect(self.fill)
         self._ask = QTimer(self, singleShot=True, interval=ASKED_AFTER_MS)
         self._ask.timeout.connect(self._put_question)
+        self._took_ms = 0.0
         self._answered: tuple[Study, Takes] | None = None
         self._connect()
         self.fill()
 
     def _connect(self) -> None:
         window, bench = self.window, self.bench
-        bench.shown.connect(self._later.start)
-        window.tabs.page_shown.connect(self._later.start)
-        window.recordings.recording_chosen.connect(lambda _: self._later.start())
+        bench.shown.connect(self._soon)
+        window.tabs.page_shown.connect(self._soon)
+        window.recordings.recording_chosen.connect(lambda _: self._soon())
         window.attempts.attempt_chosen.connect(self._ask_about)
         window.takes.value_asked.connect(bench.choose)
-        window.takes.event_asked.connect(lambda _: self._later.start())
+        window.takes.event_asked.connect(lambda _: self._soon())
         for panel in (window.beside, window.splits):
-            panel.view_asked.connect(self._later.start)
+            panel.view_asked.connect(self._soon)
         window.score.cell_clicked.connect(window.beside.choose)
         window.beside.event_chosen.connect(self.open_event)
         window.comparing.event_chosen.connect(self.open_event)
@@ -79,8 +84,18 @@ class Looking(QObject):
 
     # What is shown
 
+    def _soon(self) -> None:
+        """When no event waits; a moment later where filling is slow. What waits already is not put off."""
+        if not self._later.isActive():
+            self._later.start(0 if self._took_ms <= QUICK_MS else SPACED_MS)
+
     def fill(self) -> None:
         """Every panel that can be seen, for the study in hand."""
+        began = time.perf_counter()
+        self._fill()
+        self._took_ms = (time.perf_counter() - began) * 1000
+
+    def _fill(self) -> None:
         if self.views.session is not self.bench.session:
             self.views = Views(self.bench.session)
             self._answered = None
@@ -158,7 +173,7 @@ class Looking(QObject):
         event = self.views.event_at(name, sample)
         if event is not None:
             self.window.takes.show_events(self.views.event_choices(name), event)
-            self._later.start()
+            self._soon()
 
     # What the user does
 

@@ -64,11 +64,13 @@ class Menus:
         self.redo.setShortcuts([QKeySequence("Ctrl+Shift+Z"), QKeySequence("Ctrl+Y")])
         menu.addSeparator()
         self._add(menu, "Set mark", "Ctrl+M", self._window.settings.mark.click)
+        self._add(menu, "Take the other side, A or B", "Ctrl+B", self._window.comparing.take_other_side)
         self._add(menu, "Find settings…", "Ctrl+Shift+F", self._window.settings.find_settings.click)
         self._add(menu, "Score again", "F5", bench.score_again)
         menu.addSeparator()
         self._add(menu, "Copy the score as text", "Ctrl+Shift+M", self._window.score.copy_text)
         self._add(menu, "Copy the attempts as text", "Ctrl+Shift+A", self._window.attempts.copy_text)
+        self._add(menu, "Copy the page in front as text", "Ctrl+Shift+P", self._window.tabs.copy_text)
         self._add(menu, "Copy map or curve as text", "Ctrl+Alt+M", self._window.map_and_curve.copy_text)
 
     def _recordings_part(self, menu: QMenu, window: Window) -> None:

@@ -97,6 +97,10 @@ class ComparingPanel(QWidget):
         _write(self.differs, f"From A to B: {changes}." if changes else "A and B have the same settings.")
         self._show_rows()
 
+    def take_other_side(self) -> None:
+        """As a key does: begin to compare, or take the other side in hand."""
+        (self.begin_asked if self._comparison is None else self.switch_asked).emit()
+
     def as_text(self) -> str:
         """The 2×2, the sentence, what differs and every event, tab-separated."""
         found = self._comparison

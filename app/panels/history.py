@@ -12,9 +12,8 @@ from app.panels.rows import Column, Row, RowsTable
 from app.study.state import Kept
 from app.study.tried import TriedRow
 
-COLUMNS = (Column("", 56), Column("settings", 140), Column("caught", 72, number=True),
-           Column("false alarms", 84, number=True), Column("J", 46, number=True, strong=True),
-           Column("strays", 50, number=True))
+COLUMNS = (Column("settings", 140), Column("caught", 70, number=True), Column("false alarms", 84, number=True),
+           Column("J", 44, number=True, strong=True), Column("strays", 50, number=True))
 
 NOT_SAVED = "What was tried stays until the study is closed; what is kept under a note is saved with it."
 
@@ -43,7 +42,7 @@ class HistoryPanel(QWidget):
         self.preset.setToolTip("Write the settings in hand as a settings file: for the menu of presets, and for others")
         self.preset.setProperty("role", "small")
         self.table = RowsTable("Settings tried and kept, a row each", COLUMNS)
-        self.table.stretch_column(1)
+        self.table.stretch_column(0)
         self.said = QLabel(NOT_SAVED, wordWrap=True)
         self.said.setProperty("role", "aside")
         self.said.setContentsMargins(12, 2, 12, 4)
@@ -97,7 +96,7 @@ class HistoryPanel(QWidget):
 
 
 def _row(row: TriedRow) -> Row:
-    sign = "in hand" if row.in_hand else "kept" if row.kept is not None else ""
+    sign = "in hand: " if row.in_hand else "kept: " if row.kept is not None else ""
     tip = f"{row.what}: caught {row.caught}, false alarms {row.false_alarms}. Click to take these settings in hand."
-    return Row((sign, row.what, row.caught, row.false_alarms, row.youden_j, row.strays), (row.settings, row.front_end),
+    return Row((sign + row.what, row.caught, row.false_alarms, row.youden_j, row.strays), (row.settings, row.front_end),
                tip)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtGui import QGuiApplication, QResizeEvent
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
 
 from app.panels.latency import LatencyPanel
@@ -16,8 +16,8 @@ COLUMNS = (Column("", 58), Column("caught", 70, number=True), Column("sensitivit
            Column("false alarms", 84, number=True), Column("specificity", 72, number=True, strong=True),
            Column("sensitivity, 95 %", 112, number=True), Column("specificity, 95 %", 112, number=True))
 ALARMS = ("strays", "latency")
-WIDE, WIDE_NAME = 620, 120
-"""From this width on the names have more room."""
+NAME_WIDTHS = (58, 130)
+"""The first column is as wide as its longest name, within these."""
 
 
 class SplitsPanel(QWidget):
@@ -67,11 +67,8 @@ class SplitsPanel(QWidget):
         self._split = split
         rows = [] if split is None else [_row(row) for row in split.rows]
         self.table.show_rows(rows)
+        self._fit_names()
         self.said.setText("weakest on top" if rows or split is None else "no labelled event is scored")
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        self.table.setColumnWidth(0, WIDE_NAME if self.width() >= WIDE else COLUMNS[0].width)
 
     def as_text(self) -> str:
         """Of what is shown."""
@@ -83,6 +80,10 @@ class SplitsPanel(QWidget):
 
     def set_theme(self, theme: Theme) -> None:
         self.latency.set_theme(theme)
+
+    def _fit_names(self) -> None:
+        least, most = NAME_WIDTHS
+        self.table.setColumnWidth(0, min(max(self.table.sizeHintForColumn(0) + 8, least), most))
 
     def _by_changed(self) -> None:
         alarms = {"strays": self.strays, "latency": self.latency}

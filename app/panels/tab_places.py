@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from typing import Protocol, cast
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QSplitter, QTabWidget, QVBoxLayout, QWidget
 
 NARROW = 700
 """Below this width, pixels, all tabs stand in one place."""
+
+
+class Page(Protocol):
+    """What stands in a tab can be copied as text."""
+
+    def copy_text(self) -> None: ...
 
 
 class TabPlaces(QWidget):
@@ -55,6 +63,13 @@ class TabPlaces(QWidget):
                       and one.focusPolicy() & Qt.FocusPolicy.TabFocus), None)
         if first is not None:
             first.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def copy_text(self) -> None:
+        """Of the page that has the keyboard; without one, of the first that is in front."""
+        fronts = [page for page in (self.first.currentWidget(), self.second.currentWidget()) if page is not None]
+        focused = [page for page in fronts if page.isAncestorOf(page.window().focusWidget() or page.window())]
+        for page in (focused or fronts)[:1]:
+            cast(Page, page).copy_text()
 
     def visible(self, page: QWidget) -> bool:
         """Whether a page is in front."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QGuiApplication, QResizeEvent
 from PySide6.QtWidgets import QBoxLayout, QComboBox, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from app.panels.attempts import AttemptsPanel
@@ -135,6 +135,7 @@ class AttemptsPlace(QWidget):
 
     def __init__(self, attempts: AttemptsPanel, takes: TakesPanel) -> None:
         super().__init__()
+        self.attempts, self.takes = attempts, takes
         self._parts = QBoxLayout(QBoxLayout.Direction.TopToBottom, self)
         self._parts.setContentsMargins(0, 0, 0, 0)
         self._parts.setSpacing(0)
@@ -142,6 +143,10 @@ class AttemptsPlace(QWidget):
         self._parts.addWidget(takes, 1)
         self._details = False
         attempts.details_shown.connect(self._show_details)
+
+    def copy_text(self) -> None:
+        """Attempts, then what it would take."""
+        QGuiApplication.clipboard().setText(self.attempts.as_text() + self.takes.as_text())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
@@ -161,8 +162,8 @@ def test_the_history_brings_settings_back_and_keeps_them_under_a_note(bench):
     bench.bench.choose("impact_g", 2.2)
     painted(bench)
     rows = window.history.table.rows_model.rows
-    assert [row.texts[0] for row in rows[:2]] == ["kept", "in hand"]
-    assert rows[0].texts[1:3] == ("misses all", "0 of 4")
+    assert rows[0].texts[:2] == ("kept: misses all", "0 of 4")
+    assert rows[1].texts[0].startswith("in hand: impact at least 2.20")
     click_row(window.history.table, 0)
     assert session.study.settings.number("impact_g") == 3.5
     assert session.history.undoes == "back to misses all"
@@ -230,3 +231,26 @@ def test_an_emptied_window_shows_nothing_stale(bench, settled):
     assert window.beside.view is None
     assert window.takes.asked_about is None
     assert window.comparing.as_text() == "Nothing is compared.\n"
+
+
+def test_one_key_begins_to_compare_and_then_takes_the_other_side(bench):
+    window, session = bench.window, bench.bench.session
+    QTest.keyClick(window, Qt.Key.Key_B, CONTROL)
+    assert (session.study.side, session.study.other) == ("B", session.study.settings)
+    bench.bench.choose("impact_g", 2.0)
+    painted(bench)
+    show(bench, window.comparing)
+    QTest.keyClick(window, Qt.Key.Key_B, CONTROL)
+    assert (session.study.side, session.study.settings.number("impact_g")) == ("A", 3.5)
+
+
+def test_the_page_with_the_keyboard_is_copied_as_text(bench):
+    window = bench.window
+    clipboard = QGuiApplication.clipboard()
+    for page, said in ((window.attempts_place, "began\timpact"), (window.splits, "sensitivity"),
+                       (window.beside, "recording\tevent"), (window.comparing, "Nothing is compared."),
+                       (window.history, "settings\tcaught")):
+        window.tabs.go_to(page)
+        painted(bench)
+        QTest.keyClick(window, Qt.Key.Key_P, CONTROL | Qt.KeyboardModifier.ShiftModifier)
+        assert said in clipboard.text()
