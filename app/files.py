@@ -2,33 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QFileDialog, QMessageBox
-from shiboken6 import Shiboken
 
 from app.dialogs.problems import ProblemsDialog
-from app.dialogs.reading import ReadingDialog
+from app.elsewhere import Elsewhere
 from app.jobs import Job, Jobs
 from app.label_files import LabelFiles
 from app.leaving import Leaving
+from app.reading import ANYTHING, Reading
 from app.study import actions, demo, handover, importing, left, loading, recovery
 from app.study.chosen import settings_from
-from app.study.importing import Named
-from app.study.previewing import OPEN_KINDS
 from app.study.remembered import Remembered
-from app.study.retold import label_again
 from app.study.session import Session
 from app.study.state import Study
 from app.workbench import Workbench
-from data.batch import Batch, Refused
 from data.problem import Problem
-from data.recipe import Recipe, read_recipe
+from data.recipe import read_recipe
 
 STUDIES = "Studies (*.json)"
-ANYTHING = "Recordings, labels, recipes, studies, headers (*.csv *.tsv *.txt *.dat *.toml *.json *.h);;Any file (*)"
 
 
 class Files(QObject):
@@ -41,10 +36,11 @@ class Files(QObject):
         super().__init__(bench)
         self.bench, self.jobs, self.window = bench, jobs, bench.window
         self.state_folder, self.demo_folder = state_folder, demo_folder
-        self.recipe, self.remembered = Recipe(), remembered
-        self.label_files = LabelFiles(bench, lambda: self.recipe.labels)
+        self.label_files = LabelFiles(bench, lambda: self.reading.recipe.labels)
         self.label_files.problem.connect(lambda heading, problem: self.show_problems(heading, [problem]))
-        self.leaving = Leaving(bench)
+        self.reading = Reading(bench, jobs, remembered, self.label_files)
+        self.reading.problems.connect(self._list_problems)
+        self.leaving, self.elsewhere = Leaving(bench), Elsewhere(bench, jobs)
         self._keeper = recovery.Keeper(bench.session, state_folder)
         self._keep = QTimer(self, singleShot=True, interval=1000 * recovery.SECONDS_BEHIND)
         self._keep.timeout.connect(self._write_copy)
@@ -66,12 +62,6 @@ class Files(QObject):
         if name:
             self.take([Path(name)])
 
-    def ask_reading(self) -> None:
-        """Files whose units, columns or rate have to be said."""
-        names, _ = QFileDialog.getOpenFileNames(self.window, "Open recordings", "", ANYTHING)
-        if names:
-            self.show_reading(names)
-
     def ask_study(self) -> None:
         name, _ = QFileDialog.getOpenFileName(self.window, "Open a study", "", STUDIES)
         if name:
@@ -82,22 +72,14 @@ class Files(QObject):
         if folder:
             self.export(Path(folder))
 
-    def show_reading(self, names: Sequence[str], base: Path | None = None) -> ReadingDialog:
-        """Ask how files are to be read. `base`: the folder that they were dropped with."""
-        dialog = ReadingDialog(names, self.recipe, self.remembered, self.window, str(base or ""))
-        dialog.decided.connect(lambda paths, recipe: self._read_as_said(dialog, paths, recipe, base))
-        dialog.turned.connect(lambda paths: self._maybe_labels(dialog, paths))
-        dialog.show()
-        return dialog
-
     # Opening
 
     def take(self, paths: Sequence[Path]) -> None:
         """Whatever was dropped or named: each as what it is."""
         try:
-            named = importing.sorted_out(paths, self.recipe)
+            named = importing.sorted_out(paths, self.reading.recipe)
             if named.recipe is not None:
-                self.recipe = read_recipe(named.recipe)
+                self.reading.recipe = read_recipe(named.recipe)
         except Problem as problem:
             self.show_problems("Nothing was opened.", [problem])
             return
@@ -107,13 +89,13 @@ class Files(QObject):
         if named.settings is not None:
             self._take_settings(named.settings)
         if named.recordings or named.tables:
-            self._read(named)
+            self.reading.read(named)
         elif named.recipe is not None:
             self.window.status.show_message(f"{named.recipe.name} tells how the next files are read.")
 
     def open_study(self, path: Path) -> None:
         """Its recovery copy first, where there is a newer one and the person wants it."""
-        if not self.may_go():
+        if not self.may_go() or not self.elsewhere.may_open(path):
             return
         found = recovery.find(path, self.state_folder)
         if found is not None and not self._wants(found):
@@ -165,11 +147,14 @@ class Files(QObject):
         self._take_session(session)
         refusals = session.refusals()
         if refusals:
-            self.show_sentences(f"{len(refusals)} recordings could not be read; they stay listed.", refusals)
+            told = self.show_sentences(f"{len(refusals)} recordings could not be read; they stay listed.", refusals)
+            if self.elsewhere.lost():
+                told.add_button("Look for them in a folder…").clicked.connect(self.elsewhere.ask_folder)
         if session.path is not None:
             self.opened.emit(session.path)
 
     def _take_session(self, session: Session) -> None:
+        self.elsewhere.hold(session.path)
         self.window.empty.show_busy(False)
         self._keep.stop()
         self._keeper = recovery.Keeper(session, self.state_folder)
@@ -182,88 +167,7 @@ class Files(QObject):
     def _stopped(self) -> None:
         self.window.empty.show_busy(False)
 
-    # Reading
-
-    def _read(self, named: Named) -> None:
-        recipe, paths, tables = self.recipe, named.recordings, named.tables
-        if not paths:
-            self._label_again(tables)
-            return
-        self.window.empty.show_busy(True)
-        self.jobs.start(Job("read", "reading", lambda p, c: importing.read(paths, recipe, tables, p, c),
-                            lambda batch: self._take_batch(batch, recipe), self._not_opened, self._stopped))
-
-    def _label_again(self, tables: Sequence[Path]) -> None:
-        """A table dropped by itself belongs to the recordings at hand."""
-        session = self.bench.session
-        study, problems = label_again(session.study, session.library, tables, self.recipe)
-        self.bench.act(study, f"labels of {', '.join(table.name for table in tables)}")
-        if problems:
-            self.show_problems("Some labels need a look.", problems)
-
-    def _read_as_said(self, dialog: ReadingDialog, names: list[str], recipe: Recipe, base: Path | None) -> None:
-        """Read, and let the dialog say what came of it: it stays open while something was refused."""
-        self.recipe = recipe
-        paths = [Path(name) for name in names]
-
-        def take(batch: Batch) -> None:
-            self.window.empty.show_busy(False)
-            self._add(batch, recipe)
-            if Shiboken.isValid(dialog):
-                dialog.show_outcome(batch)
-            elif batch.refused:
-                self._show_refused(batch, importing.problems_of(batch))
-
-        def stopped() -> None:
-            self._stopped()
-            if Shiboken.isValid(dialog):
-                dialog.show_outcome(None)
-
-        def work(progress, cancelled) -> Batch:  # type: ignore[no-untyped-def]
-            batch = importing.read(paths, recipe, (), progress, cancelled)
-            return batch if base is None else importing.seen_from(batch, base)
-
-        self.window.empty.show_busy(True)
-        self.jobs.start(Job("read", "reading", work, take, self._not_opened, stopped))
-
-    def _maybe_labels(self, dialog: ReadingDialog, paths: list[str]) -> None:
-        """A kind of file that turns out to be tables of labels, now that there are recordings."""
-        if all(self.label_files.looks_like_labels(Path(path)) for path in paths):
-            dialog.skip()
-            for path in paths:
-                self.label_files.open(Path(path))
-
-    def _take_batch(self, batch: Batch, recipe: Recipe) -> None:
-        self.window.empty.show_busy(False)
-        self._add(batch, recipe)
-        problems = importing.problems_of(batch)
-        if problems:
-            self._show_refused(batch, problems)
-
-    def _add(self, batch: Batch, recipe: Recipe) -> None:
-        self.bench.session.take_batch(batch, recipe)
-        self.bench.session_changed()
-        said = [remark.sentence for remark in batch.remarks]
-        self.window.status.show_message(" ".join([f"{len(batch.read)} recordings read.", *said]))
-
-    def _show_refused(self, batch: Batch, problems: Sequence[Problem]) -> None:
-        """What a person can settle is asked at once; what nobody can is listed with its reason."""
-        open_ones = [file for file in batch.refused if file.problem.kind in OPEN_KINDS]
-        settled = {id(file.problem) for file in open_ones}
-        tables = [file for file in open_ones if self.label_files.looks_like_labels(Path(file.source.path))]
-        open_ones = [file for file in open_ones if file not in tables]
-        for table in tables:
-            self.label_files.open(Path(table.source.path))
-        listed = [problem for problem in problems if id(problem) not in settled]
-        if listed:
-            dialog = self.show_problems(f"{len(batch.read)} recordings were read, {len(batch.refused)} were not, "
-                                        f"{len(batch.label_problems)} labels need a look.", listed)
-            others = [file for file in batch.refused if id(file.problem) not in settled]
-            if others:
-                again = dialog.add_button("Say how to read them…")
-                again.clicked.connect(lambda: self.show_reading([file.source.path for file in others], _base(others)))
-        if open_ones:
-            self.show_reading([file.source.path for file in open_ones], _base(open_ones))
+    # Settings
 
     def _take_settings(self, path: Path) -> None:
         try:
@@ -293,6 +197,8 @@ class Files(QObject):
         return self._save(path if path.suffix else path.with_suffix(".json"))
 
     def _save(self, path: Path) -> bool:
+        if not self.elsewhere.may_save(path):
+            return False
         try:
             old = self._keeper.path
             self.bench.session.left = self.leaving.now()
@@ -363,9 +269,17 @@ class Files(QObject):
 
     def close(self) -> None:
         """The window goes: no timer may outlive it."""
+        self.elsewhere.release()
         self._keep.stop()
 
     # Saying
+
+    def _list_problems(self, heading: str, problems: list[Problem], words: str,
+                       more: Callable[[], None] | None) -> None:
+        """With another way on from there, where there is one."""
+        dialog = self.show_problems(heading, problems)
+        if more is not None:
+            dialog.add_button(words).clicked.connect(more)
 
     def show_problems(self, heading: str, problems: Sequence[Problem]) -> ProblemsDialog:
         return self.show_sentences(heading, [problem.sentence() for problem in problems])
@@ -374,10 +288,3 @@ class Files(QObject):
         dialog = ProblemsDialog(heading, sentences, self.window)
         dialog.show()
         return dialog
-
-
-def _base(files: Sequence[Refused]) -> Path | None:
-    """The folder from which the files' names are seen; None where that is not one folder."""
-    bases = {file.source.path.removesuffix(file.source.name) for file in files
-             if file.source.path.endswith(f"/{file.source.name}")}
-    return Path(bases.pop()) if len(bases) == 1 else None

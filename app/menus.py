@@ -48,7 +48,7 @@ class Menus:
     def _study_part(self, menu: QMenu, files: Files) -> None:
         self._add(menu, "Open recordings…", Keys.Open, files.ask_recordings)
         self._add(menu, "Open a folder of recordings…", "Ctrl+Shift+O", files.ask_folder)
-        self._add(menu, "Open recordings, saying how to read them…", "Ctrl+Alt+O", files.ask_reading)
+        self._add(menu, "Open recordings, saying how to read them…", "Ctrl+Alt+O", files.reading.ask)
         menu.addSeparator()
         self._add(menu, "New study", Keys.New, files.new_study)
         self._add(menu, "Open a study…", "Ctrl+T", files.ask_study)

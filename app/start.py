@@ -21,9 +21,9 @@ from app.fault_log import FaultLog, log_path
 from app.files import Files
 from app.finding import Finding
 from app.jobs import Jobs
-from app.looking import Looking
 from app.label_menu import LabelMenu
 from app.labelling import Labelling
+from app.looking import Looking
 from app.menus import Menus
 from app.study.remembered import Remembered
 from app.study.session import Session

@@ -67,7 +67,7 @@ def test_a_table_is_read_with_its_conflicts_decided_in_one_step(study, tmp_path,
 
 def test_what_is_not_decided_is_left_out_and_said_so(study, tmp_path):
     dialog = study.files.label_files.open(table(tmp_path / "falls.csv", "W01_fall_1,11.4,13", "nobody,1,2"))
-    assert dialog.summary.text().startswith("1 label for 1 recording, 1 of them a fall; 1 row in conflict. "
+    assert dialog.summary.text().startswith("3 labels for 3 recordings, 1 of them a fall; 1 row in conflict. "
                                             "What is not decided is left out.")
     click(dialog.read)
     assert len(labels(study)) == 1
@@ -155,7 +155,8 @@ def doubtful(study, settled):
 
 
 def found(program, qtbot) -> None:
-    qtbot.waitUntil(lambda: program.doubting.jobs.at_rest and program.doubting.panel.table.rowCount() > 0, timeout=20_000)
+    doubting = program.doubting
+    qtbot.waitUntil(lambda: doubting.jobs.at_rest and doubting.panel.table.rowCount() > 0, timeout=20_000)
 
 
 def test_a_click_on_a_doubt_shows_the_place_and_chooses_the_label(doubtful, qtbot, settled):
@@ -183,4 +184,5 @@ def test_doubts_are_looked_for_again_after_a_change(doubtful, qtbot, settled):
     before = doubtful.doubting.panel._doubts
     doubtful.bench.undo()
     settled()
-    qtbot.waitUntil(lambda: doubtful.doubting.jobs.at_rest and doubtful.doubting.panel._doubts != before, timeout=20_000)
+    doubting = doubtful.doubting
+    qtbot.waitUntil(lambda: doubting.jobs.at_rest and doubting.panel._doubts != before, timeout=20_000)

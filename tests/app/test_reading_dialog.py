@@ -222,7 +222,7 @@ def test_what_was_said_is_offered_the_next_time_and_not_taken_unasked(program, t
     click(dialog_of(program).take_all)
     click(dialog_of(program).read)
     settled()
-    program.files.recipe = Recipe()
+    program.files.reading.recipe = Recipe()
     drop(program.window, write(tmp_path / "b.csv"))
     settled()
     dialog = dialog_of(program)

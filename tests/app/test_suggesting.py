@@ -23,7 +23,8 @@ def movement(samples: int = 1000) -> np.ndarray:
     """(n, 3) in g: at rest, then walking."""
     t = np.arange(samples) / 50
     walking = t > 8
-    g = np.column_stack([0.3 * np.sin(11 * t) * walking, 1 + 0.25 * np.sin(9 * t) * walking, 0.05 * walking * np.cos(t)])
+    x, y, z = 0.3 * np.sin(11 * t) * walking, 1 + 0.25 * np.sin(9 * t) * walking, 0.05 * np.cos(t) * walking
+    g = np.column_stack([x, y, z])
     return g + RNG.normal(0, 0.004, g.shape)
 
 
@@ -205,7 +206,8 @@ def test_a_format_that_cannot_be_cut_is_looked_at_whole(tmp_path):
 
 
 def test_files_of_one_header_are_of_one_kind(tmp_path):
-    for name, first in (("a", "t,x,y,z"), ("b", "t,x,y,z"), ("c", "time;x;y;z"), ("d", "0.1,0,1,0"), ("e", "0.2,0,1,9")):
+    firsts = {"a": "t,x,y,z", "b": "t,x,y,z", "c": "time;x;y;z", "d": "0.1,0,1,0", "e": "0.2,0,1,9"}
+    for name, first in firsts.items():
         (tmp_path / name).write_text(first + "\n1,2,3,4\n")
     kinds = kinds_of([str(path) for path in sorted(tmp_path.iterdir())])
     assert [[Path(path).name for path in kind] for kind in kinds] == [["a", "b"], ["d", "e"], ["c"]]

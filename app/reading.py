@@ -1,0 +1,158 @@
+"""Recordings read in the window: what was dropped, what is asked about it, and what becomes of what was refused."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QFileDialog
+from shiboken6 import Shiboken
+
+from app.dialogs.reading import ReadingDialog
+from app.jobs import Job, Jobs
+from app.label_files import LabelFiles
+from app.study import importing
+from app.study.importing import Named
+from app.study.previewing import OPEN_KINDS
+from app.study.remembered import Remembered
+from app.study.retold import label_again
+from app.workbench import Workbench
+from data.batch import Batch, Refused
+from data.problem import Problem
+from data.recipe import Recipe
+
+ANYTHING = "Recordings, labels, recipes, studies, headers (*.csv *.tsv *.txt *.dat *.npy *.npz *.wav *.xlsx *.parquet "\
+    "*.edf *.toml *.json *.h);;Any file (*)"
+
+
+class Reading(QObject):
+    """Reads as a job. `recipe`: what is said of the next files."""
+
+    problems = Signal(str, list, str, object)
+    """A heading, the problems, words for another way on from there, and that way; None where there is none."""
+
+    def __init__(self, bench: Workbench, jobs: Jobs, remembered: Remembered, label_files: LabelFiles) -> None:
+        super().__init__(bench)
+        self.bench, self.jobs, self.window = bench, jobs, bench.window
+        self.recipe, self.remembered, self.label_files = Recipe(), remembered, label_files
+
+    # Asking
+
+    def ask(self) -> None:
+        """Files whose units, columns or rate have to be said."""
+        names, _ = QFileDialog.getOpenFileNames(self.window, "Open recordings", "", ANYTHING)
+        if names:
+            self.show(names)
+
+    def show(self, names: Sequence[str], base: Path | None = None) -> ReadingDialog:
+        """Ask how files are to be read. `base`: the folder that they were dropped with."""
+        dialog = ReadingDialog(names, self.recipe, self.remembered, self.window, str(base or ""))
+        dialog.decided.connect(lambda paths, recipe: self._read_as_said(dialog, paths, recipe, base))
+        dialog.turned.connect(lambda paths: self._maybe_labels(dialog, paths))
+        dialog.show()
+        return dialog
+
+    # Reading
+
+    def read(self, named: Named) -> None:
+        """What was dropped or named."""
+        recipe, paths, tables = self.recipe, named.recordings, named.tables
+        if not paths:
+            self._label_again(tables)
+            return
+        self.window.empty.show_busy(True)
+        self.jobs.start(Job("read", "reading", lambda p, c: importing.read(paths, recipe, tables, p, c),
+                            lambda batch: self._take_batch(batch, recipe), self._failed, self._rest))
+
+    def _label_again(self, tables: Sequence[Path]) -> None:
+        """A table dropped by itself belongs to the recordings at hand."""
+        session = self.bench.session
+        study, problems = label_again(session.study, session.library, tables, self.recipe)
+        self.bench.act(study, f"labels of {', '.join(table.name for table in tables)}")
+        if problems:
+            self.problems.emit("Some labels need a look.", problems, "Decide row by row…",
+                               lambda: [self.label_files.open(table) for table in tables])
+
+    def _read_as_said(self, dialog: ReadingDialog, names: list[str], recipe: Recipe, base: Path | None) -> None:
+        """Read, and let the dialog say what came of it: it stays open while something was refused."""
+        self.recipe = recipe
+        paths = [Path(name) for name in names]
+
+        def take(batch: Batch) -> None:
+            self._rest()
+            self._add(batch, recipe)
+            if Shiboken.isValid(dialog):
+                dialog.show_outcome(batch)
+            elif batch.refused:
+                self._show_refused(batch, importing.problems_of(batch))
+
+        def stopped() -> None:
+            self._rest()
+            if Shiboken.isValid(dialog):
+                dialog.show_outcome(None)
+
+        def failed(problem: Problem) -> None:
+            stopped()
+            self._failed(problem)
+
+        def work(progress, cancelled) -> Batch:  # type: ignore[no-untyped-def]
+            batch = importing.read(paths, recipe, (), progress, cancelled)
+            return batch if base is None else importing.seen_from(batch, base)
+
+        self.window.empty.show_busy(True)
+        self.jobs.start(Job("read", "reading", work, take, failed, stopped))
+
+    def _maybe_labels(self, dialog: ReadingDialog, paths: list[str]) -> None:
+        """A kind of file that turns out to be tables of labels, now that there are recordings."""
+        if all(self.label_files.looks_like_labels(Path(path)) for path in paths):
+            dialog.skip()
+            for path in paths:
+                self.label_files.open(Path(path))
+
+    def _take_batch(self, batch: Batch, recipe: Recipe) -> None:
+        self._rest()
+        self._add(batch, recipe)
+        problems = importing.problems_of(batch)
+        if problems:
+            self._show_refused(batch, problems)
+
+    def _add(self, batch: Batch, recipe: Recipe) -> None:
+        self.bench.session.take_batch(batch, recipe)
+        self.bench.session_changed()
+        said = [remark.sentence for remark in batch.remarks]
+        self.window.status.show_message(" ".join([f"{len(batch.read)} recordings read.", *said]))
+
+    def _show_refused(self, batch: Batch, problems: Sequence[Problem]) -> None:
+        """What a person can settle is asked at once; what nobody can is listed with its reason."""
+        open_ones = [file for file in batch.refused if file.problem.kind in OPEN_KINDS]
+        settled = {id(file.problem) for file in open_ones}
+        tables = [file for file in open_ones if self.label_files.looks_like_labels(Path(file.source.path))]
+        for table in tables:
+            self.label_files.open(Path(table.source.path))
+        listed = [problem for problem in problems if id(problem) not in settled]
+        others = [file for file in batch.refused if id(file.problem) not in settled]
+        if listed:
+            heading = (f"{len(batch.read)} recordings were read, {len(batch.refused)} were not, "
+                       f"{len(batch.label_problems)} labels need a look.")
+            self.problems.emit(heading, listed, "Say how to read them…", (lambda: self._ask_about(others))
+                               if others else None)
+        self._ask_about([file for file in open_ones if file not in tables])
+
+    def _ask_about(self, files: Sequence[Refused]) -> None:
+        if files:
+            self.show([file.source.path for file in files], _base(files))
+
+    def _rest(self) -> None:
+        self.window.empty.show_busy(False)
+
+    def _failed(self, problem: Problem) -> None:
+        self._rest()
+        self.problems.emit("Nothing was read.", [problem], "", None)
+
+
+def _base(files: Sequence[Refused]) -> Path | None:
+    """The folder from which the files' names are seen; None where that is not one folder."""
+    bases = {file.source.path.removesuffix(file.source.name) for file in files
+             if file.source.path.endswith(f"/{file.source.name}")}
+    return Path(bases.pop()) if len(bases) == 1 else None
