@@ -105,6 +105,8 @@ class Looking(QObject):
         window = self.window
         tabs = window.tabs
         window.score.cautions.show_confounds(self.views.confounds())
+        window.trace.show_other_stages(self.bench.session.study.side,
+                                       self.views.other_stages(window.recordings.current))
         if tabs.visible(window.attempts_place):
             self._fill_takes()
         if tabs.visible(window.splits):
@@ -127,6 +129,7 @@ class Looking(QObject):
         window.splits.strays.show_strays(None)
         window.splits.latency.show_latencies(None)
         window.score.cautions.show_confounds(())
+        window.trace.show_other_stages("A", None)
 
     def _fill_splits(self) -> None:
         splits, wanted = self.window.splits, self.window.splits.wanted()

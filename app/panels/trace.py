@@ -106,6 +106,10 @@ class TracePanel(QWidget):
         self.overview.show_alarms(self.canvas.alarms)
         self._read_out()
 
+    def show_other_stages(self, side: str, spans: Sequence[StageSpan] | None) -> None:
+        """The other side's stages in a lane of their own; `side`, A or B, is the one in hand. None: no comparison."""
+        self.canvas.show_other_stages(side, spans)
+
     def show_thresholds(self, values: Mapping[str, float]) -> None:
         """`impact_g`, `free_fall_g`: the physical value of the integer in force; a stage that is off is absent."""
         self.canvas.show_thresholds(values)

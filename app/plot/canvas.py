@@ -8,7 +8,7 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, Qt, Signal
 from PySide6.QtGui import QHelpEvent, QKeyEvent, QMouseEvent, QWheelEvent
 from PySide6.QtWidgets import QToolTip, QWidget
 
-from app.plot.events import label_words
+from app.plot.events import Stages, label_words
 from app.plot.scale import Window, figure
 from app.plot.view import TraceView
 
@@ -109,7 +109,7 @@ class TraceCanvas(TraceView):
     def _scrubs(self, here: QPointF) -> bool:
         """The playhead itself, the stage lane and the seconds are to scrub on; the curves are to pan."""
         x = self.playhead_x()
-        return (x is not None and abs(here.x() - x) <= GRIP) or here.y() >= self.at.lane.top() - 2
+        return (x is not None and abs(here.x() - x) <= GRIP) or here.y() >= self.at.lanes.top() - 2
 
     def _scrub(self, x: float) -> None:
         sample = self.sample_at(min(max(x, self.at.left), self.at.right))
@@ -191,10 +191,15 @@ class TraceCanvas(TraceView):
                 row = at.label_row(band.row)
                 if band.start <= here.x() < band.end and row.top() <= here.y() <= row.bottom():
                     return label_words(band.label)
-        if at.lane.contains(here) and self.stages is not None:
-            seconds = scale.time.value(here.x())
-            for i in self.stages.seen(Window(seconds, seconds)):
-                span = self.stages.spans[i]
-                name = f"{span.stage}: {span.note}" if span.note else span.stage
-                return f"{name}, {figure(self.stages.start_s[i], 2)} to {figure(self.stages.end_s[i], 2)}\u00a0s"
+        for lane, stages in self.shown_lanes(at):
+            if lane.contains(here):
+                return _stage_words(stages, scale.time.value(here.x()))
         return ""
+
+
+def _stage_words(stages: Stages, seconds: float) -> str:
+    for i in stages.seen(Window(seconds, seconds)):
+        span = stages.spans[i]
+        name = f"{span.stage}: {span.note}" if span.note else span.stage
+        return f"{name}, {figure(stages.start_s[i], 2)} to {figure(stages.end_s[i], 2)}\u00a0s"
+    return ""

@@ -61,10 +61,10 @@ def shown_lines(values: Mapping[str, float]) -> dict[str, float]:
     return {key: g for key, g in {**values, **both}.items() if key in LINES}
 
 
-def paint_lane(painter: QPainter, theme: Theme, at: Geometry, time: Scale, stages: Stages) -> None:
-    painter.fillRect(at.lane, QColor(theme.sunk))
+def paint_lane(painter: QPainter, theme: Theme, lane: QRect, time: Scale, stages: Stages) -> None:
+    painter.fillRect(lane, QColor(theme.sunk))
     painter.setPen(Qt.PenStyle.NoPen)
-    top, height = at.lane.top(), at.lane.height()
+    top, height = lane.top(), lane.height()
     for stage, colour in STAGE_COLOURS.items():
         painter.setBrush(QColor(getattr(theme, colour)))
         painter.drawRects([QRect(start, top, end - start, height) for start, end in stages.blocks(stage, time)])
@@ -75,7 +75,7 @@ def paint_lane(painter: QPainter, theme: Theme, at: Geometry, time: Scale, stage
             words = span.stage
         if metrics.horizontalAdvance(words) + 8 <= end - start:
             painter.setPen(QColor(theme.area_ink if span.stage in STAGE_COLOURS else theme.muted_deep))
-            painter.drawText(QRect(start, at.lane.top(), end - start, at.lane.height()),
+            painter.drawText(QRect(start, top, end - start, height),
                              Qt.AlignmentFlag.AlignCenter, words)
 
 
@@ -99,7 +99,7 @@ def _paint_alarms(painter: QPainter, theme: Theme, at: Geometry, pixels: list[fl
     top = at.magnitude.top() + 2
     middles = [round(x) + 0.5 for x in pixels]
     painter.setPen(QPen(QColor(theme.ink), 1, Qt.PenStyle.DotLine))
-    painter.drawLines([QLineF(x, at.magnitude.top(), x, at.lane.top()) for x in middles])
+    painter.drawLines([QLineF(x, at.magnitude.top(), x, at.lanes.top()) for x in middles])
     painter.setBrush(QColor(theme.ink))
     for i, x in enumerate(middles):
         painter.setPen(Qt.PenStyle.NoPen)
@@ -158,7 +158,7 @@ def paint_playhead(painter: QPainter, theme: Theme, at: Geometry, x: float) -> N
     middle = round(x) + 0.5
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.setPen(QPen(QColor(theme.touch), 1.6))
-    painter.drawLine(QPointF(middle, at.labels.top()), QPointF(middle, at.lane.bottom() + 4))
+    painter.drawLine(QPointF(middle, at.labels.top()), QPointF(middle, at.lanes.bottom() + 4))
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(QColor(theme.touch))
     top = at.labels.top() - 7

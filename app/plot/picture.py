@@ -99,8 +99,10 @@ def _grid(painter: QPainter, theme: Theme, at: Geometry, scale: Scales) -> None:
     _seconds(painter, theme, at, scale.time, metrics)
     painter.drawText(QRect(MARGIN - 2, at.magnitude.top() - metrics.height() // 2, at.left, metrics.height()),
                      Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, "g")
-    painter.drawText(QRect(0, at.lane.top(), at.left - 10, at.lane.height()),
-                     Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, "rule")
+    for number, name in enumerate(at.lane_names):
+        lane = at.lane_of(number)
+        painter.drawText(QRect(0, lane.top(), at.left - 10, lane.height()),
+                         Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, name)
 
 
 def _seconds(painter: QPainter, theme: Theme, at: Geometry, time: Scale, metrics: QFontMetrics) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from PySide6.QtCore import QEvent, QPoint, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QPoint, QRect, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QFont,
@@ -52,6 +52,8 @@ class TraceView(QWidget):
         self.stages: Stages | None = None
         self.impacts: Marks | None = None
         self.alarms: Marks | None = None
+        self.other_stages: Stages | None = None
+        self._lanes: tuple[tuple[str, ...], int] = (("rule",), 0)
         self._thresholds: dict[str, float] = {}
         self._top_line = self._wide_line = 0.0
         self._picture: QPixmap | None = None
@@ -80,7 +82,7 @@ class TraceView(QWidget):
         if before is None or self.recorded is None or not _same(before, self.recorded):
             self.label_lane.show_chosen(-1)
         self._take_labels()
-        self.stages = self.impacts = self.alarms = None
+        self.stages = self.impacts = self.alarms = self.other_stages = None
         if self.recorded is None:
             self.window_s, self.playhead = Window(0.0, 1.0), 0
         elif before is None or not _same(before, self.recorded):
@@ -116,6 +118,23 @@ class TraceView(QWidget):
             self.alarms, self.impacts = Marks(self.recorded, alarms), Marks(self.recorded, impacts)
             self._ruled = None
         self.update()
+
+    def show_other_stages(self, side: str, spans: Sequence[StageSpan] | None) -> None:
+        """What the other side's settings make of the recording, in a lane of its own; `side` is the one in hand.
+        None: nothing is compared."""
+        lanes = (("rule",), 0) if spans is None else (("A", "B"), "AB".index(side))
+        self.other_stages = None if spans is None or self.recorded is None else Stages(self.recorded, spans)
+        self._ruled = None
+        if lanes != self._lanes:
+            self._lanes = lanes
+            self._picture = None
+            self._place_lines()
+        self.update()
+
+    def shown_lanes(self, at: Geometry) -> list[tuple[QRect, Stages]]:
+        """The lanes that have something to show, and what."""
+        both = ((at.lane, self.stages), (at.lane_of(1 - at.mine), self.other_stages))
+        return [(lane, stages) for lane, stages in both if stages is not None]
 
     def show_thresholds(self, values: Mapping[str, float]) -> None:
         self._thresholds = shown_lines(values)
@@ -176,7 +195,7 @@ class TraceView(QWidget):
     @property
     def at(self) -> Geometry:
         rows = 1 if self.labels is None else self.labels.rows
-        return geometry(self.width(), self.height(), QFontMetrics(self._small()), rows)
+        return geometry(self.width(), self.height(), QFontMetrics(self._small()), rows, *self._lanes)
 
     @property
     def scales(self) -> Scales | None:
@@ -294,7 +313,8 @@ class TraceView(QWidget):
         if self._ruled is None:
             self._ruled = self._picture.copy()
             painter = self._painter(self._ruled)
-            paint_lane(painter, self._theme, at, scale.time, self.stages)
+            for lane, stages in self.shown_lanes(at):
+                paint_lane(painter, self._theme, lane, scale.time, stages)
             paint_marks(painter, self._theme, at, scale, self.impacts, self.alarms)
             painter.end()
         return self._ruled

@@ -12,16 +12,18 @@ from app.study import taking, tried
 from app.study.beside import Pictures, SideBySide, side_by_side
 from app.study.comparing import Comparison, compare, refused
 from app.study.confounding import ConfoundRow, needs_s
+from app.study.explained import Explained
 from app.study.latencies import Latencies, latencies
 from app.study.nearest import NearestAttempts, Signal
-from app.study.pipeline import evaluate
+from app.study.pipeline import Evaluated, evaluate
 from app.study.session import Session
+from app.study.shown import StageSpan
 from app.study.splits import Split, split
 from app.study.straying import Strays, exposure, strays
 from app.study.taking import EventChoice, Takes
 from app.study.tried import TriedRow
 from detect.engine import Engine
-from detect.settings import BadSetting
+from detect.settings import BadSetting, Settings
 
 Made = TypeVar("Made")
 
@@ -106,15 +108,32 @@ class Views:
         study = self.session.study
         if study.other is None:
             return None
-        found, labelled, prepared, _ = self.session.evaluated()
-        other = study.other
+        found, labelled, _, _ = self.session.evaluated()
         try:
-            theirs = self._keep("other side", (other, labelled), lambda: evaluate(
-                replace(study, settings=other), prepared, labelled))
+            theirs = self._other_side(study.other)
         except BadSetting as refusal:
             return refused(study, f"{study.other_side} can't be run on this front end: {refusal.key} "
                                   f"{refusal.message} {refusal.remedy}")
         return compare(study, found.score.outcome, theirs.score.outcome, labelled)
+
+    def _other_side(self, settings: Settings) -> Evaluated:
+        """Raises BadSetting where the front end forbids its settings."""
+        _, labelled, prepared, _ = self.session.evaluated()
+        study = replace(self.session.study, settings=settings)
+        return self._keep("other side", (settings, labelled), lambda: evaluate(study, prepared, labelled))
+
+    def other_stages(self, recording: str) -> tuple[StageSpan, ...] | None:
+        """Where the other side's rule was in a recording; None while nothing is compared, or it can't be run."""
+        study = self.session.study
+        _, _, prepared, bystanders = self.session.evaluated()
+        at = bystanders.position.get(recording)
+        if study.other is None or at is None:
+            return None
+        try:
+            found = self._other_side(study.other)
+        except BadSetting:
+            return None
+        return Explained(replace(study, settings=study.other), found, prepared, at).spans
 
     # Alarms.
 
