@@ -9,28 +9,22 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
-from itertools import combinations, product
+from itertools import combinations
 
 import numpy as np
 
 from detect.tuning.folds import Folds, Out
 from detect.tuning.goal import Goal
-from detect.tuning.path import Ask, Path, Step, search
+from detect.tuning.path import LEAST_GAIN, Ask, Path, Step, search
 from detect.tuning.space import Point, Space
 from detect.tuning.store import Store
 
-COARSE, FINE = True, False
-FINENESS = (COARSE, FINE)
-
-STARTS = 8
 MOST_TUNED = 10
 FEW = 3
 """So many are tuned where too few people fell to find out how many pay."""
 
 EVERYBODY: Out = frozenset()
 
-Name = tuple[Out, bool]
-"""Of a search: who is out, and whether it looks at coarse levels only."""
 
 
 @dataclass(frozen=True, order=True)
@@ -91,13 +85,12 @@ class Finder:
     """One search over a space, its folds and a store."""
 
     def __init__(self, space: Space, goal: Goal, store: Store, folds: Folds, *, seed: int = 0,
-                 most: int = MOST_TUNED, starts: int = STARTS,
-                 progress: Callable[[float], None] | None = None) -> None:
+                 most: int = MOST_TUNED, progress: Callable[[float], None] | None = None) -> None:
         self.space, self.goal, self.store, self.folds = space, goal, store, folds
-        self.seed, self.most, self.starts = seed, min(most, len(space.scales)), starts
+        self.seed, self.most = seed, min(most, len(space.scales))
         self._tell = progress or (lambda share: None)
         self._trials = store.tally.trials
-        self._paths: dict[Name, Path] = {}
+        self._paths: dict[Out, Path] = {}
 
     def run(self) -> Found:
         """Raises Cancelled; run again it goes on with all that the store knows by then. ValueError where there is
@@ -107,7 +100,7 @@ class Finder:
             raise ValueError("There are no falls, or no other activities, to tune on.")
         self._search([out for out in self._outs() if self._can_tune(out)])
         plan = self._choose(EVERYBODY)
-        step = self._paths[EVERYBODY, not plan.fine].step(plan.most)
+        step = self._paths[EVERYBODY].step(plan.most, plan.fine)
         folds = tuple(self._fold(number) for number in range(self.folds.number)) if self.folds.number > 1 else ()
         left_out = np.zeros((len(self._trials), 3), dtype=np.int64)
         scored = np.zeros(len(self._trials), dtype=bool)
@@ -135,23 +128,22 @@ class Finder:
     # The searches go side by side, and what one asks for all of them know.
 
     def _search(self, outs: list[Out]) -> None:
-        shares: dict[Name, float] = {}
-        open_yet: dict[Name, Ask] = {}
-        asked: dict[Name, list[Point]] = {}
-        for name in product(outs, FINENESS):
-            grain = self.goal.grain(*self._trials.of(self.folds.training(name[0])))
-            open_yet[name] = search(self.space, name[1], self.most, self.seed, self.starts, grain,
-                                    partial(shares.__setitem__, name))
-            asked[name] = next(open_yet[name])
+        shares: dict[Out, float] = {}
+        open_yet: dict[Out, Ask] = {}
+        asked: dict[Out, list[Point]] = {}
+        for out in outs:
+            grain = self.goal.grain(*self._trials.of(self.folds.training(out)))
+            open_yet[out] = search(self.space, self.most, self.seed, grain, partial(shares.__setitem__, out))
+            asked[out] = next(open_yet[out])
         while open_yet:
             self.store.learn(self.space, (point for points in asked.values() for point in points))
-            for name in list(open_yet):
+            for out in list(open_yet):
                 try:
-                    asked[name] = open_yet[name].send(self._values(asked[name], name[0]))
+                    asked[out] = open_yet[out].send(self._values(asked[out], out))
                 except StopIteration as done:
-                    self._paths[name] = done.value
-                    del open_yet[name], asked[name]
-            self._tell(sum(shares.values()) / (2 * len(outs)))
+                    self._paths[out] = done.value
+                    del open_yet[out], asked[out]
+            self._tell(sum(shares.values()) / len(outs))
 
     def _values(self, points: list[Point], out: Out) -> np.ndarray:
         """The goal on the people who are not out."""
@@ -178,38 +170,37 @@ class Finder:
         total, scored = np.zeros(3), np.zeros(len(self._trials), dtype=bool)
         for number in range(self.folds.number):
             inner = out | {number}
-            if number in out or (inner, not plan.fine) not in self._paths:
+            if number in out or inner not in self._paths:
                 continue
             people = self.folds.people([number])
-            total += self._counts(self._paths[inner, not plan.fine].step(plan.most))[people].sum(axis=0)
+            total += self._counts(self._paths[inner].step(plan.most, plan.fine))[people].sum(axis=0)
             scored |= people
         return float(self.goal.value(total, *self._trials.of(scored)))
 
     def _choose(self, out: Out) -> Plan:
         """From few settings to more: a plan is only taken if it pays on people left out of these."""
-        grain = self.goal.grain(*self._trials.of(self.folds.training(out)))
         plans = self._plans()
         chosen, value = plans[0], self._pooled(out, plans[0])
         if not np.isfinite(value):
             return Plan(min(FEW, self.most), False)
         for plan in plans[1:]:
             found = self._pooled(out, plan)
-            if found > value + grain:
+            if found > value + LEAST_GAIN:
                 chosen, value = plan, found
         return chosen
 
     def _fold(self, number: int) -> Fold:
         out, people = frozenset([number]), self.folds.people([number])
-        if (out, COARSE) not in self._paths:
+        if out not in self._paths:
             return Fold(people, None, None, np.zeros((int(people.sum()), 3), dtype=np.int64))
         plan = self._choose(out)
-        step = self._paths[out, not plan.fine].step(plan.most)
+        step = self._paths[out].step(plan.most, plan.fine)
         return Fold(people, plan, step, self._counts(step)[people])
 
     def _rungs(self) -> tuple[Rung, ...]:
         rungs = []
         for plan in self._plans():
-            step = self._paths[EVERYBODY, not plan.fine].step(plan.most)
+            step = self._paths[EVERYBODY].step(plan.most, plan.fine)
             if step.tuned == plan.most:
                 rungs.append(Rung(plan, step.tuned, step.value, self._pooled(EVERYBODY, plan)))
         return tuple(rungs)

@@ -1,7 +1,7 @@
 """What a search may try of each setting: few values on coarse steps, with the switch of its stage as one more.
 
 Few numbers on coarse steps leave more on unseen people than many finely tuned ones. Steps are ratios for thresholds
-and durations, even for angles and shares. Every other level is a coarse one.
+and durations, even for angles and shares. Between two coarse levels lies a fine one.
 """
 
 from __future__ import annotations
@@ -41,9 +41,10 @@ USUAL: Mapping[str, tuple[float, float]] = {
 end soon after it would be judged early: so settle and observe stay short."""
 
 RATIO: Mapping[str, float] = {"impact_g": 1.05}
-RATIO_OF_UNIT: Mapping[Unit, float] = {Unit.G: math.sqrt(math.sqrt(2)), Unit.MS: math.sqrt(2)}
+RATIO_OF_UNIT: Mapping[Unit, float] = {Unit.G: 2 ** (1 / 4), Unit.MS: 2 ** (1 / 2)}
 STEP_OF_UNIT: Mapping[Unit, float] = {Unit.DEGREE: 7.5, Unit.PERCENT: 10.0}
-"""Steps between neighbouring levels. An impact's peaks lie within a factor of two, so its steps are closest."""
+"""Steps between neighbouring coarse levels. All peaks of impacts lie within a factor of two or three, so their steps
+are closest."""
 
 OFF = None
 Level = Value | None
@@ -88,13 +89,15 @@ def scale(key: str, front_end: FrontEnd, bounds: tuple[float, float] | None = No
     distinct: dict[Rule, tuple[float, bool]] = {}
     for value, is_coarse in _values(row, low, high, front_end):
         rule = _rule_alone(row, value, front_end)
-        if rule is not None:
-            distinct.setdefault(rule, (value, is_coarse))
+        if rule is not None and (is_coarse or rule not in distinct):
+            distinct[rule] = value, is_coarse
     if not distinct:
         raise BadSetting(key, [low, high], "has no value between these that the rule can take.", "Widen the bounds.")
-    values = list(distinct.values())
+    values: list[tuple[float | None, bool]] = list(distinct.values())
+    if not any(is_coarse for _, is_coarse in values):
+        values = [(value, True) for value, _ in values]
     if key in SWITCH_OF:
-        values.insert(0 if key in LOOSE_BELOW else len(values), (OFF, True))  # type: ignore[arg-type]
+        values.insert(0 if key in LOOSE_BELOW else len(values), (OFF, True))
     return Scale(key, tuple(value for value, _ in values),
                  tuple(i for i, (_, is_coarse) in enumerate(values) if is_coarse))
 
@@ -107,13 +110,13 @@ def tunable() -> tuple[str, ...]:
 def _values(row: Parameter, low: float, high: float, front_end: FrontEnd) -> list[tuple[float, bool]]:
     """Values ascending, and whether each is a coarse one. Bounds that hold no level are levels themselves."""
     if row.unit in STEP_OF_UNIT:
-        step = STEP_OF_UNIT[row.unit]
+        step = STEP_OF_UNIT[row.unit] / 2
         places = range(math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9) + 1)
         return [(i * step, i % 2 == 0) for i in places] or _ends(low, high)
     if low <= 0:
         raise BadSetting(row.key, low, "is no lower bound for steps that are ratios.", "Write one above 0.")
     origin = _origin(row, front_end)
-    ratio = RATIO.get(row.key, RATIO_OF_UNIT[row.unit])
+    ratio = RATIO.get(row.key, RATIO_OF_UNIT[row.unit]) ** (1 / 2)
     places = range(math.ceil(math.log(low / origin) / math.log(ratio) - 1e-9),
                    math.floor(math.log(high / origin) / math.log(ratio) + 1e-9) + 1)
     return [(float(f"{origin * ratio ** i:.4g}"), i % 2 == 0) for i in places] or _ends(low, high)

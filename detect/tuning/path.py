@@ -12,10 +12,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from detect.tuning.levels import OFF
 from detect.tuning.space import HELD, Point, Space, number_tuned
 
 Ask = Generator[list[Point], np.ndarray, "Path"]
 """Yields points, is sent their values (n,): −inf where the rule can't run with one."""
+
+STARTS, KICKS, SHAKEN = 4, 8, 3
+"""Climbs from anywhere; then climbs from the best summit with so many of its settings shaken."""
 
 LEAST_GAIN = 1e-9
 SWEEPS = 12
@@ -36,17 +40,18 @@ class Step:
 
 @dataclass(frozen=True)
 class Path:
-    """The steps of one search, by the number of settings tuned, from none upwards."""
+    """The steps of one search on coarse levels, by the number of settings tuned, from none upwards; and the same
+    polished on all levels."""
 
-    steps: tuple[Step, ...]
+    coarse: tuple[Step, ...]
+    fine: tuple[Step, ...]
 
-    def step(self, most: int) -> Step:
+    def step(self, most: int, fine: bool) -> Step:
         """With so many settings tuned, or fewer where more brought nothing."""
-        return [one for one in self.steps if one.tuned <= most][-1]
+        return [one for one in (self.fine if fine else self.coarse) if one.tuned <= most][-1]
 
 
-def search(space: Space, coarse: bool, most: int, seed: int, starts: int, grain: float,
-           tell: Callable[[float], None] | None = None) -> Ask:
+def search(space: Space, most: int, seed: int, grain: float, tell: Callable[[float], None] | None = None) -> Ask:
     """Climb from many places, then let go of settings one by one: what costs least goes first.
 
     Letting go avoids the trap of adding: where two stages only pay together, neither would ever be added. Every step
@@ -54,30 +59,44 @@ def search(space: Space, coarse: bool, most: int, seed: int, starts: int, grain:
     that is done.
     """
     tell = tell or (lambda share: None)
-    axes = range(len(space.scales))
     best: dict[int, Step] = {}
-    for number in range(starts):
+    summit = Step(space.held, -np.inf)
+    for number in range(STARTS + KICKS):
         rng = np.random.default_rng([seed, number])
-        point = space.held if number == 0 else _anywhere(space, coarse, rng)
-        found = yield from _climb(space, coarse, point, rng.permutation(len(axes)).tolist())
+        point = _begin(space, number, summit, rng)
+        found = yield from _climb(space, True, point, rng.permutation(len(point)).tolist())
         _note(best, found)
-        tell((number + 1) / (starts + 2))
-    summit = max(best.values(), key=lambda one: one.value)
+        summit = max(summit, found, key=lambda one: one.value)
+        tell((number + 1) / (STARTS + KICKS + 2))
     while summit.tuned > 1:
-        summit = yield from _let_go(space, coarse, summit)
+        summit = yield from _let_go(space, True, summit)
         _note(best, summit)
     held = yield [space.held]
     best[0] = Step(space.held, float(held[0]))
-    tell((starts + 1) / (starts + 2))
+    tell((STARTS + KICKS + 1) / (STARTS + KICKS + 2))
     steps: list[Step] = []
     for tuned in sorted(best):
         if tuned <= most and (not steps or best[tuned].value > steps[-1].value + LEAST_GAIN):
             steps.append(best[tuned])
-    for i, step in enumerate(steps):
-        if step.tuned:
-            steps[i] = yield from _centred(space, coarse, step, grain)
+    coarse, fine = [], []
+    for step in steps:
+        coarse.append((yield from _centred(space, True, step, grain)))
+        polished = yield from _climb(space, False, step.point, _tuned(step.point))
+        fine.append((yield from _centred(space, False, polished, grain)))
     tell(1)
-    return Path(tuple(steps))
+    return Path(tuple(coarse), tuple(fine))
+
+
+def _begin(space: Space, number: int, summit: Step, rng: np.random.Generator) -> Point:
+    """First the start itself, then anywhere; the last climbs begin where the best one ended, shaken."""
+    if number == 0:
+        return space.held
+    if number < STARTS:
+        return _anywhere(space, rng)
+    places = list(summit.point)
+    for axis in rng.permutation(len(places))[:SHAKEN].tolist():
+        places[axis] = int(rng.choice(space.scales[axis].coarse))
+    return space.normal(places)
 
 
 def _note(best: dict[int, Step], found: Step) -> None:
@@ -86,16 +105,19 @@ def _note(best: dict[int, Step], found: Step) -> None:
         best[found.tuned] = found
 
 
-def _anywhere(space: Space, coarse: bool, rng: np.random.Generator) -> Point:
+def _anywhere(space: Space, rng: np.random.Generator) -> Point:
     """A level of every setting by chance; each stage that can be off is off half of the time."""
     places = []
     for one in space.scales:
-        choices = one.places(coarse)
-        off = [i for i in choices if one.levels[i] is None]
-        others = [i for i in choices if i not in off]
-        place = others[int(rng.integers(len(others)))]
+        off = [i for i in one.coarse if one.levels[i] is OFF]
+        others = [i for i in one.coarse if i not in off]
+        place = int(rng.choice(others))
         places.append(off[0] if off and rng.random() < 0.5 else place)
     return space.normal(places)
+
+
+def _tuned(point: Point) -> list[int]:
+    return [axis for axis, place in enumerate(point) if place != HELD]
 
 
 def _line(space: Space, coarse: bool, point: Point, axis: int) -> list[Point]:
@@ -125,12 +147,10 @@ def _climb(space: Space, coarse: bool, point: Point, axes: Sequence[int]) \
 
 def _let_go(space: Space, coarse: bool, step: Step) -> Generator[list[Point], np.ndarray, Step]:
     """Hold the setting whose holding costs least, then climb again with those that are left."""
-    tuned = [axis for axis, place in enumerate(step.point) if place != HELD]
-    without = [space.moved(step.point, axis, HELD) for axis in tuned]
+    without = [space.moved(step.point, axis, HELD) for axis in _tuned(step.point)]
     values = yield without
     point = without[int(np.argmax(values))]
-    left = [axis for axis in tuned if point[axis] != HELD]
-    return (yield from _climb(space, coarse, point, left))
+    return (yield from _climb(space, coarse, point, _tuned(point)))
 
 
 def _centred(space: Space, coarse: bool, step: Step, grain: float) -> Generator[list[Point], np.ndarray, Step]:

@@ -18,7 +18,7 @@ PEOPLE = 5
 
 
 def found_in(tally: MadeTally, *keys: str, seed: int = 0, folds: int | None = None) -> Found:
-    finder = Finder(space_of(*keys), Goal(), Store(tally), folds_of(tally.trials, folds, seed), seed=seed, starts=4)
+    finder = Finder(space_of(*keys), Goal(), Store(tally), folds_of(tally.trials, folds, seed), seed=seed)
     return finder.run()
 
 
