@@ -68,12 +68,15 @@ def test_a_click_asks_for_the_recordings_of_the_group(panel):
     assert told == [("person: W02", ("W02 trip 1", "W02 slide 1", "W02 slump 1", "W02 walk 1"))]
 
 
-def test_another_way_is_chosen_with_the_keys_and_copied(panel):
+def test_another_way_is_chosen_with_the_keys_and_copied(qtbot, panel):
     panel.by.setFocus()
     QTest.keyClick(panel.by, Qt.Key.Key_Down)
     assert panel.wanted() == "activity"
+    panel.activateWindow()
     panel.table.setFocus()
+    qtbot.waitUntil(panel.table.hasFocus)
     QTest.keyClick(panel.table, Qt.Key.Key_C, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: "walk" in QGuiApplication.clipboard().text())
     lines = QGuiApplication.clipboard().text().splitlines()
     assert len(lines) == 1 + len(panel.table.rows_model.rows)
     assert "walk\t–\tno data\t0 of 2\t100.0 %\t\t34.2 – 100.0 %" in lines
