@@ -18,9 +18,10 @@ from pathlib import Path
 
 import numpy as np
 
-from detect.corpus import Corpus
+from data.demo.study import takes
+from detect.corpus import Corpus, corpus_of
 from detect.engine import Engine
-from detect.frontend import FrontEnd
+from detect.frontend import FrontEnd, to_counts
 from detect.rule import Rule, cosine, low_stays_below_impact, rule_of
 from detect.score import Events, score
 from detect.settings import DEFAULTS
@@ -196,6 +197,28 @@ def cores(bench: Bench, count: int = 4000) -> bool:
     return ratio >= BAR_CORES
 
 
+def demo(folder: Path) -> None:
+    """The demo study, as the window opens it."""
+    rate, intervals, counts = 50.0, [], []
+    for number, take in enumerate(takes()):
+        counts.append([to_counts(take.recording.samples, FrontEnd(4, 12, rate))[0]])
+        last = len(take.recording) - 1
+        for label in take.labels:
+            first = 0 if label.onset_s is None else round(label.onset_s * rate)
+            end = last if label.end_s is None else min(round(label.end_s * rate), last)
+            intervals.append((number, first, end, label.kind == "fall"))
+    bench = Bench(corpus_of(counts), intervals, folder)
+    print(f" the demo, {bench.corpus.samples / 1e6:.2f} M samples, {len(bench.events)} events")
+    few_moves(bench)
+
+
+def few_moves(bench: Bench) -> None:
+    for name, step in (("free_fall", 3), ("impact", 8), ("observe", 2), ("tilt_cosine", 90)):
+        ours, theirs = bench.against(list(moves(PRESET, name, step, 2)))
+        print(f"  {name:16} {1e3 * statistics.median(ours):7.2f} ms; "
+              f"C loop {1e3 * statistics.median(theirs):6.1f} ms", flush=True)
+
+
 def memory(corpus: Corpus) -> bool:
     """Bytes a sample that an engine holds after some moves, the corpus included; and at the worst moment."""
     tracemalloc.start()
@@ -220,6 +243,7 @@ def main(sizes: tuple[int, ...] = (1_000_000, 10_000_000, 60_000_000)) -> bool:
         small = Bench(*trials(620), folder)
         print("engine, score included:")
         held &= sweep(small) & cores(small)
+        demo(folder)
         for samples in sizes:
             bench = Bench(*days(samples, samples // 5000), folder)
             print(f" {samples / 1e6:g} M samples, {len(bench.events)} events; index {bench.build_s:.2f} s"
@@ -229,10 +253,7 @@ def main(sizes: tuple[int, ...] = (1_000_000, 10_000_000, 60_000_000)) -> bool:
                 held &= memory(bench.corpus) & drags(bench, PRESET, "preset") & drags(bench, ALL_ON, "all on")
                 held &= lax(bench)
             else:
-                for name, step in (("free_fall", 3), ("impact", 8), ("observe", 2), ("tilt_cosine", 90)):
-                    ours, theirs = bench.against(list(moves(PRESET, name, step, 2)))
-                    print(f"  {name:16} {1e3 * statistics.median(ours):7.2f} ms; "
-                          f"C loop {1e3 * statistics.median(theirs):6.1f} ms", flush=True)
+                few_moves(bench)
             del bench
     return held
 
