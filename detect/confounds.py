@@ -67,7 +67,7 @@ def confounds(is_fall: np.ndarray, numbers: Mapping[str, np.ndarray], categories
     found = [_of_number(key, falls, np.asarray(values, dtype=float), seed) for key, values in numbers.items()]
     found += [_of_category(key, falls, values, seed) for key, values in categories.items()]
     if needs_s is not None and "left_after_peak_s" in numbers:
-        found.append(_of_early_ends(falls, np.asarray(numbers["left_after_peak_s"], dtype=float), needs_s, seed))
+        found.append(early_ends(falls, np.asarray(numbers["left_after_peak_s"], dtype=float), needs_s, seed))
     return tuple(sorted(found, key=lambda one: -1.0 if one.auc is None else abs(one.auc - 0.5), reverse=True))
 
 
@@ -110,8 +110,12 @@ def _of_category(key: str, is_fall: np.ndarray, values: Sequence[str], seed: int
     return _confound(key, falls, aucs)
 
 
-def _of_early_ends(is_fall: np.ndarray, left_s: np.ndarray, needs_s: float, seed: int) -> Confound:
-    """Few recordings need to end early to flatter a score, too few for a large AUC: the two shares are compared."""
+def early_ends(is_fall: np.ndarray, left_s: np.ndarray, needs_s: float, seed: int = 0) -> Confound:
+    """Do recordings of one kind end within `needs_s` of their peak? Asked at every move of settle and observe.
+
+    `left_s`: for each event, NaN where it is not known. Few recordings need to end early to flatter a score, too few
+    for a large AUC: the two shares are compared.
+    """
     known = np.isfinite(left_s)
     falls, early = is_fall[known], left_s[known] < needs_s
     of_falls, of_others = early[falls], early[~falls]

@@ -9,7 +9,7 @@ import numpy as np
 
 from app.study.pipeline import Labelled, Prepared
 from app.words import decimal
-from detect.confounds import Confound, confounds, left_after_peak_s
+from detect.confounds import Confound, confounds, early_ends, left_after_peak_s
 from detect.cut import best_cut
 from detect.frontend import FrontEnd
 from detect.rule import Rule
@@ -59,9 +59,7 @@ class Confounding:
     def found(self, needs: float) -> tuple[Confound, ...]:
         """The most telling first. `needs`: seconds that the rule wants after a peak."""
         if self._early is None or self._early[0] != needs:
-            of_left = {"left_after_peak_s": self._numbers["left_after_peak_s"]}
-            both = confounds(self._is_fall, of_left, {}, needs)
-            self._early = needs, next(one for one in both if one.key == "ends_early")
+            self._early = needs, early_ends(self._is_fall, self._numbers["left_after_peak_s"], needs)
         every = (*self._lasting, self._early[1])
         return tuple(sorted(every, key=lambda one: -1.0 if one.auc is None else abs(one.auc - 0.5), reverse=True))
 
