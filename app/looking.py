@@ -152,6 +152,7 @@ class Looking(QObject):
         elif self._answered is not None and self._answered[0] is study and self._answered[1].event == event:
             takes.show_takes(self._answered[1])
         else:
+            self.jobs.cancel()
             takes.show_working()
             self._ask.start()
 

@@ -26,7 +26,7 @@ class CautionsLabel(QLabel):
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self._rows: tuple[ConfoundRow, ...] = ()
         self.linkActivated.connect(self._asked)
-        self.show_confounds(())
+        self.hide()
 
     def show_sentences(self, sentences: Sequence[str]) -> None:
         """As long as nobody has said which recordings are behind them."""
@@ -34,6 +34,8 @@ class CautionsLabel(QLabel):
             self.show_confounds([ConfoundRow("", sentence, True, None, "", ()) for sentence in sentences])
 
     def show_confounds(self, rows: Sequence[ConfoundRow]) -> None:
+        if self._rows == tuple(rows):
+            return
         self._rows = tuple(rows)
         said = "".join(f'<p style="margin-top:0; margin-bottom:5px">{html.escape(row.sentence)} {_link(row)}</p>'
                        for row in self._rows if row.strong)

@@ -55,6 +55,7 @@ class Confounding:
         }
         self._lasting = confounds(self._is_fall, self._numbers, self._categories)
         self._early: tuple[float, Confound] | None = None
+        self._rows: tuple[float, tuple[ConfoundRow, ...]] | None = None
 
     def found(self, needs: float) -> tuple[Confound, ...]:
         """The most telling first. `needs`: seconds that the rule wants after a peak."""
@@ -69,6 +70,11 @@ class Confounding:
 
     def rows(self, needs: float) -> tuple[ConfoundRow, ...]:
         """Everything, the strong first, with the recordings behind it."""
+        if self._rows is None or self._rows[0] != needs:
+            self._rows = needs, self._make_rows(needs)
+        return self._rows[1]
+
+    def _make_rows(self, needs: float) -> tuple[ConfoundRow, ...]:
         made = []
         for one in self.found(needs):
             words, behind = self._behind(one.key, needs)
