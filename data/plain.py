@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from data.problem import Problem, shown
@@ -62,7 +63,7 @@ class Fields:
     def number(self, key: str, default: float | None = None) -> float:
         """A finite number."""
         value = self.raw(key, default)
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= sys.float_info.max:
             raise self.fault(key, "a number")
         return float(value)
 
@@ -95,7 +96,7 @@ class Fields:
         if not isinstance(value, Sequence) or isinstance(value, str):
             raise self.fault(key, "a list of numbers")
         for v in value:
-            if isinstance(v, bool) or not isinstance(v, int | float) or not math.isfinite(v):
+            if isinstance(v, bool) or not isinstance(v, int | float) or not abs(v) <= sys.float_info.max:
                 raise self.fault(key, "a list of numbers")
         return tuple(float(v) for v in value)
 

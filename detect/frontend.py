@@ -6,6 +6,7 @@ Everything is IEEE double, evaluated in the order written: firmware, workbench a
 from __future__ import annotations
 
 import math
+import sys
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -34,7 +35,7 @@ class FrontEnd:
             if value is None and name == "counts_per_g":
                 continue
             if isinstance(value, bool) or not isinstance(value, int | float) \
-                    or not math.isfinite(value) or value <= 0:
+                    or not 0 < value <= sys.float_info.max:
                 raise BadSetting(name, value, "is not a number above zero.", "Write what the data sheet says.")
 
     @property

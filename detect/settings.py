@@ -5,7 +5,7 @@ Adding a parameter is one row here, its integer in `detect/rule.py` and its effe
 
 from __future__ import annotations
 
-import math
+import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from enum import Enum
@@ -190,6 +190,6 @@ def _checked(row: Parameter, value: object) -> Value:
 
 
 def _finite(row: Parameter, value: object) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= sys.float_info.max:
         raise BadSetting(row.key, value, "is not a finite number.", f"Write a number in {row.unit.value}.")
     return float(value)

@@ -39,6 +39,9 @@ def settings_from(path: Path, front_end: FrontEnd) -> Chosen:
     except json.JSONDecodeError as error:
         raise Problem("settings", f"This is not JSON: {error.msg}.", "Correct the line.", file=path.name,
                       line=error.lineno) from error
+    if not isinstance(plain, dict):
+        raise Problem("settings", "This is no table of settings.",
+                      'Write {"front_end": {…}, "settings": {key: value}}.', file=path.name)
     if "plumbfall_study" in plain:
         study = filing.load(path)
         return Chosen(study.settings, study.front_end)

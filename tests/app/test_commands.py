@@ -179,3 +179,10 @@ def test_without_a_display_that_answers_the_window_says_so_in_a_sentence(display
     assert done.returncode == 2
     assert "no display" in done.stderr
     assert len(done.stderr.splitlines()) == 1
+
+
+@pytest.mark.parametrize("text", ["[1, 2]", "7", '{"settings": {"impact_g": 1' + "0" * 400 + "}}"])
+def test_settings_that_are_no_table_or_beyond_all_numbers_are_refused_in_words(study, tmp_path, capsys, text):
+    (tmp_path / "odd.json").write_text(text)
+    assert main(["score", str(study), "--settings", str(tmp_path / "odd.json")]) == 2
+    assert "odd.json" in capsys.readouterr().err
