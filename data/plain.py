@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import TypeGuard
 
 from data.problem import Problem, shown
 
@@ -63,7 +64,7 @@ class Fields:
     def number(self, key: str, default: float | None = None) -> float:
         """A finite number."""
         value = self.raw(key, default)
-        if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= sys.float_info.max:
+        if not _is_finite(value):
             raise self.fault(key, "a number")
         return float(value)
 
@@ -95,9 +96,8 @@ class Fields:
         value = self.raw(key, [])
         if not isinstance(value, Sequence) or isinstance(value, str):
             raise self.fault(key, "a list of numbers")
-        for v in value:
-            if isinstance(v, bool) or not isinstance(v, int | float) or not abs(v) <= sys.float_info.max:
-                raise self.fault(key, "a list of numbers")
+        if not all(_is_finite(v) for v in value):
+            raise self.fault(key, "a list of numbers")
         return tuple(float(v) for v in value)
 
     def setting(self, key: str) -> bool | int | float | str | list[float]:
@@ -130,3 +130,8 @@ class Fields:
                 where = (*self._where, str(key))
                 known = ", ".join(sorted(self._asked)) or "none"
                 raise self._fail(where, f"{where_text(where)} is not known here.", f"Known: {known}.")
+
+
+def _is_finite(value: object) -> TypeGuard[int | float]:
+    """Neither a flag, nor text, nor beyond what a float can hold."""
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= sys.float_info.max
