@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from PySide6.QtCore import QObject, QSettings
+from PySide6.QtCore import QObject, QSettings, QTimer
 from PySide6.QtWidgets import QInputDialog
 
 from app.plot.label_lane import CLASS_KEYS
@@ -20,6 +20,9 @@ from detect.timeline import Timeline
 ANNOTATOR = "annotator"
 NEW_S = 1.0
 """How long a label is that was made by key."""
+
+REST_MS = 60
+"""A label under the hand is shown at once; the score follows when the hand rests for so long, or lets go."""
 
 Action = Callable[[Study, str, Timeline], Labelled]
 
@@ -45,10 +48,13 @@ class Labelling(QObject):
         self._classes: tuple[Class, ...] = ()
         self._items: object = None
         self._drawn: _Drawn | None = None
+        self._rest = QTimer(self, singleShot=True, interval=REST_MS)
+        self._rest.timeout.connect(bench.session_changed)
         self.lane.made.connect(self.make)
         self.lane.spanned.connect(self.span)
         self.lane.moved.connect(self.move)
         self.lane.cancelled.connect(self.cancel)
+        self.lane.released.connect(self._let_go)
         self.lane.commanded.connect(self.command)
         self.lane.chosen_by_hand.connect(lambda at: self.trace.show_chosen_label(at))
         bench.edited.connect(self.follow)
@@ -73,6 +79,7 @@ class Labelling(QObject):
 
     def cancel(self, gesture: str) -> None:
         """Take back what a gesture did so far."""
+        self._rest.stop()
         if self._drawn is not None and self._drawn.gesture == gesture \
                 and self._drawn.study is self.bench.session.study:
             self.bench.undo()
@@ -257,10 +264,19 @@ class Labelling(QObject):
             return
         if gesture and self._drawn is not None and self._drawn.gesture == gesture:
             done = self._drawn.done  # what was begun as a new label stays one while it is drawn
-        self.bench.act(result.study, done, gesture)
+        if not gesture:
+            self.bench.act(result.study, done)
+        elif self.bench.session.act(result.study, done, gesture):
+            self.follow()
+            self._rest.start()
         if self.bench.session.study is not before:
             self._drawn = _Drawn(gesture, done, self.bench.session.study)
         self.trace.show_chosen_label(-1 if result.at is None else result.at)
+
+    def _let_go(self) -> None:
+        if self._rest.isActive():
+            self._rest.stop()
+            self.bench.session_changed()
 
     def _say(self, sentence: str) -> None:
         self.bench.window.status.show_message(sentence)

@@ -109,6 +109,8 @@ class LabelLane(QWidget):
     """Escape: take back what this gesture did."""
     chosen_by_hand = Signal(int)
     """−1 for none."""
+    released = Signal()
+    """The mouse or the key: what the gesture did is done."""
     commanded = Signal(str, str)
     """One of COMMANDS or "class …", gesture."""
     clicked = Signal(float)
@@ -239,6 +241,7 @@ class LabelLane(QWidget):
             self.clicked.emit(float(self.mapToParent(event.position()).x()))
         self._hold, self._dragging = _Hold.NOTHING, False
         self._show_cursor(event.position())
+        self.released.emit()
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         band, _ = self._under(event.position())
@@ -318,6 +321,12 @@ class LabelLane(QWidget):
             if not event.isAutoRepeat():
                 self._gesture = f"label {next(_gestures)}"
             self.commanded.emit(name, self._gesture)
+
+    def keyReleaseEvent(self, event: QKeyEvent) -> None:
+        if event.isAutoRepeat():
+            return
+        self.released.emit()
+        super().keyReleaseEvent(event)
 
     def _escape(self, event: QKeyEvent) -> None:
         if self._dragging:

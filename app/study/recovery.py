@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -39,14 +40,31 @@ class Keeper:
 
     def keep(self) -> None:
         """Write the copy if something changed since the last one. Raises Problem where it can't be written."""
-        study = self._session.study
+        work = self.due()
+        if work is not None:
+            work()
+
+    def due(self) -> Callable[[], None] | None:
+        """The writing of the copy, which may be done on another thread and raises Problem; None where nothing
+        changed since the last one."""
+        study, where, path = self._session.study, self._session.left, self.path
         if not self._session.dirty:
             self.forget()
-        elif study is not self._kept:
+            return None
+        if study is self._kept:
+            return None
+        self._kept = study
+
+        def write() -> None:
             with suppress(OSError):
-                self.path.parent.mkdir(parents=True, exist_ok=True)  # where that fails, saving says why
-            left.save(study, self._session.left, self.path)
-            self._kept = study
+                path.parent.mkdir(parents=True, exist_ok=True)  # where that fails, saving says why
+            try:
+                left.save(study, where, path)
+            except Problem:
+                self._kept = None  # the next time tries again
+                raise
+
+        return write
 
     def forget(self) -> None:
         """Nothing is unsaved any more: remove the copy."""

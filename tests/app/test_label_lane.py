@@ -185,6 +185,23 @@ def test_escape_leaves_no_trace_of_a_drag(labelled):
     assert labels(labelled) == before
 
 
+def test_the_score_is_made_once_for_a_drag_of_many_steps(labelled, settled):
+    scored: list[int] = []
+    labelled.bench.edited.connect(lambda: scored.append(1))
+    panel, lane = labelled.window.trace, labelled.window.trace.label_lane
+    here = lane.mapFrom(panel, spot(panel, 12.2))
+    QTest.mousePress(lane, LEFT, NONE, here)
+    for by in range(5, 45, 4):
+        before = labels(labelled)[0].onset_s
+        move(lane, here - QPoint(by, 0))
+        assert labels(labelled)[0].onset_s != before
+        assert panel.item.labels == labels(labelled), "shown at once"
+    QTest.mouseRelease(lane, LEFT, NONE, here - QPoint(41, 0))
+    assert len(scored) <= 3
+    settled()
+    assert labelled.bench.session.study.items == labelled.bench.session.evaluated()[1].items
+
+
 def test_everything_is_done_without_a_mouse(labelled, settled):
     lane, panel = labelled.window.trace.label_lane, labelled.window.trace
     lane.setFocus()
