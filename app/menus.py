@@ -88,7 +88,8 @@ class Menus:
         self._add(menu, "Attempts", "Ctrl+5", lambda: _focus(window.attempts.table))
         for keys, page, title in (("Ctrl+6", window.splits, "Splits"), ("Ctrl+7", window.beside, "Side by side"),
                                   ("Ctrl+8", window.comparing, "A and B"), ("Ctrl+9", window.history, "History"),
-                                  ("Ctrl+0", window.map_and_curve, "Map and curve")):
+                                  ("Ctrl+0", window.map_and_curve, "Map and curve"),
+                                  ("Ctrl+Shift+D", window.device, "Device")):
             self._add(menu, title, keys, lambda page=page: window.tabs.go_to(page))
 
     def _look_part(self, menu: QMenu, appearance: Appearance) -> None:

@@ -14,6 +14,7 @@ from shiboken6 import isValid
 from app.appearance import Appearance
 from app.charting import Charting
 from app.describing import Describing
+from app.device.values import DeviceNumbers
 from app.dialogs.about import AboutDialog
 from app.dialogs.problems import ProblemsDialog
 from app.doubting import Doubting
@@ -55,6 +56,7 @@ class Program:
         self.describing = Describing(self.bench)
         self.describing.sentences.connect(self.files.show_sentences)
         self.charting = Charting(self.bench, self.window.map_and_curve)
+        self.device_numbers = DeviceNumbers(self.bench, self.window.device)
         self.finding = Finding(self.bench)
         self.window.settings.find_asked.connect(self.finding.show)
         self.looking = Looking(self.bench, config / "presets")

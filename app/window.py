@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QMainWindow, QSplitter, QStackedWidget, QVBoxLayou
 from app.panels.attempts import AttemptsPanel
 from app.panels.beside import BesidePanel
 from app.panels.comparing import ComparingPanel
+from app.panels.device.panel import DevicePanel
 from app.panels.empty import EmptyPanel
 from app.panels.history import HistoryPanel
 from app.panels.map_and_curve import MapAndCurvePanel
@@ -51,7 +52,7 @@ class Window(QMainWindow):
         self.middle.addWidget(self.trace)
         self.takes, self.splits = TakesPanel(), SplitsPanel()
         self.beside, self.comparing, self.history = BesidePanel(), ComparingPanel(), HistoryPanel()
-        self.map_and_curve = MapAndCurvePanel()
+        self.map_and_curve, self.device = MapAndCurvePanel(), DevicePanel()
         self.attempts_place = AttemptsPlace(self.attempts, self.takes)
         self.tabs = TabPlaces()
         self.tabs.add_first(self.attempts_place, "Attempts")
@@ -60,6 +61,7 @@ class Window(QMainWindow):
         self.tabs.add_second(self.map_and_curve, "Map and curve")
         self.tabs.add_second(self.comparing, "A and B")
         self.tabs.add_second(self.history, "History")
+        self.tabs.add_second(self.device, "Device")
         for panel in (self.recordings, self.score, self.settings, self.trace, self.tabs):
             # Each covers its own ground: what lies below need not be painted with every change.
             panel.setAutoFillBackground(True)
@@ -87,7 +89,7 @@ class Window(QMainWindow):
 
     def set_theme(self, theme: Theme) -> None:
         for panel in (self.recordings, self.score, self.trace, self.settings, self.splits, self.beside, self.comparing,
-                      self.map_and_curve):
+                      self.map_and_curve, self.device):
             panel.set_theme(theme)
 
     def _set_proportions(self) -> None:

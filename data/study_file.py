@@ -16,8 +16,9 @@ from data.recipe import FrontEnd, Recipe, about_from, front_end_from, recipe_fro
 from data.recording import About, Label, Trim
 from data.saving import write_atomically
 
-VERSION = 2
-"""Of the layout. Raise it when an older program could no longer understand the file. 2: annotators and trimmed ends."""
+VERSION = 3
+"""Of the layout. Raise it when an older program could no longer understand the file. 2: annotators and trimmed ends.
+3: the device's numbers."""
 
 Setting = bool | int | float | str | list[float]
 """A setting as it was asked for: a switch, a number in its physical unit, a choice, a vector."""
@@ -66,7 +67,7 @@ class StudyFile:
     """Everything that is saved together.
 
     `settings`: by the keys of the rule's table; `score`: the options of scoring; `view`: where the window was left;
-    `sealed`: people that nobody tunes on.
+    `sealed`: people that nobody tunes on; `device`: those of the device's numbers that were changed, by their keys.
     """
 
     front_end: FrontEnd | None = None
@@ -77,6 +78,7 @@ class StudyFile:
     recordings: tuple[RecordingEntry, ...] = ()
     view: Mapping[str, Setting] = field(default_factory=dict)
     notes: str = ""
+    device: Mapping[str, Setting] = field(default_factory=dict)
 
 
 def save(study: StudyFile, path: Path) -> None:
@@ -116,6 +118,7 @@ def to_json(study: StudyFile, folder: Path) -> str:
         "marks": [{**asdict(mark), "settings": dict(mark.settings), "score": dict(mark.score)} for mark in study.marks],
         "sealed": list(study.sealed),
         "view": dict(study.view),
+        "device": dict(study.device),
     }
     parts = [f"{_compact(key)}: {_compact(value)}" for key, value in top.items()]
     for key, values in (("recipes", recipes), ("recordings", rows)):
@@ -227,6 +230,7 @@ def _study(top: Fields, folder: Path) -> StudyFile:
         recordings=tuple(_entry(part, folder, recipes) for part in top.tables("recordings")),
         view=_settings(top.table("view")),
         notes=top.text("notes"),
+        device=_settings(top.table("device")),
     )
     top.done()
     return study

@@ -34,6 +34,11 @@ def set_both(study: Study, settings: Settings, front_end: FrontEnd) -> Study:
     return replace(study, settings=settings, front_end=front_end)
 
 
+def set_device_value(study: Study, key: str, value: object) -> Study:
+    """One number of the device; BadSetting where it can't be."""
+    return replace(study, device=study.device.with_value(key, value))
+
+
 def set_widening(study: Study, widening: Widening) -> Study:
     return replace(study, widening=widening)
 

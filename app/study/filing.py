@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import cast
 
 from app.study.state import Item, Kept, Study, Widening
 from data import study_file
 from data.problem import Problem
 from data.recipe import FrontEnd as PlainFrontEnd
 from data.study_file import Mark, RecordingEntry, StudyFile
+from detect.device.table import device_values
+from detect.device.values import Plain
 from detect.frontend import FrontEnd
 from detect.rule import rule_of
 from detect.settings import BadSetting, from_plain
@@ -34,6 +37,7 @@ def to_file(study: Study) -> StudyFile:
         sealed=study.sealed,
         recordings=tuple(_entry(item) for item in study.items),
         notes=study.notes,
+        device=study.device.given,
     )
 
 
@@ -43,6 +47,7 @@ def from_file(saved: StudyFile, title: str) -> Study:
         settings, _ = from_plain(saved.settings)
         front_end = FrontEnd() if saved.front_end is None else full_front_end(saved.front_end)
         rule_of(settings, front_end)
+        device = device_values(cast(Mapping[str, Plain], saved.device))
         marks = {one.name: from_plain(one.settings)[0] for one in saved.marks}
         kept = tuple(_kept(one, front_end) for one in saved.marks if one.name.startswith(KEPT))
     except BadSetting as refused:
@@ -52,7 +57,7 @@ def from_file(saved: StudyFile, title: str) -> Study:
     side = "A" if other == "B" else "B"
     return Study(title, tuple(_item(entry) for entry in saved.recordings), front_end, settings, _widening(saved),
                  marks.get(MARK), saved.notes, side, marks.get(other), kept, _annotator(saved),
-                 str(saved.score.get("node", "")), saved.sealed)
+                 str(saved.score.get("node", "")), saved.sealed, device)
 
 
 def _marks(study: Study) -> Iterator[Mark]:

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field, replace
 from data.corrections import Calibration, Shift
 from data.recipe import Recipe
 from data.recording import About, Label, Trim
+from detect.device.table import UNCHANGED
+from detect.device.values import Values
 from detect.frontend import FrontEnd
 from detect.settings import DEFAULTS, Settings
 
@@ -88,6 +90,8 @@ class Study:
     """Of recordings with several nodes the one scored, or "any"; empty: the first."""
     sealed: tuple[str, ...] = ()
     """People that no search may look at."""
+    device: Values = UNCHANGED
+    """The numbers of the device around the rule."""
 
     @property
     def other_side(self) -> str:

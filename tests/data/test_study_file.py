@@ -66,6 +66,7 @@ STUDIES = st.builds(
     recordings=st.lists(ENTRIES, max_size=4).map(tuple),
     view=SETTINGS,
     notes=TEXTS,
+    device=SETTINGS,
 )
 
 STUDY = StudyFile(

@@ -1,0 +1,144 @@
+"""The device's numbers as a form: title, value with unit, origin; the sentence of the row in hand below."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import QEvent, QObject, QSignalBlocker, Qt, Signal
+from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
+
+from app.controls.number_box import NumberBox
+from app.controls.switch import Switch
+from app.words import GAP, decimal
+from detect.device.values import Plain, Quantity, Values
+
+BOX_WIDTH, TITLE_WIDTH = 104, 132
+
+Field = NumberBox | QComboBox | Switch
+
+
+class QuantityForm(QWidget):
+    """Rows of the device's table under headings. A refused value is said under the form, and the old one stays."""
+
+    asked = Signal(str, object)
+    """Key and the value that was typed, chosen or switched."""
+
+    def __init__(self, name: str, parts: Sequence[tuple[str, Sequence[Quantity]]]) -> None:
+        """`parts`: a heading and its rows, each."""
+        super().__init__()
+        self.setAccessibleName(name)
+        self.fields: dict[str, Field] = {}
+        self._rows = {row.key: row for _, rows in parts for row in rows}
+        self._of_widget: dict[QObject, Quantity] = {}
+        inside = QWidget()
+        inside.setObjectName("panel")
+        grid = QGridLayout(inside)
+        grid.setContentsMargins(12, 4, 12, 4)
+        grid.setHorizontalSpacing(8)
+        grid.setVerticalSpacing(2)
+        grid.setColumnStretch(2, 1)
+        for heading, rows in parts:
+            title = QLabel(heading)
+            title.setProperty("role", "strong")
+            grid.addWidget(title, grid.rowCount(), 0, 1, 3)
+            for row in rows:
+                self._add(grid, row)
+        grid.setRowStretch(grid.rowCount(), 1)
+        scroll = QScrollArea()
+        scroll.setWidget(inside)
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.sentence = QLabel(wordWrap=True)
+        self.sentence.setProperty("role", "aside")
+        self.sentence.setContentsMargins(12, 3, 12, 3)
+        self.refusal = QLabel(wordWrap=True)
+        self.refusal.setProperty("role", "wrong")
+        self.refusal.setContentsMargins(12, 3, 12, 3)
+        self.refusal.hide()
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.setSpacing(0)
+        whole.addWidget(scroll, 1)
+        whole.addWidget(self.refusal)
+        whole.addWidget(self.sentence)
+
+    def show_values(self, values: Values) -> None:
+        """The values in force."""
+        for key, field in self.fields.items():
+            with QSignalBlocker(field):
+                if isinstance(field, NumberBox):
+                    field.show_value(values.number(key))
+                elif isinstance(field, QComboBox):
+                    field.setCurrentText(values.text(key))
+                else:
+                    field.setChecked(values.on(key))
+        self.show_refusal("")
+
+    def show_refusal(self, sentence: str) -> None:
+        """Why a value was not taken."""
+        self.refusal.setText(sentence)
+        self.refusal.setVisible(bool(sentence))
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() in (QEvent.Type.FocusIn, QEvent.Type.Enter) and watched in self._of_widget:
+            row = self._of_widget[watched]
+            self.sentence.setText(f"{row.sentence} {starting_value(row)}")
+        return super().eventFilter(watched, event)
+
+    def _add(self, grid: QGridLayout, row: Quantity) -> None:
+        line = grid.rowCount()
+        title = QLabel(row.title)
+        title.setProperty("role", "muted")
+        title.setMinimumWidth(TITLE_WIDTH)
+        origin = QLabel(row.origin)
+        origin.setProperty("role", "muted")
+        field = self._field(row)
+        field.setAccessibleDescription(f"{row.sentence} {starting_value(row)}")
+        title.setBuddy(field)
+        for column, widget in enumerate((title, field, origin)):
+            widget.setToolTip(f"{row.sentence} {starting_value(row)}")
+            widget.installEventFilter(self)
+            self._of_widget[widget] = row
+            grid.addWidget(widget, line, column)
+        self.fields[row.key] = field
+
+    def _field(self, row: Quantity) -> Field:
+        if isinstance(row.default, bool):
+            switch = Switch(row.title)
+            switch.clicked.connect(lambda on: self.asked.emit(row.key, on))
+            return switch
+        if row.choices:
+            box = QComboBox()
+            box.setAccessibleName(row.title)
+            box.addItems(row.choices)
+            box.setFixedWidth(BOX_WIDTH)
+            box.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+            box.activated.connect(lambda at: self.asked.emit(row.key, row.choices[at]))
+            return box
+        number = NumberBox(row.title, lambda value: with_its_unit(value, row.unit), _step(row))
+        number.setFixedWidth(BOX_WIDTH)
+        number.typed.connect(lambda value: self.asked.emit(row.key, value))
+        return number
+
+
+def with_its_unit(value: Plain, unit: str) -> str:
+    """A value as the form and the tables write it."""
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    if isinstance(value, str):
+        return value
+    return decimal(value) + (GAP + unit if unit else "")
+
+
+def starting_value(row: Quantity) -> str:
+    """Where the row's starting value comes from, in words."""
+    return f"Starts at {with_its_unit(row.default, row.unit)}: {row.origin}."
+
+
+def _step(row: Quantity) -> float:
+    """A hundredth of the range, rounded down to a power of ten; at least what the box can show."""
+    step = 1.0
+    while step * 100 > row.high - row.low and step > 1e-3:
+        step /= 10
+    return step

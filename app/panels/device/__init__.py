@@ -1,0 +1,1 @@
+"""The Device panel and its three pages."""

@@ -1,0 +1,1 @@
+"""The device's what-ifs over the study in hand, without Qt."""

@@ -1,0 +1,7 @@
+"""The bus, the buffer and the radio."""
+
+from __future__ import annotations
+
+from detect.device.values import Quantity
+
+QUANTITIES: tuple[Quantity, ...] = ()

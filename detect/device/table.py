@@ -1,0 +1,20 @@
+"""The one table of the device's numbers, gathered from the parts that use them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from detect.device import analog, bus, current, digital, life, memory, mounting, ranges, spread, wake
+from detect.device.values import Plain, Quantity, Values
+
+QUANTITIES: tuple[Quantity, ...] = tuple(
+    row for part in (analog, digital, mounting, ranges, wake, spread, current, bus, memory, life)
+    for row in part.QUANTITIES)
+
+
+def device_values(given: Mapping[str, Plain] | None = None) -> Values:
+    """The device's numbers: their starting values but for those given. BadSetting where one can't be."""
+    return Values(QUANTITIES, given)
+
+
+UNCHANGED = device_values()

@@ -1,0 +1,7 @@
+"""Waking on the part's own interrupts."""
+
+from __future__ import annotations
+
+from detect.device.values import Quantity
+
+QUANTITIES: tuple[Quantity, ...] = ()
