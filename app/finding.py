@@ -3,10 +3,6 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
-from contextlib import contextmanager
-from multiprocessing import get_context
 
 from PySide6.QtCore import QObject
 
@@ -19,6 +15,7 @@ from app.study.session import Session
 from app.study.state import Study
 from app.study.tuning import Cancelled as CalledOff
 from app.study.tuning import Search, Wanted
+from app.study.workers import processes
 from app.workbench import Workbench
 from data.problem import Problem
 from detect.settings import BadSetting
@@ -65,7 +62,7 @@ class Finding(QObject):
             if self._search is None or self._search[0] is not study or self._search[1] != wanted:
                 self._search = None
                 self._search = study, wanted, Search(session, wanted, study.sealed)
-            with _processes(self.workers) as executor:
+            with processes(self.workers) as executor:
                 return found_view(self._search[2].run(executor, progress, cancelled))
         except CalledOff:
             raise Stopped from None
@@ -87,16 +84,3 @@ class Finding(QObject):
     def close(self) -> None:
         """The window goes: the search ends."""
         self.jobs.close()
-
-
-@contextmanager
-def _processes(number: int) -> Iterator[Executor | None]:
-    if number == 1:
-        yield None
-        return
-    # Spawned, not forked: a program with a window has threads that a fork would tear.
-    pool = ProcessPoolExecutor(number, get_context("spawn"))
-    try:
-        yield pool
-    finally:
-        pool.shutdown(wait=True, cancel_futures=True)

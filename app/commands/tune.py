@@ -7,10 +7,6 @@ import json
 import math
 import os
 import sys
-from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
-from contextlib import contextmanager
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +15,7 @@ from app.study import tuned as said
 from app.study.pipeline import Stopped
 from app.study.session import Session
 from app.study.tuning import Cancelled, Search, Tuned, Wanted
+from app.study.workers import processes
 from data.saving import write_atomically
 from detect.settings import BY_KEY
 from detect.tuning.find import MOST_TUNED
@@ -103,7 +100,7 @@ def run(options: argparse.Namespace) -> int:
     wanted = Wanted(Goal(options.goal, options.budget, options.cost_ratio),
                     dict(options.keys or dict.fromkeys(TUNABLE)), options.most, options.seed, options.folds)
     try:
-        with _workers(options.workers) as executor:
+        with processes(options.workers) as executor:
             tuned = Search(session, wanted, session.study.sealed).run(executor, _progress())
     except (Cancelled, Stopped, KeyboardInterrupt):
         complain("\nCalled off. Nothing was found, and nothing was written.")
@@ -115,16 +112,6 @@ def run(options: argparse.Namespace) -> int:
     else:
         _print(tuned)
     return DONE
-
-
-@contextmanager
-def _workers(number: int) -> Iterator[Executor | None]:
-    """Processes to share the work; none for one, which is this one."""
-    if number == 1:
-        yield None
-        return
-    with ProcessPoolExecutor(number, get_context("spawn")) as executor:
-        yield executor
 
 
 def _progress() -> Any:

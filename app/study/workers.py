@@ -1,31 +1,84 @@
-"""Worker processes for reading many files: started only where they pay for their start."""
+"""Worker processes on this machine: for reading many files, and for everything that tries many settings."""
 
 from __future__ import annotations
 
 import os
+import pickle
+import tempfile
+import weakref
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from multiprocessing import get_context
 from pathlib import Path
+from typing import Any
+
+from detect.workers import Parcel
 
 WORTH_FILES = 300
 WORTH_BYTES = 60 * 1024**2
 """A worker takes about a second to start; fewer or smaller files than these are read sooner without."""
 
 
+class Processes(ProcessPoolExecutor):
+    """Processes of this machine, each of which reads what it is given from a file, once.
+
+    Spawned, not forked: a program with a window has threads that a fork would tear.
+    """
+
+    def __init__(self, number: int) -> None:
+        super().__init__(number, get_context("spawn"))
+
+    def hand_out(self, parcel: Parcel) -> Parcel:
+        """The parcel as a file that is there as long as what is returned; as it is where there is no room for one."""
+        try:
+            with tempfile.NamedTemporaryFile(prefix="plumbfall-", suffix=".pickle", delete=False) as file:
+                filed = _Filed(parcel.token, Path(file.name))
+                weakref.finalize(filed, Path(file.name).unlink, missing_ok=True)
+                pickle.dump(parcel.thing, file, protocol=pickle.HIGHEST_PROTOCOL)
+        except OSError:
+            return parcel
+        return filed
+
+    def look_up(self) -> None:
+        """A process that dies breaks the whole pool, which says so itself."""
+
+
+class _Filed(Parcel):
+    """A parcel that a process of this machine finds in a file."""
+
+    def __init__(self, token: str, path: Path) -> None:
+        super().__init__(token, None)
+        self.path = path
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _Filed, (self.token, self.path)
+
+    def opened(self) -> Any:
+        found = super().opened()
+        if found is None:
+            found = Parcel(self.token, pickle.loads(self.path.read_bytes())).opened()
+        return found
+
+
 @contextmanager
-def workers_for(paths: Sequence[Path]) -> Iterator[Executor | None]:
-    """As many processes as there are cores, or None where they would not pay."""
-    if (os.cpu_count() or 1) < 2 or not _worth_it(paths):
+def processes(number: int) -> Iterator[Executor | None]:
+    """So many workers; None for one, which is this process."""
+    if number == 1:
         yield None
         return
-    # Spawned, not forked: a program with a window has threads that a fork would tear.
-    pool = ProcessPoolExecutor(os.cpu_count(), get_context("spawn"))
+    pool = Processes(number)
     try:
         yield pool
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+@contextmanager
+def workers_for(paths: Sequence[Path]) -> Iterator[Executor | None]:
+    """As many processes as there are cores, or None where they would not pay."""
+    with processes((os.cpu_count() or 1) if _worth_it(paths) else 1) as pool:
+        yield pool
 
 
 def _worth_it(paths: Sequence[Path]) -> bool:

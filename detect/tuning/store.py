@@ -2,39 +2,24 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import BrokenExecutor, Executor, Future
-from uuid import uuid4
+from concurrent.futures import Executor
 
 import numpy as np
 
 from detect.rule import Rule
 from detect.tuning.space import Point, Space
 from detect.tuning.tally import Tally, quick_order
+from detect.workers import Cancelled, Shared
+
+__all__ = ["Cancelled", "Store"]
 
 SMALLEST_PIECE = 24
 PIECES = 8
 """Work of a round is sent out in so many pieces at most, none smaller than SMALLEST_PIECE rules."""
 
-_kept = threading.local()
-"""In a worker: the tallies it was sent, by token. Of each thread apart, since engines are not shared."""
-
-
-class Cancelled(Exception):
-    """Whoever started the search called it off."""
-
-
-def _work(token: str, tally: Tally | None, rules: Sequence[Rule]) -> np.ndarray | None:
-    """Runs in a worker. None asks for the tally, which is sent once to each."""
-    tallies = _kept.__dict__.setdefault("tallies", {})
-    if token not in tallies:
-        if tally is None:
-            return None
-        tallies.clear()  # an older search's samples
-        tallies[token] = tally.apart()
-    counts: np.ndarray = tallies[token].counts(rules)
-    return counts
+def _counts(tally: Tally, rules: Sequence[Rule]) -> np.ndarray:
+    return tally.counts(rules)
 
 
 class Store:
@@ -43,8 +28,7 @@ class Store:
     def __init__(self, tally: Tally, executor: Executor | None = None,
                  cancelled: Callable[[], bool] | None = None) -> None:
         self.tally = tally
-        self.remarks: list[str] = []
-        self._token = uuid4().hex
+        self._shared = Shared(tally)
         self.employ(executor, cancelled)
         self._row_of_rule: dict[Rule, int] = {}
         self._rows: dict[Space, dict[Point, int]] = {}
@@ -52,7 +36,12 @@ class Store:
 
     def employ(self, executor: Executor | None = None, cancelled: Callable[[], bool] | None = None) -> None:
         """Whose workers the rest is left to, this process without any, and who may call it off."""
-        self._executor, self._cancelled = executor, cancelled or (lambda: False)
+        self._executor, self._cancelled = executor, cancelled
+
+    @property
+    def remarks(self) -> list[str]:
+        """Sentences on workers that were lost."""
+        return self._shared.remarks
 
     @property
     def tried(self) -> int:
@@ -96,43 +85,6 @@ class Store:
         self._row_of_rule.update((rule, first + i) for i, rule in enumerate(rules))
 
     def _count(self, rules: list[Rule]) -> np.ndarray:
-        if self._executor is None:
-            return self._count_here(rules)
-        size = max(SMALLEST_PIECE, -(-len(rules) // PIECES))
+        size = SMALLEST_PIECE if self._executor is None else max(SMALLEST_PIECE, -(-len(rules) // PIECES))
         pieces = [rules[i:i + size] for i in range(0, len(rules), size)]
-        try:
-            return self._count_there(self._executor, pieces)
-        except BrokenExecutor:
-            self._executor = None
-            self.remarks.append("A worker died, ended from outside or for want of memory; what was left was worked "
-                                "out here. The result is the same.")
-            return self._count_here(rules)
-
-    def _count_here(self, rules: list[Rule]) -> np.ndarray:
-        found = []
-        for i in range(0, len(rules), SMALLEST_PIECE):
-            self._look_up()
-            found.append(self.tally.counts(rules[i:i + SMALLEST_PIECE]))
-        return np.concatenate(found)
-
-    def _count_there(self, executor: Executor, pieces: list[list[Rule]]) -> np.ndarray:
-        self._look_up()
-        waiting: list[Future[np.ndarray | None]] = [
-            executor.submit(_work, self._token, None, piece) for piece in pieces]
-        try:
-            found = []
-            for i, piece in enumerate(pieces):
-                counts = waiting[i].result()
-                while counts is None:
-                    self._look_up()
-                    counts = executor.submit(_work, self._token, self.tally, piece).result()
-                found.append(counts)
-                self._look_up()
-            return np.concatenate(found)
-        finally:
-            for one in waiting:
-                one.cancel()
-
-    def _look_up(self) -> None:
-        if self._cancelled():
-            raise Cancelled
+        return np.concatenate(self._shared.map(_counts, pieces, self._executor, cancelled=self._cancelled))

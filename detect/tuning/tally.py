@@ -21,7 +21,8 @@ State = tuple[Corpus, Events, np.ndarray, np.ndarray, int, Lend | None]
 
 
 class Tally:
-    """Counts by person over one corpus. Cheap to send to another process: the index is made there.
+    """Counts by person over one corpus. Cheap to send to another process: the index is made there, and made anew by
+    a copy (`copy.copy`) too, for another thread: an engine evaluates one rule at a time.
 
     `person_of_event`, `person_of_recording`: numbers from 0 of `people`. `lend`, where an alarm of several nodes
     counts, must be picklable to go to another process.
@@ -47,10 +48,6 @@ class Tally:
 
     def __setstate__(self, state: State) -> None:
         self.__init__(*state)  # type: ignore[misc]
-
-    def apart(self) -> Tally:
-        """Another one over the same samples, for another thread: an engine evaluates one rule at a time."""
-        return Tally(*self.__getstate__())
 
     def counts(self, rules: Sequence[Rule]) -> np.ndarray:
         """(rules, people, 3) int32: columns as in `goal`. Rules that share their first stages, one after the other,

@@ -31,9 +31,6 @@ class MadeTally:
         return np.array([[self._of(rule, person) for person in range(self.people)] for rule in rules],
                         dtype=np.int32).reshape(len(rules), self.people, 3)
 
-    def apart(self) -> MadeTally:
-        return self
-
 
 def space_of(*keys: str) -> Space:
     start = DEFAULTS.with_value("free_fall_on", False)

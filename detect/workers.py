@@ -1,0 +1,158 @@
+"""Many jobs over one large thing, worked here or by any executor's workers, who are given the thing once.
+
+    shared = Shared(tally)                                  # or a corpus, or whatever all the jobs need
+    counts = shared.map(count, jobs, executor, done=told, cancelled=asked)
+
+`map` calls `count(tally, job)` for every job and hands back the results in the order of the jobs, whoever worked them
+out: the same ones, as long as `count` is a pure function. To go to another process it must be a function of a module,
+and jobs and results picklable. `executor` is any `concurrent.futures.Executor`: threads, processes, a cluster's; None
+works here, one job after the other.
+"""
+
+from __future__ import annotations
+
+import copy
+import threading
+from collections.abc import Callable, Sequence
+from concurrent.futures import BrokenExecutor, Executor, Future, wait
+from typing import Any, Generic, Protocol, TypeVar, runtime_checkable
+from uuid import uuid4
+
+Thing = TypeVar("Thing")
+Job = TypeVar("Job")
+Result = TypeVar("Result")
+
+LOOK_UP_S = 0.2
+"""While workers work, so often is asked whether to stop."""
+
+KEPT = 2
+"""Things that each thread of a worker keeps: those it was given last."""
+
+WORKER_DIED = ("A worker died, ended from outside or for want of memory; what was left was worked out here. The result "
+               "is the same.")
+
+_kept = threading.local()
+
+
+class Cancelled(Exception):
+    """Whoever started the work called it off."""
+
+
+class NoWorkerLeft(BrokenExecutor):
+    """Nobody is left who could go on; the message is a sentence for the person who started the work."""
+
+
+@runtime_checkable
+class HandsOut(Protocol):
+    """An executor with a way of its own to give each worker something once."""
+
+    def hand_out(self, parcel: Parcel) -> object:
+        """What stands for the parcel among the arguments of `submit`: it comes to a worker as a Parcel, whole."""
+
+    def look_up(self) -> None:
+        """Asked now and then while workers work. Raises NoWorkerLeft."""
+
+
+class Parcel:
+    """A thing on its way to a worker. `whole`: it travels along where it is pickled, else only its token does."""
+
+    def __init__(self, token: str, thing: object, whole: bool = True) -> None:
+        self.token, self.thing, self.whole = token, thing, whole
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return Parcel, (self.token, self.thing if self.whole else None, self.whole)
+
+    def opened(self) -> Any:
+        """This thread's own copy of the thing; None where it was never given it."""
+        things: dict[str, object] = _kept.__dict__.setdefault("things", {})
+        if self.token not in things:
+            if self.thing is None:
+                return None
+            while len(things) >= KEPT:
+                del things[next(iter(things))]
+            things[self.token] = copy.copy(self.thing)
+        return things[self.token]
+
+
+def _work(parcel: Parcel, work: Callable[[Any, Job], Result], job: Job) -> tuple[bool, Result | None]:
+    """Runs in a worker. False where it lacks the thing."""
+    thing = parcel.opened()
+    return (False, None) if thing is None else (True, work(thing, job))
+
+
+class Shared(Generic[Thing]):
+    """Something large that every job needs; workers keep it from one `map` to the next.
+
+    Threads are given it as it is; an executor that hands out (HandsOut) gives it to each worker once; workers of any
+    other are sent it where they lack it. Every thread works on a shallow copy of its own (`copy.copy`): what can't
+    serve two threads at once must not be shared by such copies.
+
+    `remarks`: sentences on workers that were lost.
+    """
+
+    def __init__(self, thing: Thing) -> None:
+        self.thing = thing
+        self.remarks: list[str] = []
+        self._token = uuid4().hex
+        self._handed: tuple[Executor, object] | None = None
+        self._broken: Executor | None = None
+
+    def map(self, work: Callable[[Thing, Job], Result], jobs: Sequence[Job], executor: Executor | None = None, *,
+            done: Callable[[int], None] | None = None, cancelled: Callable[[], bool] | None = None) -> list[Result]:
+        """Results in the order of `jobs`. `done` hears how many there are, from 1 on.
+
+        Raises Cancelled where `cancelled` says so, and what `work` raises. Workers that die don't end it: what they
+        leave is worked out by others or here.
+        """
+        done, cancelled = done or (lambda number: None), cancelled or (lambda: False)
+        found: list[Result] = []
+        if executor is not None and executor is not self._broken:
+            try:
+                self._map_there(work, jobs, executor, found, done, cancelled)
+            except BrokenExecutor as broken:
+                self._broken = executor
+                self.remarks.append(str(broken) if isinstance(broken, NoWorkerLeft) else WORKER_DIED)
+        for job in jobs[len(found):]:
+            if cancelled():
+                raise Cancelled
+            found.append(work(self.thing, job))
+            done(len(found))
+        return found
+
+    def _map_there(self, work: Callable[[Thing, Job], Result], jobs: Sequence[Job], executor: Executor,
+                   found: list[Result], done: Callable[[int], None], cancelled: Callable[[], bool]) -> None:
+        """Appends to `found` as far as it comes."""
+        parcel, waiting = self._parcel(executor), []
+        try:
+            for job in jobs:
+                waiting.append(executor.submit(_work, parcel, work, job))
+            for job, future in zip(jobs, waiting, strict=True):
+                had_it, result = _awaited(future, executor, cancelled)
+                if not had_it:  # perhaps it was given it meanwhile, or another takes it up
+                    had_it, result = _awaited(executor.submit(_work, parcel, work, job), executor, cancelled)
+                if not had_it:
+                    whole = Parcel(self._token, self.thing)
+                    _, result = _awaited(executor.submit(_work, whole, work, job), executor, cancelled)
+                found.append(result)
+                done(len(found))
+        finally:
+            for future in waiting:
+                future.cancel()
+
+    def _parcel(self, executor: Executor) -> Any:
+        """What stands for the thing among the arguments of a job."""
+        if not isinstance(executor, HandsOut):
+            return Parcel(self._token, self.thing, whole=False)
+        if self._handed is None or self._handed[0] is not executor:
+            self._handed = executor, executor.hand_out(Parcel(self._token, self.thing))
+        return self._handed[1]
+
+
+def _awaited(future: Future[tuple[bool, Any]], executor: Executor, cancelled: Callable[[], bool]) -> tuple[bool, Any]:
+    while True:
+        if cancelled():
+            raise Cancelled
+        if wait([future], LOOK_UP_S).done:
+            return future.result()
+        if isinstance(executor, HandsOut):
+            executor.look_up()
