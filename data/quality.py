@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
 from data.axes import matrix_of
+from data.impacts import seconds_of
 from data.recipe import Recipe
-from data.recording import Recording, Remark
+from data.recording import Recording
 from data.sampling import limit_g
 from data.still import still_stretches
 from data.units import REST_HIGH_G, REST_LOW_G, at_rest, clipping_limits
@@ -30,6 +32,17 @@ RATE_ERROR = 0.02
 
 LOUD_MG = 25.0
 """A noise floor above this hides stillness; sensors for this job have some tenths to some mg. Common practice."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something to look at: a short kind, a sentence, and where it is worst, seconds of the recording's clock; None
+    where it is of the whole recording.
+    """
+
+    kind: str
+    sentence: str
+    at_s: float | None = None
 
 
 @dataclass(frozen=True)
@@ -57,7 +70,7 @@ class Quality:
     noise_mg: float | None
     temperature_drift: float | None
     battery_drift: float | None
-    findings: tuple[Remark, ...]
+    findings: tuple[Finding, ...]
 
     @property
     def sound(self) -> bool:
@@ -91,16 +104,30 @@ def quality_of(recording: Recording, recipe: Recipe | None = None, counts_per_g:
         clipped=int(at_limit.sum()),
         clipped_s=float(at_limit.sum()) * step,
         longest_clip_s=max((end - first for first, end in clips), default=0) * step,
-        stuck="".join(axis for axis, seconds in stuck.items() if seconds),
-        stuck_s=max(stuck.values()),
-        frozen_s=frozen,
+        stuck="".join(axis for axis, found in stuck.items() if found),
+        stuck_s=max(_total(found, step) for found in stuck.values()),
+        frozen_s=_total(frozen, step),
         rest_g=rest.level / per_g if in_g else float("nan"),
         noise_mg=_noise_mg(recording, per_g) if in_g else None,
         temperature_drift=temperature.last - temperature.first if temperature else None,
         battery_drift=battery.last - battery.first if battery else None,
         findings=(),
     )
-    return _with_findings(figures, rest.still, battery.first if battery else None)
+    runs = {"clipped": clips, "stuck": [run for found in stuck.values() for run in found], "dropout": frozen}
+    places = {kind: _longest(found) for kind, found in runs.items() if found}
+    if recording.gaps:
+        places["gaps"] = recording.stretches[1].first
+    at_s = {kind: float(seconds_of(recording, np.array([sample]))[0]) for kind, sample in places.items()}
+    return _with_findings(figures, rest.still, battery.first if battery else None, at_s)
+
+
+def _total(runs: list[tuple[int, int]], step_s: float) -> float:
+    return sum(end - first for first, end in runs) * step_s
+
+
+def _longest(runs: list[tuple[int, int]]) -> int:
+    """Where the longest of them begins."""
+    return max(runs, key=lambda run: (run[1] - run[0], -run[0]))[0]
 
 
 def _as_written(recording: Recording, recipe: Recipe) -> np.ndarray:
@@ -137,35 +164,34 @@ def _unchanged(column: np.ndarray) -> np.ndarray:
     return np.concatenate([[False], same]) | np.concatenate([same, [False]])
 
 
-def _stuck(raw: np.ndarray, recording: Recording, per_g: float) -> dict[str, float]:
-    """Seconds for each axis during which it stood still while another moved."""
+def _stuck(raw: np.ndarray, recording: Recording, per_g: float) -> dict[str, list[tuple[int, int]]]:
+    """For each axis the runs in which it stood still while another moved."""
     found = {}
     step = recording.stretches[0].step_s
     for i, axis in enumerate("xyz"):
-        total = 0.0
+        found[axis] = []
         for first, end in _runs(_unchanged(raw[:, i]), recording):
             if (end - first) * step < STUCK_S or np.ptp(raw[first:end, i]) > 0:
                 continue
             others = np.delete(raw[first:end], i, axis=1)
             if others.std(axis=0).max() > MOVES_G * per_g:
-                total += (end - first) * step
-        found[axis] = total
+                found[axis].append((first, end))
     return found
 
 
-def _frozen(raw: np.ndarray, recording: Recording, per_g: float) -> float:
-    """Seconds during which all axes stood still, between samples that move."""
+def _frozen(raw: np.ndarray, recording: Recording, per_g: float) -> list[tuple[int, int]]:
+    """Runs during which all axes stood still, between samples that move."""
     step = recording.stretches[0].step_s
     same = np.logical_and.reduce([np.diff(raw[:, i]) == 0 for i in range(3)])
     size = max(2, round(FROZEN_S / step))
-    total = 0.0
+    found = []
     for first, end in _runs(np.concatenate([[False], same]), recording):
         if (end - first) * step < FROZEN_S:
             continue
         around = [raw[max(0, first - size) : first], raw[end : end + size]]
         if any(len(piece) > 1 and piece.std(axis=0).max() > MOVES_G * per_g for piece in around):
-            total += (end - first) * step
-    return total
+            found.append((first, end))
+    return found
 
 
 def _noise_mg(recording: Recording, per_g: float) -> float | None:
@@ -173,21 +199,21 @@ def _noise_mg(recording: Recording, per_g: float) -> float | None:
     return float(np.quantile(spreads, 0.1)) / per_g * 1000 if spreads else None
 
 
-def _with_findings(q: Quality, still: bool, battery_first: float | None) -> Quality:
-    found: list[Remark] = []
+def _with_findings(q: Quality, still: bool, battery_first: float | None, at_s: Mapping[str, float]) -> Quality:
+    found: list[Finding] = []
 
     def tell(kind: str, sentence: str) -> None:
-        found.append(Remark(kind, sentence))
+        found.append(Finding(kind, sentence, at_s.get(kind)))
 
     if q.clipped:
         longest = f", {q.longest_clip_s * 1000:.0f} ms without a break" if q.longest_clip_s else ""
-        tell("clipped", f"{q.clipped} samples at the limit, {q.clipped_s:.2f} s in all{longest}: peaks are cut off.")
+        tell("clipped", f"{q.clipped} sample{'s' if q.clipped > 1 else ''} at the limit, {q.clipped_s:.2f} s in all{longest}: peaks are cut off.")
     if q.stuck:
         tell("stuck", f"Axis {' and '.join(q.stuck)} stands still for {q.stuck_s:.1f} s while another moves.")
     if q.frozen_s:
         tell("dropout", f"All axes stand still for {q.frozen_s:.1f} s between movements: the sensor fell silent.")
     if q.gaps:
-        tell("gaps", f"{q.gaps} gaps, {q.missing_s:.2f} s are missing.")
+        tell("gaps", f"{q.gaps} gap{'s' if q.gaps > 1 else ''}, {q.missing_s:.2f} s are missing.")
     if abs(q.rate_error) > RATE_ERROR:
         tell("rate", f"The clock is {100 * q.rate_error:+.2f} % off {q.rate_hz:g} Hz.")
     if still and not REST_LOW_G <= q.rest_g <= REST_HIGH_G:

@@ -49,7 +49,7 @@ def quality_plain(one: Quality) -> dict[str, Any]:
     """Values for JSON; what could not be told is null."""
     plain = {key: None if isinstance(value, float) and value != value else value
              for key, value in asdict(one).items() if key != "findings"}
-    return plain | {"findings": [{"kind": f.kind, "sentence": f.sentence} for f in one.findings]}
+    return plain | {"findings": [{"kind": f.kind, "sentence": f.sentence, "at_s": f.at_s} for f in one.findings]}
 
 
 def _entries(study: Study, library: Mapping[str, Recording]) -> list[Labelled]:

@@ -47,6 +47,7 @@ def test_clipping_is_told_with_how_long_it_lasts():
     found = quality_of(recorded(samples), Recipe(units=Units(range_g=4.0)))
     assert (found.clipped, kinds(found)) == (7, {"clipped"})
     assert (found.clipped_s, found.longest_clip_s) == pytest.approx((0.14, 0.12))
+    assert found.findings[0].at_s == pytest.approx(20.0), "where it lasts longest"
 
 
 def test_clipping_is_found_on_the_sensors_own_axes_when_they_were_turned():
