@@ -9,6 +9,7 @@ import numpy as np
 
 from app.study.nearest import too_late
 from app.study.pipeline import Evaluated, Prepared
+from app.study.seen import Seen
 from app.study.shown import AttemptRow, StageSpan
 from app.study.state import Study
 from detect import approach, explain
@@ -18,31 +19,42 @@ from detect.lane import lane
 from detect.settings import Unit
 
 
-class Explained:
-    """Made for one study under one rule; nothing is computed before it is asked for."""
+class Smoothed:
+    """One recording as it leaves the pre-filter: the same under every rule that has the same one."""
 
-    def __init__(self, study: Study, found: Evaluated, prepared: Prepared, at: int) -> None:
+    def __init__(self, seen: Seen, prefilter: int) -> None:
+        self.seen, self.prefilter = seen, prefilter
+
+    @cached_property
+    def filtered(self) -> tuple[np.ndarray, np.ndarray]:
+        return approach.filtered(self.seen.counts, self.seen.timeline.first, self.prefilter)
+
+    @cached_property
+    def squares(self) -> np.ndarray:
+        """|v|² of every sample."""
+        v, _ = self.filtered
+        return np.sum(v * v, axis=1)
+
+
+class Explained:
+    """Made for one study under one rule; nothing is computed before it is asked for. `last`: the one before
+    it, whose signal serves again where it is the same."""
+
+    def __init__(self, study: Study, found: Evaluated, prepared: Prepared, at: int,
+                 last: Explained | None = None) -> None:
         self.study, self.rule, self.front_end = study, found.rule, study.front_end
-        self.seen = prepared.seen[at]
+        self.seen, self.found = prepared.seen[at], found
         self._table, self._at = found.attempts, at
+        same = last is not None and last.seen is self.seen and last.rule.prefilter == self.rule.prefilter
+        self.signal: Smoothed = last.signal if last is not None and same else Smoothed(self.seen, self.rule.prefilter)
 
     @cached_property
     def attempts(self) -> tuple[Attempt, ...]:
         return tuple(self._table.attempt(i) for i in self._table.of(self._at))
 
     @cached_property
-    def filtered(self) -> tuple[np.ndarray, np.ndarray]:
-        return approach.filtered(self.seen.counts, self.seen.timeline.first, self.rule.prefilter)
-
-    @cached_property
-    def squares(self) -> np.ndarray:
-        """|v|² of every sample after the pre-filter."""
-        v, _ = self.filtered
-        return np.sum(v * v, axis=1)
-
-    @cached_property
     def spans(self) -> tuple[StageSpan, ...]:
-        return lane(self.attempts, self.rule, self.squares, list(self.seen.timeline.first))
+        return lane(self.attempts, self.rule, self.signal.squares, list(self.seen.timeline.first))
 
     def rows(self) -> tuple[AttemptRow, ...]:
         return tuple(self._row(attempt) for attempt in self.attempts)
@@ -61,7 +73,7 @@ class Explained:
         late = ""
         if attempt.ended == "no_impact":
             after = slice(attempt.decided + 1, attempt.decided + 1 + self.rule.impact_within)
-            late = too_late(self.squares[after], self.rule, self.front_end)
+            late = too_late(self.signal.squares[after], self.rule, self.front_end)
         return late or explain.missing(attempt, self.rule, self.front_end)
 
     def before(self, sample: int) -> tuple[float, float, float] | None:
@@ -79,7 +91,7 @@ class Explained:
         stretch = self.seen.timeline.first[self.seen.timeline.first <= begun][-1]
         if first < stretch + self.rule.prefilter - 1:
             return None
-        x, y, z = self.filtered[0][first:after].mean(axis=0) / self.front_end.k
+        x, y, z = self.signal.filtered[0][first:after].mean(axis=0) / self.front_end.k
         return float(x), float(y), float(z)
 
     def seconds(self, sample: int | None) -> float | None:

@@ -7,13 +7,13 @@ taken over by `take`, `take_loaded`, `take_prepared` on the one thread that owns
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
-from app.study import actions, filing, importing, left, loading
+from app.study import actions, filing, importing, left, loading, sealing
 from app.study.chosen import Chosen
 from app.study.confounding import Confounding, needs_s
 from app.study.explained import Explained
@@ -31,13 +31,14 @@ from app.study.trimming import in_words, trimmed
 from data.batch import Batch
 from data.recipe import Recipe
 from data.recording import Recording
+from data.seal import SealRecord
 
 
 class Session:
     """One study, its history, its samples, and results that are made again only as far as needed."""
 
     def __init__(self, study: Study | None = None, path: Path | None = None) -> None:
-        self.history = History(study or Study())
+        self.history = History(sealing.parted(study or Study()))
         self.path = path
         self.left = Left()
         self.library: dict[str, Recording] = {}
@@ -48,6 +49,7 @@ class Session:
         self._found: tuple[Study, Evaluated] | None = None
         self._marked: tuple[object, np.ndarray] | None = None
         self._results: Results | None = None
+        self._close: Explained | None = None
         self.tried = Log()
         self._confounding: tuple[Labelled, Confounding] | None = None
 
@@ -55,7 +57,7 @@ class Session:
     def opened(cls, path: Path) -> Session:
         """A session on a saved study, its samples read. Raises Problem where the study can't be read."""
         session = cls(filing.load(path), path)
-        session.take_loaded(loading.load_all(session.study.items))
+        session.take_loaded(loading.load_all(sealing.whole(session.study).items))
         session._saved = session.study
         return session
 
@@ -71,7 +73,7 @@ class Session:
     # What changes the study.
 
     def act(self, study: Study, done: str, gesture: str = "") -> bool:
-        return self.history.do(share_labels(self.study, study), done, gesture)
+        return self.history.do(sealing.parted(share_labels(self.study, study)), done, gesture)
 
     def undo(self) -> Study:
         return self.history.undo()
@@ -83,23 +85,25 @@ class Session:
         """Settings and front end from a file."""
         return self.act(actions.set_both(self.study, chosen.settings, chosen.front_end), done)
 
-    def take_batch(self, batch: Batch, recipe: Recipe) -> None:
-        """What `importing.read` made of files and label tables, as one step."""
+    def take_batch(self, batch: Batch, recipe: Recipe) -> Batch:
+        """What `importing.read` made of files and label tables, as one step; the part of it that may be told."""
         items, recordings = importing.items_of(batch)
         self.library.update(recordings)
-        study = importing.started_by(self.study, recipe)
-        self.act(actions.add_items(study, items), f"read {len(recordings)} recordings")
+        study = actions.add_items(importing.started_by(self.study, recipe), items)
+        shown = sealing.unveiled(study, batch)
+        self.act(study, f"read {len(shown.read)} recordings")
+        return shown
 
     def take_loaded(self, loaded: Iterable[loading.Loaded]) -> None:
         """Samples of the study's own items. Not a step of the history: the study is as it was saved."""
-        study = self.study
+        study = sealing.whole(self.study)
         for one in loaded:
             if one.recording is not None:
                 self.library[one.item.name] = one.recording
         changed = {one.item.name: one.item for one in loaded}
         items = tuple(changed.get(item.name, item) for item in study.items)
         clean = not self.dirty
-        self.history = History(replace(study, items=items))
+        self.history = History(sealing.parted(replace(study, items=items)))
         if clean:
             self._saved = self.study
 
@@ -107,12 +111,42 @@ class Session:
         """Raises Problem where the place can't be written; the study stays unsaved then, and as it was."""
         left.save(self.study, self.left, path)
         self.path = path
-        self.history.retitle(path.stem)
+        self.history.everywhere(lambda study: replace(study, title=path.stem))
         self._saved = self.study
 
     def recover(self, study: Study) -> None:
-        """Put a recovery copy in hand, as one step that can be undone."""
+        """Put a recovery copy in hand, as one step that can be undone; the longer record of the seal holds."""
+        longer = study if study.seal.begins_with(self.study.seal) else self.study
         self.act(study, "recover unsaved changes")
+        self._seal_everywhere(longer.sealed, longer.seal)
+
+    # The sealed set: no step of the history, so that undo neither shows what is sealed nor forgets an opening.
+
+    def seal(self, people: Sequence[str], when: str) -> None:
+        """Put people aside. Raises Problem where nobody is named who could be."""
+        seen = sealing.seen_before(self.study, len(self.tried))
+        self._seal_everywhere(*sealing.sealed_too(self.study, people, seen, when))
+        self.tried = Log()  # its scores were with them
+
+    def release(self, people: Sequence[str], when: str) -> None:
+        """Take sealed people back among the others. Raises Problem where somebody is not sealed."""
+        self._seal_everywhere(*sealing.released(self.study, people, when))
+        self.tried = Log()
+
+    def record(self, seal: SealRecord) -> None:
+        """The record of the seal as it was just written into the study's file."""
+        self._seal_everywhere(self.study.sealed, seal)
+        self._saved = replace(self._saved, seal=seal)
+
+    def _seal_everywhere(self, sealed: tuple[str, ...], seal: SealRecord) -> None:
+        made: dict[int, Study] = {}  # steps that share their items go on sharing them
+
+        def changed(study: Study) -> Study:
+            key = id(study.items)
+            before = made.setdefault(key, sealing.parted(replace(study, sealed=sealed)))
+            return replace(study, items=before.items, under_seal=before.under_seal, sealed=sealed, seal=seal)
+
+        self.history.everywhere(changed)
 
     # What the study comes to.
 
@@ -197,7 +231,12 @@ class Session:
         """What the rule did in one recording; None for one without samples."""
         found, _, prepared, bystanders = self.evaluated()
         at = bystanders.position.get(name)
-        return None if at is None else Explained(self.study, found, prepared, at)
+        if at is None:
+            return None
+        close = self._close
+        if close is None or close.found is not found or close.seen is not prepared.seen[at]:
+            self._close = close = Explained(self.study, found, prepared, at, close)
+        return close
 
     def trace(self, name: str) -> Trace | None:
         """The recording as the device sees it; None where its file was refused."""
