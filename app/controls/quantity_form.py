@@ -28,7 +28,8 @@ class QuantityForm(QWidget):
         super().__init__()
         self.setAccessibleName(name)
         self.fields: dict[str, Field] = {}
-        self._rows = {row.key: row for _, rows in parts for row in rows}
+        self.rows = {row.key: row for _, rows in parts for row in rows}
+        self.values: Values | None = None
         self._of_widget: dict[QObject, Quantity] = {}
         inside = QWidget()
         inside.setObjectName("panel")
@@ -65,6 +66,7 @@ class QuantityForm(QWidget):
 
     def show_values(self, values: Values) -> None:
         """The values in force."""
+        self.values = values
         for key, field in self.fields.items():
             with QSignalBlocker(field):
                 if isinstance(field, NumberBox):
@@ -131,9 +133,22 @@ def with_its_unit(value: Plain, unit: str) -> str:
     return decimal(value) + (GAP + unit if unit else "")
 
 
+def values_as_text(form: QuantityForm) -> str:
+    """The rows of a form with their values, tab-separated, under a heading."""
+    lines = [("number", "value", "unit", "starts at", "origin")]
+    for key, row in form.rows.items():
+        value = row.default if form.values is None else form.values[key]
+        lines.append((row.title, _plainly(value), row.unit, _plainly(row.default), row.origin))
+    return "".join("\t".join(line) + "\n" for line in lines)
+
+
 def starting_value(row: Quantity) -> str:
     """Where the row's starting value comes from, in words."""
     return f"Starts at {with_its_unit(row.default, row.unit)}: {row.origin}."
+
+
+def _plainly(value: Plain) -> str:
+    return with_its_unit(value, "") if isinstance(value, bool | str) else f"{value:.10g}"
 
 
 def _step(row: Quantity) -> float:
