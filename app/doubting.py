@@ -5,9 +5,10 @@ from __future__ import annotations
 from PySide6.QtCore import QObject, QTimer
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QVBoxLayout
 
+from app.going import go_to
 from app.jobs import Job, Jobs
 from app.panels.doubts import DoubtsPanel
-from app.study import labelling, looked_over
+from app.study import looked_over
 from app.workbench import Workbench
 from data.doubts import ClockProposal, Doubt
 from data.problem import Problem
@@ -58,16 +59,8 @@ class Doubting(QObject):
 
     def show_place(self, doubt: Doubt) -> None:
         """The recording, the seconds around the place, and the label chosen."""
-        recordings = self.window.recordings
-        recordings.choose(doubt.recording)
-        if recordings.current != doubt.recording:
-            recordings.show_filter("")
-            recordings.choose(doubt.recording)
-        trace = self.bench.session.trace(doubt.recording)
-        if trace is None:
-            return
-        self.window.trace.look_at(labelling.nearest(trace.seconds, doubt.at_s))
-        self.window.trace.show_chosen_label(-1 if doubt.label is None else doubt.label)
+        if go_to(self.bench, doubt.recording, doubt.at_s):
+            self.window.trace.show_chosen_label(-1 if doubt.label is None else doubt.label)
 
     def take_clock(self, proposal: ClockProposal) -> None:
         self.bench.act(looked_over.with_clock(self.bench.session.study, proposal),

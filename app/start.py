@@ -18,6 +18,7 @@ from app.device.values import DeviceNumbers
 from app.dialogs.about import AboutDialog
 from app.dialogs.problems import ProblemsDialog
 from app.doubting import Doubting
+from app.examining import Examining
 from app.fault_log import FaultLog, log_path
 from app.files import Files
 from app.finding import Finding
@@ -26,6 +27,7 @@ from app.label_menu import LabelMenu
 from app.labelling import Labelling
 from app.looking import Looking
 from app.menus import Menus
+from app.recordings_menu import RecordingsMenu
 from app.study.remembered import Remembered
 from app.study.session import Session
 from app.stylesheet import BODY_PX, ICONS
@@ -53,6 +55,8 @@ class Program:
                            (home or user_data_path(NAME, appauthor=False)) / "demo", Remembered(config / "recipes"))
         self.labelling = Labelling(self.bench, self.preferences)
         self.doubting = Doubting(self.bench)
+        self.examining = Examining(self.bench)
+        self.examining.problem.connect(lambda heading, problem: self.files.show_problems(heading, [problem]))
         self.describing = Describing(self.bench)
         self.describing.sentences.connect(self.files.show_sentences)
         self.charting = Charting(self.bench, self.window.map_and_curve)
@@ -61,6 +65,9 @@ class Program:
         self.window.settings.find_asked.connect(self.finding.show)
         self.looking = Looking(self.bench, config / "presets")
         self.menus = Menus(self.window, self.bench, self.files, self.appearance, self.show_about)
+        self.recordings_menu = RecordingsMenu(self.window, (
+            ("Quality…", "Ctrl+Alt+Q", self.examining.show),
+            ("Look for lost recordings in a folder…", "Ctrl+Alt+F", self.files.elsewhere.ask_folder)))
         self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show)
         self.window.recordings.leave_out_asked.connect(self._ask_reason)
         self.window.close_asked.connect(self._closing)
@@ -116,6 +123,7 @@ class Program:
         self.looking.close()
         self.files.close()
         self.doubting.close()
+        self.examining.close()
         self.window.trace.playback.stop()
 
 

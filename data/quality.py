@@ -166,7 +166,7 @@ def _unchanged(column: np.ndarray) -> np.ndarray:
 
 def _stuck(raw: np.ndarray, recording: Recording, per_g: float) -> dict[str, list[tuple[int, int]]]:
     """For each axis the runs in which it stood still while another moved."""
-    found = {}
+    found: dict[str, list[tuple[int, int]]] = {}
     step = recording.stretches[0].step_s
     for i, axis in enumerate("xyz"):
         found[axis] = []
@@ -199,6 +199,10 @@ def _noise_mg(recording: Recording, per_g: float) -> float | None:
     return float(np.quantile(spreads, 0.1)) / per_g * 1000 if spreads else None
 
 
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}" + ("s" if count > 1 else "")
+
+
 def _with_findings(q: Quality, still: bool, battery_first: float | None, at_s: Mapping[str, float]) -> Quality:
     found: list[Finding] = []
 
@@ -207,13 +211,14 @@ def _with_findings(q: Quality, still: bool, battery_first: float | None, at_s: M
 
     if q.clipped:
         longest = f", {q.longest_clip_s * 1000:.0f} ms without a break" if q.longest_clip_s else ""
-        tell("clipped", f"{q.clipped} sample{'s' if q.clipped > 1 else ''} at the limit, {q.clipped_s:.2f} s in all{longest}: peaks are cut off.")
+        tell("clipped", f"{_counted(q.clipped, 'sample')} at the limit, {q.clipped_s:.2f} s in all{longest}: peaks are "
+             "cut off.")
     if q.stuck:
         tell("stuck", f"Axis {' and '.join(q.stuck)} stands still for {q.stuck_s:.1f} s while another moves.")
     if q.frozen_s:
         tell("dropout", f"All axes stand still for {q.frozen_s:.1f} s between movements: the sensor fell silent.")
     if q.gaps:
-        tell("gaps", f"{q.gaps} gap{'s' if q.gaps > 1 else ''}, {q.missing_s:.2f} s are missing.")
+        tell("gaps", f"{_counted(q.gaps, 'gap')}, {q.missing_s:.2f} s are missing.")
     if abs(q.rate_error) > RATE_ERROR:
         tell("rate", f"The clock is {100 * q.rate_error:+.2f} % off {q.rate_hz:g} Hz.")
     if still and not REST_LOW_G <= q.rest_g <= REST_HIGH_G:

@@ -30,7 +30,7 @@ class Column:
 
 
 @lru_cache(maxsize=50_000)
-def _natural(text: str) -> tuple[tuple[int, int, str], ...]:
+def natural(text: str) -> tuple[tuple[int, int, str], ...]:
     """Digits by value: trial 2 before trial 10."""
     pieces = _DIGITS.split(text.casefold())
     return tuple((0, int(piece), "") if piece.isdecimal() else (1, 0, piece) for piece in pieces if piece)
@@ -41,11 +41,11 @@ def _known(value: float | None) -> tuple[bool, float]:
 
 
 COLUMNS = (
-    Column("name", lambda r: r.name, lambda r: _natural(r.name)),
+    Column("name", lambda r: r.name, lambda r: natural(r.name)),
     Column("event", lambda r: r.label, lambda r: r.label.casefold()),
     Column("outcome", lambda r: r.outcome, lambda r: OUTCOMES.index(r.outcome)),
-    Column("person", lambda r: r.person, lambda r: _natural(r.person)),
-    Column("activity", lambda r: r.activity, lambda r: _natural(r.activity)),
+    Column("person", lambda r: r.person, lambda r: natural(r.person)),
+    Column("activity", lambda r: r.activity, lambda r: natural(r.activity)),
     Column("placement", lambda r: r.placement, lambda r: r.placement.casefold()),
     Column("length", lambda r: "" if r.length_s is None else duration(r.length_s), lambda r: _known(r.length_s), True),
     Column("rate", lambda r: "" if r.rate_hz is None else f"{decimal(round(r.rate_hz, 1))}\u00a0Hz",
@@ -97,7 +97,7 @@ class RecordingsModel(QAbstractTableModel):
 
     def _arrange(self) -> bool:
         wanted = [row for row in self._all if self._passes(row)]
-        wanted.sort(key=lambda r: _natural(r.name))
+        wanted.sort(key=lambda r: natural(r.name))
         wanted.sort(key=COLUMNS[self._column].key, reverse=self._order is Qt.SortOrder.DescendingOrder)  # type: ignore[arg-type]
         if [row.name for row in wanted] == [row.name for row in self.shown]:
             changed = [i for i, (new, old) in enumerate(zip(wanted, self.shown, strict=True)) if new != old]

@@ -15,12 +15,13 @@ ROW_HEIGHT = 22
 
 @dataclass(frozen=True)
 class Column:
-    """`number`: aligned right. `strong`: in bold."""
+    """`number`: aligned right. `strong`: in bold. `tip`: what the title means."""
 
     title: str
     width: int
     number: bool = False
     strong: bool = False
+    tip: str = ""
 
 
 @dataclass(frozen=True)
@@ -86,6 +87,8 @@ class RowsModel(QAbstractTableModel):
         if orientation is Qt.Orientation.Horizontal:
             if role == Qt.ItemDataRole.DisplayRole:
                 return self.columns[section].title
+            if role == Qt.ItemDataRole.ToolTipRole:
+                return self.columns[section].tip or None
             if role == Qt.ItemDataRole.TextAlignmentRole:
                 side = Qt.AlignmentFlag.AlignRight if self.columns[section].number else Qt.AlignmentFlag.AlignLeft
                 return side | Qt.AlignmentFlag.AlignVCenter
