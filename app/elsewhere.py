@@ -10,7 +10,7 @@ from PySide6.QtCore import QObject, QTimer
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
 from app.jobs import Job, Jobs
-from app.study import loading, whereabouts
+from app.study import actions, loading, sealing, whereabouts
 from app.study.lease import STALE_S, Holder, Lease
 from app.study.loading import Loaded
 from app.study.state import Item
@@ -92,7 +92,7 @@ class Elsewhere(QObject):
 
     def lost(self) -> list[Item]:
         """Recordings of the study in hand that could not be read, since their files are gone or are others."""
-        return whereabouts.lost([item for item in self.bench.session.study.items if item.refused])
+        return whereabouts.lost([item for item in sealing.whole(self.bench.session.study).items if item.refused])
 
     def ask_folder(self) -> None:
         name = QFileDialog.getExistingDirectory(self.window, "Look for the recordings in")
@@ -118,12 +118,10 @@ class Elsewhere(QObject):
         for one in read:
             if one.recording is not None:
                 session.library[one.item.name] = one.recording
-        new = {one.item.name: one.item for one in read}
-        items = tuple(replace(item, path=new[item.name].path, more=new[item.name].more, refused="")
-                      if item.name in new else item for item in session.study.items)
+        paths = {one.item.name: (one.item.path, *one.item.more) for one in read}
         self.window.status.show_message(f"{len(read)} of {lost} recordings were found again by their content.")
         if read:
-            self.bench.act(replace(session.study, items=items), f"find {len(read)} recordings again")
+            self.bench.act(actions.move_files(session.study, paths), f"find {len(read)} recordings again")
 
     def _failed(self, problem: Problem) -> None:
         self.window.status.show_message(problem.sentence())

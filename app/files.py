@@ -14,7 +14,7 @@ from app.jobs import Job, Jobs
 from app.label_files import LabelFiles
 from app.leaving import Leaving
 from app.reading import ANYTHING, Reading
-from app.study import actions, demo, handover, importing, left, loading, recovery
+from app.study import actions, demo, handover, importing, left, loading, recovery, sealing
 from app.study.chosen import settings_from
 from app.study.remembered import Remembered
 from app.study.session import Session
@@ -136,7 +136,8 @@ class Files(QObject):
                 session.left = where
             if recovered is not None:
                 session.recover(recovered)
-            session.take_loaded(loading.load_all(session.study.items, lambda p: progress(0.7 * p), cancelled))
+            session.take_loaded(loading.load_all(sealing.whole(session.study).items,
+                                                 lambda p: progress(0.7 * p), cancelled))
             session.take_prepared(session.prepare(lambda p: progress(0.7 + 0.3 * p), cancelled))
             return session
 
@@ -152,6 +153,9 @@ class Files(QObject):
             told = self.show_sentences(f"{len(refusals)} recordings could not be read; they stay listed.", refusals)
             if self.elsewhere.lost():
                 told.add_button("Look for them in a folder…").clicked.connect(self.elsewhere.ask_folder)
+        broken = sealing.broken(session.study)
+        if broken:
+            self.show_sentences("The record of the sealed set does not hang together.", (*broken, sealing.COPIES))
         if session.path is not None:
             self.opened.emit(session.path)
 

@@ -61,7 +61,7 @@ class Finding(QObject):
             study = session.study
             if self._search is None or self._search[0] is not study or self._search[1] != wanted:
                 self._search = None
-                self._search = study, wanted, Search(session, wanted, study.sealed)
+                self._search = study, wanted, Search(session, wanted)
             with processes(self.workers) as executor:
                 return found_view(self._search[2].run(executor, progress, cancelled))
         except CalledOff:

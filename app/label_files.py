@@ -10,7 +10,7 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QFileDialog
 
 from app.dialogs.label_table import LabelTableDialog
-from app.study import label_conflicts, label_tables
+from app.study import label_conflicts, label_tables, sealing
 from app.workbench import Workbench
 from data.labels import write_events
 from data.problem import Problem
@@ -47,7 +47,7 @@ class LabelFiles(QObject):
     def open(self, path: Path) -> LabelTableDialog | None:
         """Ask how a table is to be taken; None where it is none."""
         session = self.bench.session
-        recordings = label_conflicts.as_known(session.study, session.library)
+        recordings = label_conflicts.as_known(sealing.whole(session.study), session.library)
         try:
             table = label_tables.open_table(path)
         except Problem as problem:
@@ -58,7 +58,8 @@ class LabelFiles(QObject):
                 "label_unknown", "There is no recording yet that they could be of.", "Open the recordings first.",
                 file=path.name))
             return None
-        dialog = LabelTableDialog(table, recordings, self._known(), self.window)
+        dialog = LabelTableDialog(table, recordings, self._known(), self.window,
+                                  frozenset(item.name for item in session.study.under_seal))
         dialog.decided.connect(lambda labels, annotator: self.take(path, labels, annotator))
         dialog.show()
         return dialog
@@ -66,15 +67,17 @@ class LabelFiles(QObject):
     def looks_like_labels(self, path: Path) -> bool:
         """Whether half of a table's rows name recordings of the study."""
         session = self.bench.session
-        return label_tables.names_recordings(path, label_conflicts.as_known(session.study, session.library))
+        every = label_conflicts.as_known(sealing.whole(session.study), session.library)
+        return label_tables.names_recordings(path, every)
 
     def take(self, path: Path, labels: Mapping[str, Sequence[Label]], annotator: str | None) -> None:
         """One step; the table is no longer listed as a recording that can't be read."""
         study = label_conflicts.taken(self.bench.session.study, labels, annotator)
         items = tuple(item for item in study.items if not (item.refused and item.path == str(path.absolute())))
         self.bench.act(replace(study, items=items), f"labels of {path.name}")
-        count = sum(map(len, labels.values()))
-        self.window.status.show_message(f"{count} labels taken from {path.name} for {len(labels)} recordings.")
+        told = [some for name, some in labels.items() if study.item(name) is not None]
+        self.window.status.show_message(
+            f"{sum(map(len, told))} labels taken from {path.name} for {len(told)} recordings.")
 
     def write(self, path: Path) -> None:
         session = self.bench.session

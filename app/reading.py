@@ -81,7 +81,7 @@ class Reading(QObject):
 
         def take(batch: Batch) -> None:
             self._rest()
-            self._add(batch, recipe)
+            batch = self._add(batch, recipe)
             if Shiboken.isValid(dialog):
                 dialog.show_outcome(batch)
             elif batch.refused:
@@ -112,16 +112,18 @@ class Reading(QObject):
 
     def _take_batch(self, batch: Batch, recipe: Recipe) -> None:
         self._rest()
-        self._add(batch, recipe)
+        batch = self._add(batch, recipe)
         problems = importing.problems_of(batch)
         if problems:
             self._show_refused(batch, problems)
 
-    def _add(self, batch: Batch, recipe: Recipe) -> None:
-        self.bench.session.take_batch(batch, recipe)
+    def _add(self, batch: Batch, recipe: Recipe) -> Batch:
+        """What of it may be told."""
+        batch = self.bench.session.take_batch(batch, recipe)
         self.bench.session_changed()
         said = [remark.sentence for remark in batch.remarks]
         self.window.status.show_message(" ".join([f"{len(batch.read)} recordings read.", *said]))
+        return batch
 
     def _show_refused(self, batch: Batch, problems: Sequence[Problem]) -> None:
         """What a person can settle is asked at once; what nobody can is listed with its reason."""

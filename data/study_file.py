@@ -15,10 +15,16 @@ from data.problem import Problem, from_os_error
 from data.recipe import FrontEnd, Recipe, about_from, front_end_from, recipe_from, recipe_to_plain
 from data.recording import About, Label, Trim
 from data.saving import write_atomically
+from data.seal import SealRecord, from_older
+from data.seal import from_plain as seal_from
+from data.seal import to_plain as seal_to_plain
 
 VERSION = 3
 """Of the layout. Raise it when an older program could no longer understand the file. 2: annotators and trimmed ends.
-3: the device's numbers."""
+3: the device's numbers, the record of the sealed set."""
+
+WITH_SEAL = 3
+"""The layout from which on whoever is sealed stands in a record."""
 
 Setting = bool | int | float | str | list[float]
 """A setting as it was asked for: a switch, a number in its physical unit, a choice, a vector."""
@@ -67,7 +73,8 @@ class StudyFile:
     """Everything that is saved together.
 
     `settings`: by the keys of the rule's table; `score`: the options of scoring; `view`: where the window was left;
-    `sealed`: people that nobody tunes on; `device`: those of the device's numbers that were changed, by their keys.
+    `sealed`: people that nobody tunes on, `seal`: the record of that; `device`: those of the device's numbers that were
+    changed, by their keys.
     """
 
     front_end: FrontEnd | None = None
@@ -79,6 +86,7 @@ class StudyFile:
     view: Mapping[str, Setting] = field(default_factory=dict)
     notes: str = ""
     device: Mapping[str, Setting] = field(default_factory=dict)
+    seal: SealRecord = field(default_factory=SealRecord)
 
 
 def save(study: StudyFile, path: Path) -> None:
@@ -117,6 +125,7 @@ def to_json(study: StudyFile, folder: Path) -> str:
         "score": dict(study.score),
         "marks": [{**asdict(mark), "settings": dict(mark.settings), "score": dict(mark.score)} for mark in study.marks],
         "sealed": list(study.sealed),
+        "seal": seal_to_plain(study.seal),
         "view": dict(study.view),
         "device": dict(study.device),
     }
@@ -219,18 +228,19 @@ def _check_version(plain: object, file: str) -> None:
 
 
 def _study(top: Fields, folder: Path) -> StudyFile:
-    top.whole("plumbfall_study")
+    layout, sealed = top.whole("plumbfall_study"), top.texts("sealed")
     recipes = [recipe_from(part) for part in top.tables("recipes")]
     study = StudyFile(
         front_end=None if top.raw("front_end") is None else front_end_from(top.table("front_end")),
         settings=_settings(top.table("settings")),
         score=_settings(top.table("score")),
         marks=tuple(_mark(part) for part in top.tables("marks")),
-        sealed=top.texts("sealed"),
+        sealed=sealed,
         recordings=tuple(_entry(part, folder, recipes) for part in top.tables("recordings")),
         view=_settings(top.table("view")),
         notes=top.text("notes"),
         device=_settings(top.table("device")),
+        seal=seal_from(top.table("seal")) if "seal" in top or layout >= WITH_SEAL else from_older(sealed),
     )
     top.done()
     return study

@@ -7,10 +7,11 @@ from dataclasses import replace
 from pathlib import Path
 
 from app.commands.output import DONE, WRONG_INPUT, complain, print_json, print_table
-from app.study import importing
+from app.study import importing, sealing
 from app.study.filing import plain_front_end
 from app.study.lease import require
 from app.study.session import Session
+from app.study.state import Study
 from data.batch import Batch, Read, Refused
 from data.options import rates_named, with_options
 from data.problem import Problem
@@ -39,24 +40,24 @@ def run(options: argparse.Namespace) -> int:
     recipe = _recipe(options)
     lease = require(options.study)
     try:
-        batch = _read(options, recipe)
+        batch, study = _read(options, recipe)
     finally:
         lease.release()
     if options.json:
-        print_json(plain(batch))
+        print_json(plain(batch) | {"sealed": sealing.plain(study)})
     else:
         _print(batch, options.study)
     return DONE if batch.read else WRONG_INPUT
 
 
-def _read(options: argparse.Namespace, recipe: Recipe) -> Batch:
+def _read(options: argparse.Namespace, recipe: Recipe) -> tuple[Batch, Study]:
     session = Session.opened(options.study) if options.study.exists() else Session()
     if session.study.items and recipe.front_end is None:  # counts are those of the study's own front end
         recipe = replace(recipe, front_end=plain_front_end(session.study.front_end))
     batch = importing.read(options.sources, recipe, options.labels)
-    session.take_batch(batch, recipe)
+    batch = session.take_batch(batch, recipe)
     session.save(options.study)
-    return batch
+    return batch, session.study
 
 
 def _recipe(options: argparse.Namespace) -> Recipe:

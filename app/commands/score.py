@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from app.commands.output import DONE, complain, print_json, print_table
-from app.study import actions, nodes, scored
+from app.study import actions, nodes, scored, sealing
 from app.study.chosen import settings_from
 from app.study.session import Session
 
@@ -54,7 +54,7 @@ def _print(session: Session) -> None:
     print()
     print_table(("figure", "value", "95 % interval", "by people"),
                 [(cell.name, cell.text, cell.interval, cell.by_person) for cell in score.cells], (1, 2, 3))
-    for line in (score.strays, score.left_out, *score.cautions):
+    for line in (score.strays, score.left_out, sealing.opened_sentence(results.study), *score.cautions):
         if line:
             print(line)
     print()

@@ -101,7 +101,7 @@ def run(options: argparse.Namespace) -> int:
                     dict(options.keys or dict.fromkeys(TUNABLE)), options.most, options.seed, options.folds)
     try:
         with processes(options.workers) as executor:
-            tuned = Search(session, wanted, session.study.sealed).run(executor, _progress())
+            tuned = Search(session, wanted).run(executor, _progress())
     except (Cancelled, Stopped, KeyboardInterrupt):
         complain("\nCalled off. Nothing was found, and nothing was written.")
         return ANSWER_IS_NO

@@ -42,12 +42,13 @@ class LabelTableDialog(QDialog):
     decided = Signal(dict, object)
 
     def __init__(self, table: Table, recordings: Sequence[Recording], known: LabelTable,
-                 parent: QWidget | None = None) -> None:
+                 parent: QWidget | None = None, untold: frozenset[str] = frozenset()) -> None:
+        """`untold`: recordings that get their labels without a word."""
         super().__init__(parent)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setWindowTitle(f"Labels of {table.file}")
         self.setModal(False)
-        self._table, self._recordings = table, list(recordings)
+        self._table, self._recordings, self._untold = table, list(recordings), untold
         self._chosen: dict[int, str] = {}
         found = guess(table, self._recordings, known)
         self._spec, self._reasons = found.spec, found.reasons
@@ -181,17 +182,18 @@ class LabelTableDialog(QDialog):
         try:
             self._outcome = outcome(self._table, self._recordings, self.spec(), self._chosen,
                                     self.annotator.text().strip())
-            undecided = ["What is not decided is left out."] if self._outcome.conflicts else []
-            said = " ".join([self._outcome.sentence(), *undecided, *self._outcome.remarks])
+            told = self._outcome.untold(self._untold)
+            undecided = ["What is not decided is left out."] if told.conflicts else []
+            said = " ".join([told.sentence(), *undecided, *told.remarks])
             fault = ""
         except (ValueError, Problem) as error:
-            self._outcome, said = None, ""
+            self._outcome, told, said = None, None, ""
             fault = error.sentence() if isinstance(error, Problem) else str(error)
         self.summary.setText(said)
         self.fault.setText(fault)
         self.fault.setVisible(bool(fault))
         self.read.setEnabled(self._outcome is not None and bool(self._outcome.labels))
-        self._show_conflicts(() if self._outcome is None else self._outcome.conflicts)
+        self._show_conflicts(() if told is None else told.conflicts)
 
     def _show_conflicts(self, conflicts: Sequence[Conflict]) -> None:
         self.conflicts.setRowCount(len(conflicts))

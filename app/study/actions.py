@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
+from app.study import sealing
 from app.study.state import Item, Kept, Study, Widening
 from data.corrections import Calibration, Shift
 from data.label_clock import moved
@@ -90,12 +91,14 @@ def forget_settings(study: Study, forgotten: Kept) -> Study:
 
 def add_items(study: Study, items: Iterable[Item]) -> Study:
     """New recordings; one of a name that is there already replaces it, and so does what a refused file became. Of the
-    same file it keeps the clock that was set for its labels and, read in the same way, its calibration."""
-    new = {item.name: item for item in items}
+    same file it keeps the clock that was set for its labels and, read in the same way, its calibration. What is of
+    sealed people goes under the seal."""
+    new = {item.name: item for item in sealing.known_again(study, items)}
     read = {item.path for item in new.values() if not item.refused}
+    study = sealing.whole(study)
     kept = tuple(_read_again(item, new.pop(item.name)) if item.name in new else item for item in study.items
                  if item.name in new or not (item.refused and item.path in read))
-    return replace(study, items=kept + tuple(new.values()))
+    return sealing.parted(replace(study, items=kept + tuple(new.values())))
 
 
 def _read_again(old: Item, new: Item) -> Item:
@@ -152,12 +155,19 @@ def set_clock(study: Study, names: Iterable[str], clock: Shift) -> Study:
 
 
 def move_files(study: Study, paths: Mapping[str, tuple[str, ...]]) -> Study:
-    """Recordings whose files were found again: name and paths, the first and those that continue it."""
-    return replace(study, items=tuple(
-        replace(item, path=paths[item.name][0], more=paths[item.name][1:], refused="") if item.name in paths else item
-        for item in study.items))
+    """Recordings whose files were found again, under the seal too: name and paths, the first and those that continue
+    it."""
+    def moved_to(items: Iterable[Item]) -> tuple[Item, ...]:
+        return tuple(replace(item, path=paths[item.name][0], more=paths[item.name][1:], refused="")
+                     if item.name in paths else item for item in items)
+
+    return replace(study, items=moved_to(study.items), under_seal=moved_to(study.under_seal))
 
 
 def set_labels(study: Study, name: str, labels: tuple) -> Study:
+    """Of one recording, under the seal too: tables of labels are of everybody."""
     item = study.item(name)
-    return study if item is None else study.with_item(replace(item, labels=labels))
+    if item is not None:
+        return study.with_item(replace(item, labels=labels))
+    under_seal = tuple(replace(one, labels=labels) if one.name == name else one for one in study.under_seal)
+    return replace(study, under_seal=under_seal)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import cast
 
+from app.study.sealing import parted
 from app.study.state import Item, Kept, Study, Widening
 from data import study_file
 from data.problem import Problem
@@ -35,9 +36,10 @@ def to_file(study: Study) -> StudyFile:
                **({"node": study.node} if study.node else {})},
         marks=tuple(_marks(study)),
         sealed=study.sealed,
-        recordings=tuple(_entry(item) for item in study.items),
+        recordings=tuple(_entry(item) for item in (*study.items, *study.under_seal)),
         notes=study.notes,
         device=study.device.given,
+        seal=study.seal,
     )
 
 
@@ -55,9 +57,9 @@ def from_file(saved: StudyFile, title: str) -> Study:
                       file=title, column=refused.key, value=str(refused.value)) from refused
     other = next((side for side in SIDES if side in marks), "B")
     side = "A" if other == "B" else "B"
-    return Study(title, tuple(_item(entry) for entry in saved.recordings), front_end, settings, _widening(saved),
-                 marks.get(MARK), saved.notes, side, marks.get(other), kept, _annotator(saved),
-                 str(saved.score.get("node", "")), saved.sealed, device)
+    return parted(Study(title, tuple(_item(entry) for entry in saved.recordings), front_end, settings,
+                        _widening(saved), marks.get(MARK), saved.notes, side, marks.get(other), kept,
+                        _annotator(saved), str(saved.score.get("node", "")), saved.sealed, device, seal=saved.seal))
 
 
 def _marks(study: Study) -> Iterator[Mark]:

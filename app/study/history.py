@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from app.study.state import Study
@@ -46,9 +47,9 @@ class History:
         self._at = len(self._steps) - 1
         return True
 
-    def retitle(self, title: str) -> None:
-        """A study is called what its file is called, however far one undoes."""
-        self._steps = [replace(step, study=replace(step.study, title=title)) for step in self._steps]
+    def everywhere(self, change: Callable[[Study], Study]) -> None:
+        """Change what is no step: it holds however far one undoes."""
+        self._steps = [replace(step, study=change(step.study)) for step in self._steps]
 
     @property
     def undoes(self) -> str | None:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from app.study import actions
 from app.study.label_tables import Table
+from app.study.sealing import Silence, parted, whole
 from app.study.state import Study
 from data.labels import Row, assign, read_label_table, time_range
 from data.problem import Problem
@@ -38,6 +39,14 @@ class Outcome:
     labels: Mapping[str, tuple[Label, ...]]
     conflicts: tuple[Conflict, ...]
     remarks: tuple[str, ...]
+
+    def untold(self, names: Collection[str]) -> Outcome:
+        """What of it may be told without these recordings being named."""
+        silence = Silence(names)
+        conflicts = tuple(replace(one, ways=tuple(way for way in one.ways if not silence.mentions(way)))
+                          for one in self.conflicts if not silence.mentions(one.problem.message, one.problem.value))
+        labels = {name: some for name, some in self.labels.items() if name not in names}
+        return Outcome(labels, conflicts, tuple(one for one in self.remarks if not silence.mentions(one)))
 
     def sentence(self) -> str:
         falls = sum(label.kind == "fall" for some in self.labels.values() for label in some)
@@ -149,7 +158,8 @@ def as_known(study: Study, library: Mapping[str, Recording]) -> list[Recording]:
 
 def taken(study: Study, labels: Mapping[str, Sequence[Label]], annotator: str | None) -> Study:
     """The study with a table's labels: in place of those of the recordings that it is about, or, with an annotator
-    named, beside those of others."""
+    named, beside those of others. Those of recordings under the seal go there."""
+    study = whole(study)
     for name, some in labels.items():
         item = study.item(name)
         if item is None:
@@ -158,4 +168,4 @@ def taken(study: Study, labels: Mapping[str, Sequence[Label]], annotator: str | 
                                                   not in {label.annotator for label in some})
         both = sorted((*kept, *some), key=lambda one: (one.onset_s is not None, one.onset_s or 0.0))
         study = actions.set_labels(study, name, tuple(both))
-    return study
+    return parted(study)

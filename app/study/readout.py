@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from app.study import sealing
 from app.study.nodes import ANOTHER, passed_over
 from app.study.pipeline import Evaluated, Labelled, Prepared
 from app.study.shown import Cell, EventRow, RecordingRow, ScoreView
@@ -114,7 +115,7 @@ def score_view(study: Study, found: Evaluated, bystanders: Bystanders, rows: Seq
         cells=_cells(all_figures, bystanders.by_person(found.score.outcome)),
         strays=strays_sentence(all_figures.strays),
         since_mark=_since(before, fixed, broken),
-        left_out=_not_scored(rows, found, labelled, bystanders.trimmed),
+        left_out=_not_scored(rows, found, labelled, bystanders.trimmed, sealing.sentence(study)),
         widening=f"a fall's events reach {study.widening.before_s:g} s before and {study.widening.after_s:g} s after",
         fixed=fixed, broken=broken, headline=headline(found),
         cautions=(*bystanders.twice, *cautions))
@@ -182,15 +183,16 @@ def _since(before: np.ndarray | None, fixed: tuple[str, ...], broken: tuple[str,
     return f"{len(fixed)} fixed, {len(broken)} broken"
 
 
-def _not_scored(rows: Sequence[RecordingRow], found: Evaluated, labelled: Labelled, trimmed_off: str) -> str:
-    """Recordings and labels without a part in the score, and what was trimmed off others."""
+def _not_scored(rows: Sequence[RecordingRow], found: Evaluated, labelled: Labelled, trimmed_off: str,
+                sealed: str) -> str:
+    """Recordings and labels without a part in the score, what was trimmed off others, and how many are sealed."""
     parts = [f"{n} {word}" for word in ("left out", "refused", "unscored")
              if (n := sum(row.outcome == word for row in rows))]
     events = labelled.events
     outside = int(np.count_nonzero((found.score.outcome == LEFT_OUT) & events.scored[events.recording]))
     if outside:
         parts.append(f"{outside} label{'s' if outside > 1 else ''} without samples")
-    return ", ".join([*parts, *([trimmed_off] if trimmed_off else [])])
+    return ", ".join(part for part in (*parts, trimmed_off, sealed) if part)
 
 
 def _trimmed(items: Sequence[Item]) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from app.study import actions
+from app.study import actions, sealing
 from app.study.state import Study
 from data.labels import EVENTS, Row, assign, read_label_table
 from data.problem import Problem, from_os_error
@@ -30,11 +30,11 @@ def label_again(study: Study, library: Mapping[str, Recording], tables: Sequence
             continue
         rows += some
         problems += faults
-    recordings = [library[item.name] for item in study.items if item.name in library]
+    recordings = [library[item.name] for item in sealing.whole(study).items if item.name in library]
     labels, doubts = assign(rows, recordings, recipe.labels)
     for name, some_labels in labels.items():
         study = actions.set_labels(study, name, some_labels)
-    return study, problems + doubts
+    return study, sealing.unnamed(study, problems + doubts)
 
 
 def _rows(table: Path, spec: LabelTable) -> tuple[list[Row], list[Problem]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
+from app.study import sealing
 from app.study.confounding import needs_s
 from app.study.readout import Bystanders
 from app.study.session import Session
@@ -44,6 +45,7 @@ def plain(session: Session, *, with_attempts: bool) -> dict[str, Any]:
         "trimmed": [{"recording": item.name, "start_s": item.trim.start_s, "end_s": item.trim.end_s}
                     for item in study.items if item.trim.total_s],
         "annotator": study.annotator,
+        "sealed": sealing.plain(study),
         "not_scored": [{"recording": row.name, "outcome": row.outcome, "reason": row.reason}
                        for row in session.results().rows if row.outcome in ("left out", "refused", "unscored")],
         "confounds": [{"name": one.key, "auc": one.auc, "sentence": one.sentence, "strong": one.strong}

@@ -139,10 +139,10 @@ class Session:
         self._saved = replace(self._saved, seal=seal)
 
     def _seal_everywhere(self, sealed: tuple[str, ...], seal: SealRecord) -> None:
-        made: dict[int, Study] = {}  # steps that share their items go on sharing them
+        made: dict[tuple[int, int], Study] = {}  # steps that share their items go on sharing them
 
         def changed(study: Study) -> Study:
-            key = id(study.items)
+            key = id(study.items), id(study.under_seal)
             before = made.setdefault(key, sealing.parted(replace(study, sealed=sealed)))
             return replace(study, items=before.items, under_seal=before.under_seal, sealed=sealed, seal=seal)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from data.corrections import Calibration, Shift
 from data.recipe import Recipe
 from data.recording import About, Label, Trim
+from data.seal import SealRecord
 from detect.device.table import UNCHANGED
 from detect.device.values import Values
 from detect.frontend import FrontEnd
@@ -89,9 +90,13 @@ class Study:
     node: str = ""
     """Of recordings with several nodes the one scored, or "any"; empty: the first."""
     sealed: tuple[str, ...] = ()
-    """People that no search may look at."""
+    """People put aside: none of their recordings is among `items`."""
     device: Values = UNCHANGED
     """The numbers of the device around the rule."""
+    under_seal: tuple[Item, ...] = ()
+    """Their recordings; `sealing.parted` keeps them apart."""
+    seal: SealRecord = field(default_factory=SealRecord)
+    """When they were sealed, and every opening; no step of the history."""
 
     @property
     def other_side(self) -> str:

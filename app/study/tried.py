@@ -40,6 +40,9 @@ class Log:
     def __iter__(self) -> Iterator[Tried]:
         return iter(tuple(self._tried))
 
+    def __len__(self) -> int:
+        return len(self._tried)
+
     def note(self, step: Step, score: Score) -> None:
         """The step in hand was scored."""
         study, m = step.study, score.matrix

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 
+from app.study import sealing
 from app.study.pipeline import Labelled, Prepared, label, prepare
 from app.study.session import Session
 from app.study.state import Study
@@ -68,24 +69,24 @@ class Tuned:
 
 
 class Search:
-    """One search over the study in hand, as it is now. People of the sealed set are not in it at all.
+    """One search over the study in hand, as it is now. Who is sealed is not in it: their recordings are no items.
 
     `run` can be called off, and called again: it goes on with all that was worked out. Raises Problem where there is
     nothing to tune on, BadSetting for a setting or bounds that can't be.
     """
 
-    def __init__(self, session: Session, wanted: Wanted, sealed: Collection[str] = ()) -> None:
+    def __init__(self, session: Session, wanted: Wanted) -> None:
         study = session.study
-        items = tuple(item for item in study.items if item.about.person not in sealed)
-        self.study, self.wanted = replace(study, items=items), wanted
+        self.study, self.wanted = study, wanted
         self.space = Space(study.settings, study.front_end,
                            [scale(key, study.front_end, bounds) for key, bounds in wanted.bounds.items()])
         prepared = prepare(self.study, session.library)
         self._labelled = label(self.study, prepared)
-        self.people = tuple(sorted({item.about.person for item in items if item.name in prepared.names}))
+        self.people = tuple(sorted({item.about.person for item in study.items if item.name in prepared.names}))
         self._tally = _tally(self.study, prepared, self._labelled, self.people)
         self._store = Store(self._tally)
-        self._remarks = _checked(self._tally.trials, self.people, len(items) < len(study.items))
+        opened = sealing.opened_sentence(study)
+        self._remarks = (*_checked(self._tally.trials, self.people, bool(study.sealed)), *([opened] if opened else []))
 
     def run(self, executor: Executor | None = None, progress: Callable[[float], None] | None = None,
             cancelled: Callable[[], bool] | None = None) -> Tuned:

@@ -1,0 +1,207 @@
+"""The sealed set: people put aside before tuning. Their recordings are no items of the study in hand, so that nothing
+which goes by its items can show, score or search them. No Qt.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from typing import Any
+
+from app.study.state import Item, Study
+from data.batch import Batch, Read, Refused
+from data.problem import Problem
+from data.recipe import Recipe
+from data.seal import NOT_SEEN, RELEASED, SCORED, SEALED, TUNED, UNKNOWN, SealEntry, SealRecord, appended, faults
+from detect.settings import DEFAULTS
+
+COPIES = "A copy of the study's file can be opened elsewhere without a trace here: that can't be prevented."
+SEEN_WORDS = {
+    NOT_SEEN: "",
+    SCORED: "They were in the score before they were sealed, under one choice of settings.",
+    TUNED: "They were in the score while settings were tried: their figures are not quite those of people never seen.",
+    UNKNOWN: "It isn't known what was tried on them before they were sealed.",
+}
+
+
+def now() -> str:
+    """UTC, to the second, as the record has it."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+# Keeping apart
+
+def parted(study: Study) -> Study:
+    """The study with the recordings of sealed people, and of no others, under the seal; itself where that is so."""
+    sealed = set(study.sealed)
+    if not any(item.about.person in sealed for item in study.items) and \
+            all(item.about.person in sealed for item in study.under_seal):
+        return study
+    every = (*study.items, *study.under_seal)
+    return replace(study, items=tuple(item for item in every if item.about.person not in sealed),
+                   under_seal=tuple(item for item in every if item.about.person in sealed))
+
+
+def whole(study: Study) -> Study:
+    """With what is under the seal among its items: for reading and saving, never to be shown."""
+    return replace(study, items=(*study.items, *study.under_seal), under_seal=()) if study.under_seal else study
+
+
+@dataclass(frozen=True)
+class _Known:
+    """What tells that a file, or one recording of it, is under the seal already."""
+
+    people: frozenset[str]
+    names: frozenset[str]
+    places: frozenset[tuple[str, str]]
+
+    def holds(self, person: str, name: str, path: str, sha256: str, recipe: Recipe) -> bool:
+        return person in self.people or name in self.names or self.same_file(path, sha256, recipe)
+
+    def same_file(self, path: str, sha256: str, recipe: Recipe) -> bool:
+        part = repr(recipe.part)
+        return (path, part) in self.places or (sha256 != "" and (sha256, part) in self.places)
+
+
+def _known(study: Study) -> _Known:
+    places = [(place, repr(item.recipe.part)) for item in study.under_seal for place in (item.path, item.sha256)]
+    return _Known(frozenset(study.sealed), frozenset(item.name for item in study.under_seal),
+                  frozenset(place for place in places if place[0]))
+
+
+def known_again(study: Study, items: Iterable[Item]) -> list[Item]:
+    """New items: those that are a sealed recording read again stay of the person they were of, whatever the file's
+    name says now; the same content under another name, or a file that can't be read any more, brings nothing new.
+    """
+    if not study.under_seal:
+        return list(items)
+    known, old = _known(study), {item.name: item for item in study.under_seal}
+    kept = []
+    for item in items:
+        before = old.get(item.name)
+        if before is not None and not item.refused:
+            kept.append(replace(item, about=replace(item.about, person=before.about.person)))
+        elif before is None and not known.same_file(item.path, item.sha256, item.recipe):
+            kept.append(item)
+    return kept
+
+
+def unveiled(study: Study, batch: Batch) -> Batch:
+    """What of a batch may be told: nothing of files that are under the seal of `study`, which has taken it."""
+    if not study.sealed:
+        return batch
+    known = _known(study)
+    hidden = [file for file in batch.files if _hides(known, file)]
+    names = [item.name for item in study.under_seal] + [name for file in hidden for name in _names(file)]
+    files = tuple(file for file in batch.files if not _hides(known, file))
+    told = Silence(names)
+    problems = tuple(one for one in batch.label_problems if not told.mentions(one.message, one.value))
+    remarks = tuple(one for one in batch.remarks if not told.mentions(one.sentence))
+    return replace(batch, files=files, label_problems=problems, remarks=remarks)
+
+
+def _hides(known: _Known, file: Read | Refused) -> bool:
+    if isinstance(file, Refused):
+        return known.holds(file.source.about.person, file.source.name, file.source.path, "", Recipe())
+    one = file.recording
+    return known.holds(one.about.person, one.name, file.source.path, one.sha256, file.recipe)
+
+
+def _names(file: Read | Refused) -> list[str]:
+    return [file.source.name, *([file.recording.name] if isinstance(file, Read) else [])]
+
+
+class Silence:
+    """Finds in sentences the names of recordings that are not to be told."""
+
+    def __init__(self, names: Iterable[str]) -> None:
+        parts = {part for name in names for part in (name, name.rpartition("/")[2]) if part}
+        one_of = "|".join(re.escape(part) for part in sorted(parts, key=len, reverse=True))
+        self._name = re.compile(rf"(?<!\w)(?:{one_of})(?!\w)") if parts else None
+
+    def mentions(self, *texts: str) -> bool:
+        return self._name is not None and any(self._name.search(text) for text in texts)
+
+
+def unnamed(study: Study, problems: Iterable[Problem]) -> list[Problem]:
+    """Those that name no recording under the seal."""
+    told = Silence([item.name for item in study.under_seal])
+    return [one for one in problems if not told.mentions(one.message, one.value)]
+
+
+# Saying
+
+def sentence(study: Study) -> str:
+    """"2 people sealed, 10 recordings", and nothing more; empty where nobody is."""
+    if not study.sealed:
+        return ""
+    return f"{_count(len(study.sealed), 'person', 'people')} sealed, {_count(len(study.under_seal), 'recording')}"
+
+
+def opened_sentence(study: Study) -> str:
+    """How often the seal was opened, and whether the record of that is whole; empty where nobody was ever sealed."""
+    if not (study.sealed or study.seal.entries):
+        return ""
+    openings = study.seal.openings
+    if not openings:
+        said = "The sealed set has not been opened."
+    else:
+        days = ", ".join(dict.fromkeys(entry.when[:10] for entry in openings))
+        said = f"The sealed set was opened {_count(len(openings), 'time')}: {days}."
+    return " ".join([said, *broken(study)])
+
+
+def broken(study: Study) -> tuple[str, ...]:
+    """What shows that the record was tampered with, in sentences."""
+    return faults(study.seal, study.sealed)
+
+
+def plain(study: Study) -> dict[str, Any]:
+    """For JSON: counts, openings and the state of the record. Nobody sealed is named."""
+    return {"people": len(study.sealed), "recordings": len(study.under_seal),
+            "opened": len(study.seal.openings), "record_whole": not broken(study), "faults": list(broken(study)),
+            "openings": [{"when": one.when, "people": len(one.people), "recordings": one.recordings,
+                          "identity_crc32": one.identity, "settings_sha256": one.settings_sha256,
+                          "matrix": dict(one.matrix)} for one in study.seal.openings]}
+
+
+def _count(number: int, one: str, many: str = "") -> str:
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+# Sealing and releasing
+
+def seen_before(study: Study, tried: int) -> str:
+    """What had been made of the study's recordings, one of data's words; `tried`: settings that this session scored."""
+    touched = study.settings != DEFAULTS or study.other is not None or study.kept or study.mark is not None
+    if tried > 1 or touched:
+        return TUNED
+    return SCORED if tried else NOT_SEEN
+
+
+def sealed_too(study: Study, people: Sequence[str], seen: str, when: str) -> tuple[tuple[str, ...], SealRecord]:
+    """Who is sealed, and the record, once these people are sealed as well. Raises Problem."""
+    fresh = tuple(sorted({person.strip() for person in people}))
+    if not fresh or "" in fresh:
+        raise Problem("seal", "Nobody was named who could be sealed.", "Name at least one person of the study.")
+    for person in fresh:
+        if person in study.sealed:
+            raise Problem("seal", "Somebody named is sealed already.", "Name people who are not.")
+    recordings = sum(item.about.person in fresh for item in study.items)
+    known = seen if recordings else NOT_SEEN
+    entry = SealEntry(SEALED, when, fresh, recordings, known)
+    return (*study.sealed, *fresh), appended(study.seal, entry)
+
+
+def released(study: Study, people: Sequence[str], when: str) -> tuple[tuple[str, ...], SealRecord]:
+    """Who is sealed, and the record, once these people are not any more. Raises Problem."""
+    gone = tuple(sorted({person.strip() for person in people}))
+    for person in gone:
+        if person not in study.sealed:
+            raise Problem("seal", f'Nobody named "{person}" is sealed.', "Write the name as it was when they were "
+                          "sealed; the program doesn't list them.", value=person)
+    recordings = sum(item.about.person in gone for item in study.under_seal)
+    entry = SealEntry(RELEASED, when, gone, recordings)
+    return tuple(one for one in study.sealed if one not in gone), appended(study.seal, entry)
