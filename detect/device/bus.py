@@ -1,7 +1,120 @@
-"""The bus, the buffer and the radio."""
+"""The bus between sensor and processor, how long samples wait in the buffer, and the radio to the receiver."""
 
 from __future__ import annotations
 
-from detect.device.values import Quantity
+from dataclasses import dataclass
 
-QUANTITIES: tuple[Quantity, ...] = ()
+from detect.device.values import FROM_MEMORY, PRACTICE, Quantity, Values, choice
+
+I2C_STANDARD, I2C_FAST, SPI = "I²C standard", "I²C fast", "SPI"
+I2C_KHZ = {I2C_STANDARD: 100.0, I2C_FAST: 400.0}
+"""Clocks of the two modes (UM10204, I²C-bus specification and user manual)."""
+
+ALARMS, EVERY_SAMPLE = "alarms", "every sample"
+FROM_STUDY, TYPED = "the study", "as typed"
+
+_BUS_FRAMING = "UM10204"
+_FRAME = "IEEE Std 802.15.4"
+
+QUANTITIES: tuple[Quantity, ...] = (
+    choice("bus.kind", (I2C_STANDARD, I2C_FAST, SPI), I2C_FAST, "bus",
+           "I²C at 100 or 400 kbit/s, nine bit times a byte; or SPI by its clock, eight.", _BUS_FRAMING),
+    Quantity("bus.spi_clock_khz", "kHz", 1000, 10, 50_000, "SPI clock", "Bits a second on SPI; I²C has its own.",
+             PRACTICE),
+    Quantity("bus.sample_bytes", "bytes", 6, 1, 64, "bytes a sample", "Three axes of two bytes.", PRACTICE),
+    Quantity("bus.burst_samples", "samples", 1, 1, 4096, "samples a read",
+             "How many samples one read fetches; more let the processor sleep longer, and the alarm comes later.",
+             PRACTICE),
+    Quantity("bus.pull_up_kohm", "kΩ", 4.7, 0.1, 1000, "pull-ups",
+             "Each of the two I²C lines draws the supply through this while it is low, half of the time.", PRACTICE),
+    Quantity("bus.spi_ua", "µA", 100, 0, 100_000, "SPI lines", "Drawn by the lines while they are clocked.",
+             FROM_MEMORY),
+    choice("radio.sends", (ALARMS, EVERY_SAMPLE), ALARMS, "radio sends",
+           "Only alarms and signs of life, or every sample as well, as when recordings are made.", PRACTICE),
+    choice("radio.alarms_from", (FROM_STUDY, TYPED), FROM_STUDY, "alarms a day from",
+           "The strays of the study's free-living time where it has any; else, or if so chosen, the number below.",
+           PRACTICE),
+    Quantity("radio.alarms_per_day", "a day", 2, 0, 100_000, "alarms a day", "Alarms that the radio sends on a day.",
+             PRACTICE),
+    Quantity("radio.alarm_ms", "ms", 500, 0, 600_000, "radio on, an alarm",
+             "How long the radio is on for an alarm: sending, waiting for the answer, sending again.", FROM_MEMORY),
+    Quantity("radio.alive_per_day", "a day", 24, 0, 100_000, "signs of life",
+             "Messages a day that say the device still works.", PRACTICE),
+    Quantity("radio.alive_ms", "ms", 50, 0, 600_000, "radio on, sign of life", "How long the radio is on for each.",
+             FROM_MEMORY),
+    Quantity("radio.on_ma", "mA", 12, 0, 2000, "radio on", "Drawn while the radio sends or listens.", FROM_MEMORY),
+    Quantity("radio.bit_rate_kbps", "kbit/s", 250, 0.1, 100_000, "bit rate", "Bits a second in the air.", _FRAME),
+    Quantity("radio.payload_bytes", "bytes", 96, 1, 65_535, "payload", "Bytes of samples that a packet carries.",
+             PRACTICE),
+    Quantity("radio.overhead_bytes", "bytes", 17, 0, 1024, "around the payload",
+             "Preamble, addresses and check of each packet.", _FRAME),
+    Quantity("radio.slot_ms", "ms", 5, 0.01, 60_000, "slot",
+             "The time that the receiver keeps for one packet, with the guard around it.", PRACTICE),
+    Quantity("radio.nodes", "", 1, 1, 100_000, "nodes", "Nodes that send to one receiver.", PRACTICE),
+)
+
+
+def read_bits(kind: str, data_bytes: float) -> float:
+    """Bit times of one burst read.
+
+    I²C (UM10204): start, address, register, repeated start, address, the data, stop; a byte is nine bit times with
+    its acknowledgement. SPI: a command of eight bits, then eight a byte; the select line's set-up is left out.
+    """
+    return 8 * (1 + data_bytes) if kind == SPI else 1 + 9 + 9 + 1 + 9 * (1 + data_bytes) + 1
+
+
+def clock_hz(values: Values) -> float:
+    kind = values.text("bus.kind")
+    return 1000 * (values.number("bus.spi_clock_khz") if kind == SPI else I2C_KHZ[kind])
+
+
+@dataclass(frozen=True)
+class BusLoad:
+    """One read: its bit times and seconds. `sample_us`: what of it falls on a sample. `share` of the bus at the rate
+    asked for, `highest_hz` what it could bear. `latency_ms`: how long the oldest sample of a read has waited."""
+
+    bits: float
+    read_us: float
+    sample_us: float
+    share: float
+    highest_hz: float
+    latency_ms: float
+
+
+def bus_load(values: Values, samples_per_s: float, rate_hz: float) -> BusLoad:
+    """`samples_per_s`: how many are read in the mean; `rate_hz`: how fast they come while they come."""
+    burst = values.number("bus.burst_samples")
+    bits = read_bits(values.text("bus.kind"), burst * values.number("bus.sample_bytes"))
+    read_s = bits / clock_hz(values)
+    return BusLoad(bits, 1e6 * read_s, 1e6 * read_s / burst, samples_per_s * read_s / burst, burst / read_s,
+                   1000 * ((burst - 1) / rate_hz + read_s))
+
+
+def lines_ua(values: Values, supply_v: float) -> float:
+    """What the bus lines draw while a transfer runs: two pull-ups, each low for half of the time; or SPI's."""
+    if values.text("bus.kind") == SPI:
+        return values.number("bus.spi_ua")
+    return 1000 * supply_v / values.number("bus.pull_up_kohm")
+
+
+@dataclass(frozen=True)
+class RadioLoad:
+    """Of a node that sends every sample: samples a packet, packets a second, time in the air of one. `nodes`: how many
+    such nodes one receiver bears, a slot for each packet. `slots`: the share of its time that the nodes asked for
+    need."""
+
+    packet_samples: int
+    packets_per_s: float
+    air_ms: float
+    nodes: int
+    slots: float
+
+
+def radio_load(values: Values, rate_hz: float) -> RadioLoad:
+    samples = int(values.number("radio.payload_bytes") // values.number("bus.sample_bytes"))
+    packets = rate_hz / max(samples, 1)
+    frame_bits = 8 * (values.number("radio.payload_bytes") + values.number("radio.overhead_bytes"))
+    slot = packets * values.number("radio.slot_ms") / 1000
+    nodes = int((1 + 1e-12) / slot) if samples else 0
+    return RadioLoad(samples, packets, frame_bits / values.number("radio.bit_rate_kbps"), nodes,
+                     values.number("radio.nodes") * slot)

@@ -1,0 +1,77 @@
+"""The budget: every consumer's mean current, how long the battery lasts, and what takes most of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from detect.device import battery
+from detect.device.bus import EVERY_SAMPLE, BusLoad, RadioLoad, bus_load, lines_ua, radio_load
+from detect.device.current import BY_CLOCK, NEVER, UNTIL_WOKEN, Sleep, busy_share, sensor_ua, sleep
+from detect.device.values import Values
+
+DAY_S = 86_400.0
+
+CONSUMERS = ("sensor running", "sensor waking", "sensor asleep", "processor running", "processor asleep", "bus lines",
+             "radio, alarms", "radio, signs of life", "radio, samples", "everything else")
+
+
+@dataclass(frozen=True)
+class Consumer:
+    """A mean current and its share of the whole."""
+
+    name: str
+    ua: float
+    share: float
+
+
+@dataclass(frozen=True)
+class Budget:
+    """What a device draws in the mean. `processor_share`: of the time that the processor runs."""
+
+    consumers: tuple[Consumer, ...]
+    mean_ua: float
+    days: float
+    sleeping: Sleep
+    processor_share: float
+    bus: BusLoad
+    radio: RadioLoad
+    alarms_per_day: float
+
+    @property
+    def dominant(self) -> Consumer:
+        return max(self.consumers, key=lambda one: one.ua)
+
+    def share(self, *starts: str) -> float:
+        """Of all consumers whose name begins so."""
+        return sum(one.share for one in self.consumers if one.name.startswith(starts))
+
+
+def budget(values: Values, rate_hz: float, alarms_per_day: float) -> Budget:
+    """The budget at a rate and so many alarms a day. Whether its numbers contradict each other is not asked here."""
+    sleeping = sleep(values, rate_hz)
+    samples = sleeping.samples_per_s
+    bus, radio = bus_load(values, samples, rate_hz), radio_load(values, rate_hz)
+    busy = min(busy_share(values, samples, bus.share), 1.0)
+    running, waking, asleep = sensor_ua(values, sleeping)
+    on_ua = 1000 * values.number("radio.on_ma")
+    alarms = alarms_per_day * values.number("radio.alarm_ms") / 1000 / DAY_S
+    alive = values.number("radio.alive_per_day") * values.number("radio.alive_ms") / 1000 / DAY_S
+    sends = values.text("radio.sends") == EVERY_SAMPLE
+    sent = samples / max(radio.packet_samples, 1) * radio.air_ms / 1000 if sends else 0.0
+    drawn = (running, waking, asleep,
+             busy * values.number("processor.clock_mhz") * values.number("processor.ua_per_mhz"),
+             (1 - busy) * values.number("processor.asleep_ua"),
+             bus.share * lines_ua(values, values.number("battery.voltage_v")),
+             alarms * on_ua, alive * on_ua, sent * on_ua, values.number("current.rest_ua"))
+    mean = sum(drawn)
+    consumers = tuple(Consumer(name, ua, ua / mean) for name, ua in zip(CONSUMERS, drawn, strict=True))
+    return Budget(consumers, mean, battery.days(values, mean), sleeping, busy, bus, radio, alarms_per_day)
+
+
+def with_duty(values: Values, duty: float) -> Values:
+    """The same device, awake for a share of the time from 0 to 1: as it sleeps by the clock or until woken."""
+    if duty == 1:
+        return values.with_value("current.sleeps", NEVER)
+    if values.text("current.sleeps") == BY_CLOCK:
+        return values.with_value("current.awake_ms", duty * values.number("current.period_ms"))
+    return values.with_value("current.sleeps", UNTIL_WOKEN).with_value("current.awake_pct", 100 * duty)
