@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import copy
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, wait
 from typing import Any, Generic, Protocol, TypeVar, runtime_checkable
 from uuid import uuid4
@@ -104,24 +104,35 @@ class Shared(Generic[Thing]):
         Raises Cancelled where `cancelled` says so, and what `work` raises. Workers that die don't end it: what they
         leave is worked out by others or here.
         """
-        done, cancelled = done or (lambda number: None), cancelled or (lambda: False)
-        found: list[Result] = []
+        found = []
+        for result in self.each(work, jobs, executor, cancelled):
+            found.append(result)
+            if done is not None:
+                done(len(found))
+        return found
+
+    def each(self, work: Callable[[Thing, Job], Result], jobs: Sequence[Job], executor: Executor | None = None,
+             cancelled: Callable[[], bool] | None = None) -> Iterator[Result]:
+        """The results of `map` one by one, so that what there is can be kept where the rest is called off."""
+        cancelled, number = cancelled or (lambda: False), 0
         if executor is not None and executor is not self._broken:
             try:
-                self._map_there(work, jobs, executor, found, done, cancelled)
+                for result in self._each_there(work, jobs, executor, cancelled):
+                    number += 1
+                    yield result
             except BrokenExecutor as broken:
                 self._broken = executor
                 self.remarks.append(str(broken) if isinstance(broken, NoWorkerLeft) else WORKER_DIED)
-        for job in jobs[len(found):]:
+        for job in jobs[number:]:
             if cancelled():
                 raise Cancelled
-            found.append(work(self.thing, job))
-            done(len(found))
-        return found
+            yield work(self.thing, job)
 
-    def _map_there(self, work: Callable[[Thing, Job], Result], jobs: Sequence[Job], executor: Executor,
-                   found: list[Result], done: Callable[[int], None], cancelled: Callable[[], bool]) -> None:
-        """Appends to `found` as far as it comes."""
+    def _each_there(self, work: Callable[[Thing, Job], Result], jobs: Sequence[Job], executor: Executor,
+                    cancelled: Callable[[], bool]) -> Iterator[Result]:
+        """As far as it comes."""
+        if cancelled():
+            raise Cancelled
         parcel, waiting = self._parcel(executor), []
         try:
             for job in jobs:
@@ -133,8 +144,7 @@ class Shared(Generic[Thing]):
                 if not had_it:
                     whole = Parcel(self._token, self.thing)
                     _, result = _awaited(executor.submit(_work, whole, work, job), executor, cancelled)
-                found.append(result)
-                done(len(found))
+                yield result
         finally:
             for future in waiting:
                 future.cancel()

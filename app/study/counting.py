@@ -1,23 +1,29 @@
 """What any settings come to in a study, in counts, remembered: the map, the curves and the trade-off share it. No Qt.
 
-A counter has an engine of its own, so that it can work on another thread while the window scores.
+A counter has an engine of its own, so that it can work on another thread while the window scores, or any executor's
+workers can count for it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
 import numpy as np
 
+from app.study.nodes import Lending
 from app.study.pipeline import Labelled, Prepared, Stopped
+from detect.corpus import Corpus
 from detect.engine import Engine
 from detect.frontend import FrontEnd
 from detect.rule import Rule, rule_of
-from detect.score import CAUGHT, FALSE_ALARM, SETTINGS, score
+from detect.score import CAUGHT, FALSE_ALARM, SETTINGS, Events, score
 from detect.settings import BadSetting, Settings
 from detect.tuning.goal import Goal
 from detect.tuning.tally import quick_order
+from detect.workers import Cancelled as CalledOff
+from detect.workers import Shared
 
 CAUGHT_AT, FALSE_AT, STRAYS_AT = range(3)
 """Columns of counts: falls caught, other activities with an alarm, strays in free-living time."""
@@ -25,6 +31,8 @@ CAUGHT_AT, FALSE_AT, STRAYS_AT = range(3)
 FIGURES = {"youden_j": "Youden's J", "sensitivity": "sensitivity", "specificity": "specificity", "f1": "F1"}
 PIECE = 16
 """Between so many rules is asked whether to stop."""
+SHARE = 64
+"""A worker is sent so many rules at a time."""
 
 MOST_KEPT = 200_000
 
@@ -41,10 +49,41 @@ class Trials:
     free_living_h: float
 
 
-class Counter:
-    """Over one prepared and labelled study. Used by one thread at a time; `outcomes` may be read by another."""
+class _Counting:
+    """What it takes to count, and the engine, made where the counting is done."""
 
-    def __init__(self, prepared: Prepared, labelled: Labelled) -> None:
+    def __init__(self, corpus: Corpus, events: Events, lending: Lending | None) -> None:
+        self._state = corpus, events, lending
+        self._engine: Engine | None = None
+
+    def __getstate__(self) -> tuple[Corpus, Events, Lending | None]:
+        return self._state
+
+    def __setstate__(self, state: tuple[Corpus, Events, Lending | None]) -> None:
+        self.__init__(*state)  # type: ignore[misc]
+
+    def counts(self, rules: Sequence[Rule]) -> list[Counts]:
+        return [self._count(rule) for rule in rules]
+
+    def _count(self, rule: Rule) -> Counts:
+        corpus, events, lending = self._state
+        if self._engine is None:
+            self._engine = Engine(corpus)
+        attempts = self._engine.evaluate(rule)
+        recording, impact = attempts.alarm_recording, attempts.alarm_impact
+        if lending is not None:
+            recording, impact = lending.lent(recording, impact, events, rule.hold_off)
+        found = score(recording, impact, events)
+        return found.matrix.tp, found.matrix.fp, found.strays[SETTINGS.index("free-living")]
+
+
+class Counter:
+    """Over one prepared and labelled study. Used by one thread at a time; `outcomes` may be read by another.
+
+    `executor`: whose workers count, this process without any. The counts are the same ones.
+    """
+
+    def __init__(self, prepared: Prepared, labelled: Labelled, executor: Executor | None = None) -> None:
         self.front_end: FrontEnd = prepared.front_end
         self.prepared, self.labelled = prepared, labelled
         events = labelled.events
@@ -53,7 +92,8 @@ class Counter:
         self.outcomes: dict[Counts, Settings] = {}
         """For all counts that were met, the first settings that came to them."""
         self._seen: dict[Rule, Counts] = {}
-        self._engine: Engine | None = None
+        self._executor = executor
+        self._shared = Shared(_Counting(prepared.engine.corpus, events, labelled.lending))
 
     @property
     def tried(self) -> int:
@@ -75,27 +115,22 @@ class Counter:
         if len(self._seen) + len(new) > MOST_KEPT:
             self._seen.clear()
             new = {rule: settings for rule, settings in zip(rules, asked, strict=True) if rule is not None}
-        for done, rule in enumerate(sorted(new, key=quick_order)):
-            if done % PIECE == 0:
-                if cancelled():
-                    raise Stopped
-                told(len(asked) - len(new) + done)
-            counts = self._count(rule)
-            self._seen[rule] = counts
-            self.outcomes.setdefault(counts, new[rule])
+        ordered, done = sorted(new, key=quick_order), len(asked) - len(new)
+        size = PIECE if self._executor is None else SHARE
+        pieces = [ordered[i:i + size] for i in range(0, len(ordered), size)]
+        try:
+            for piece, counts in zip(pieces, self._shared.each(_Counting.counts, pieces, self._executor, cancelled),
+                                     strict=True):
+                for rule, one in zip(piece, counts, strict=True):
+                    self._seen[rule] = one
+                    self.outcomes.setdefault(one, new[rule])
+                done += len(piece)
+                told(done)
+        except CalledOff:
+            raise Stopped from None
         found = [(0, 0, 0) if rule is None else self._seen[rule] for rule in rules]
         return (np.array(found, dtype=np.int64).reshape(len(found), 3),
                 np.array([rule is not None for rule in rules], dtype=bool))
-
-    def _count(self, rule: Rule) -> Counts:
-        if self._engine is None:
-            self._engine = Engine(self.prepared.engine.corpus)
-        attempts = self._engine.evaluate(rule)
-        recording, impact = attempts.alarm_recording, attempts.alarm_impact
-        if self.labelled.lending is not None:
-            recording, impact = self.labelled.lending.lent(recording, impact, self.labelled.events, rule.hold_off)
-        found = score(recording, impact, self.labelled.events)
-        return found.matrix.tp, found.matrix.fp, found.strays[SETTINGS.index("free-living")]
 
 
 def figure_of(name: str, counts: np.ndarray, trials: Trials) -> np.ndarray:

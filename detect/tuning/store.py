@@ -60,8 +60,11 @@ class Store:
                 else:
                     asked[point] = rule
         new = sorted({rule for rule in asked.values() if rule not in self._row_of_rule}, key=quick_order)
-        if new:
-            self._keep(new, self._count(new))
+        size = SMALLEST_PIECE if self._executor is None else max(SMALLEST_PIECE, -(-len(new) // PIECES))
+        pieces = [new[i:i + size] for i in range(0, len(new), size)]
+        found = self._shared.each(_counts, pieces, self._executor, self._cancelled)
+        for piece, counts in zip(pieces, found, strict=True):
+            self._keep(piece, counts)
         for point, rule in asked.items():
             rows[point] = self._row_of_rule[rule]
 
@@ -83,8 +86,3 @@ class Store:
             self._counts = np.concatenate((self._counts, np.zeros_like(self._counts)))
         self._counts[first:first + len(rules)] = counts
         self._row_of_rule.update((rule, first + i) for i, rule in enumerate(rules))
-
-    def _count(self, rules: list[Rule]) -> np.ndarray:
-        size = SMALLEST_PIECE if self._executor is None else max(SMALLEST_PIECE, -(-len(rules) // PIECES))
-        pieces = [rules[i:i + size] for i in range(0, len(rules), size)]
-        return np.concatenate(self._shared.map(_counts, pieces, self._executor, cancelled=self._cancelled))
