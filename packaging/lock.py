@@ -8,6 +8,7 @@ versions and hashes are written: where the wheels come from is the installing ma
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import tempfile
 import tomllib
@@ -53,11 +54,12 @@ _HEADER = """\
 
 @dataclass(frozen=True)
 class Wheel:
-    """One file of one release: `pin` is name==version."""
+    """One file of one release: `pin` is name==version, `needs` the names of packages that it can't do without."""
 
     pin: str
     sha256: str
     runs_anywhere: bool
+    needs: frozenset[str] = frozenset()
 
 
 def write_locks() -> None:
@@ -74,11 +76,37 @@ def write_locks() -> None:
         for pin in sorted(built - {wheel.pin for wheel in found}):
             print(f"no wheel of {pin} for {machine.sys_platform} {machine.platform_machine}", flush=True)
             lacking[pin].append(machine)
+    _hand_down(lacking, wheels)
     for path, pins in ((LOCK, runtime), (LOCK_TEST, tested - runtime)):
         entries = [_entry(pin, lacking[pin], wheels) for pin in sorted(pins, key=str.lower)]
         header = _HEADER.format(pythons=f"{PYTHONS[0]} to {PYTHONS[-1]}")
         path.write_text(header + "".join(entries), encoding="utf-8", newline="\n")
         print(f"{path.name}: {len(pins)} releases")
+
+
+def _hand_down(lacking: dict[str, list[Machine]], wheels: set[Wheel]) -> None:
+    """A machine that has no wheel of a package goes without what needs that package, too."""
+    without = {(_plain(pin.partition("==")[0]), machine) for pin, machines in lacking.items() for machine in machines}
+    found = True
+    while found:
+        found = False
+        for wheel in sorted(wheels, key=lambda one: one.pin):
+            for machine in MACHINES:
+                name = _plain(wheel.pin.partition("==")[0])
+                if (name, machine) not in without and any((need, machine) in without for need in wheel.needs):
+                    without.add((name, machine))
+                    lacking[wheel.pin].append(machine)
+                    found = True
+
+
+def _needs(requirements: list[str]) -> frozenset[str]:
+    """Names out of a wheel's own list; what only an extra of it asks for is left out."""
+    return frozenset(_plain(re.match(r"[\w.-]+", one)[0]) for one in requirements  # type: ignore[index]
+                     if "extra ==" not in one)
+
+
+def _plain(name: str) -> str:
+    return re.sub(r"[-_.]+", "-", name).lower()
 
 
 def _entry(pin: str, lacking: list[Machine], wheels: set[Wheel]) -> str:
@@ -130,6 +158,7 @@ def _chosen(requirements: list[str], options: list[str]) -> set[Wheel]:
             pin=f"{item['metadata']['name']}=={item['metadata']['version']}",
             sha256=item["download_info"]["archive_info"]["hashes"]["sha256"],
             runs_anywhere=item["download_info"]["url"].endswith("-none-any.whl"),
+            needs=_needs(item["metadata"].get("requires_dist", [])),
         )
         for item in items
     }

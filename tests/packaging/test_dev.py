@@ -82,6 +82,18 @@ def test_a_machine_without_a_wheel_goes_without_the_package(module: ModuleType) 
         f"    --hash=sha256:{'a' * 64} \\\n    --hash=sha256:{'b' * 64}\n")
 
 
+@pytest.mark.parametrize("module", ["lock"], indirect=True)
+def test_what_needs_a_missing_wheel_goes_without_it_too(module: ModuleType) -> None:
+    needs = module._needs(['Low_Level>=1; python_version < "3.14"', 'never-mind; extra == "all"'])
+    assert needs == {"low-level"}
+    wheels = {module.Wheel("low.level==1.0", "a" * 64, False), module.Wheel("some==1.0", "b" * 64, True, needs),
+              module.Wheel("top==1.0", "c" * 64, True, frozenset({"some"})), module.Wheel("other==1.0", "d" * 64, True)}
+    lacking = {"low.level==1.0": [module.MACHINES[2]], "some==1.0": [], "top==1.0": [], "other==1.0": []}
+    module._hand_down(lacking, wheels)
+    assert lacking == {"low.level==1.0": [module.MACHINES[2]], "some==1.0": [module.MACHINES[2]],
+                       "top==1.0": [module.MACHINES[2]], "other==1.0": []}
+
+
 @pytest.mark.slow
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="a window always opens off Linux")
 def test_without_a_display_the_demo_is_scored_where_the_person_stands(tmp_path: Path) -> None:
