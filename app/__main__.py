@@ -14,7 +14,7 @@ from app.display import NO_DISPLAY, can_open_window
 from data.problem import Problem
 from detect.settings import BadSetting
 
-COMMANDS = ("demo", "read", "find", "quality", "axes", "calibrate", "doubts", "score", "tune", "export", "check",
+COMMANDS = ("demo", "read", "find", "quality", "axes", "calibrate", "doubts", "score", "seal", "tune", "export", "check",
             "device")
 
 

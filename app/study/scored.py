@@ -14,16 +14,14 @@ from detect.attempt import Attempt
 from detect.figures import Figures, figures
 from detect.intervals import Estimate, Interval
 
+CAUTION = "An engineering aid, not a medical device. Simulated falls by young volunteers flatter a detector."
 PAGE_NAMES = {"a_sq": "|a|²", "b_sq": "|b|²", "a_u_sq": "|a_u|²", "u_sq": "|u|²"}
 """Fields whose name in the rule's page is no identifier."""
 
 
 def plain(session: Session, *, with_attempts: bool) -> dict[str, Any]:
     """Matrix, figures, settings and events of the study in hand; every attempt where asked for."""
-    study = session.study
-    found = session.found()
-    every = figures(found.score)
-    m, score = found.score.matrix, found.score
+    study, found = session.study, session.found()
     rule = asdict(found.rule)
     answer: dict[str, Any] = {
         "study": study.title,
@@ -33,13 +31,7 @@ def plain(session: Session, *, with_attempts: bool) -> dict[str, Any]:
         "integers": rule,
         "widening": asdict(study.widening),
         "node": study.node,
-        "matrix": {"tp": m.tp, "fn": m.fn, "fp": m.fp, "tn": m.tn},
-        "stray": {"alarms": sum(score.strays), "hours": sum(score.stray_hours),
-                  "by_setting": [{"setting": s.setting, "alarms": s.alarms, "hours": s.hours,
-                                  "per_hour": _estimate(s.per_hour), "per_24h": _estimate(s.per_24h),
-                                  "caution": s.caution} for s in every.strays if s.hours > 0]},
-        **_figures(every),
-        "by_people": _by_people(session.bystanders(), session),
+        **figures_plain(session),
         "events": [{"recording": e.recording, "kind": e.kind, "activity": e.name, "start": e.start_s, "end": e.end_s,
                     "outcome": e.outcome, "stopped": e.stopped} for e in session.event_rows()],
         "trimmed": [{"recording": item.name, "start_s": item.trim.start_s, "end_s": item.trim.end_s}
@@ -50,11 +42,26 @@ def plain(session: Session, *, with_attempts: bool) -> dict[str, Any]:
                        for row in session.results().rows if row.outcome in ("left out", "refused", "unscored")],
         "confounds": [{"name": one.key, "auc": one.auc, "sentence": one.sentence, "strong": one.strong}
                       for one in session.confounding().found(needs_s(found.rule, study.front_end))],
-        "caution": "An engineering aid, not a medical device. Simulated falls by young volunteers flatter a detector.",
+        "caution": CAUTION,
     }
     if with_attempts:
         answer["attempts"] = attempts(session)
     return answer
+
+
+def figures_plain(session: Session) -> dict[str, Any]:
+    """Matrix, strays and figures, with their intervals and those by people."""
+    score = session.found().score
+    every, m = figures(score), score.matrix
+    return {
+        "matrix": {"tp": m.tp, "fn": m.fn, "fp": m.fp, "tn": m.tn},
+        "stray": {"alarms": sum(score.strays), "hours": sum(score.stray_hours),
+                  "by_setting": [{"setting": s.setting, "alarms": s.alarms, "hours": s.hours,
+                                  "per_hour": _estimate(s.per_hour), "per_24h": _estimate(s.per_24h),
+                                  "caution": s.caution} for s in every.strays if s.hours > 0]},
+        **_figures(every),
+        "by_people": _by_people(session.bystanders(), session),
+    }
 
 
 def attempts(session: Session) -> list[dict[str, Any]]:

@@ -14,7 +14,19 @@ from app.study.state import Item, Study
 from data.batch import Batch, Read, Refused
 from data.problem import Problem
 from data.recipe import Recipe
-from data.seal import NOT_SEEN, RELEASED, SCORED, SEALED, TUNED, UNKNOWN, SealEntry, SealRecord, appended, faults
+from data.seal import (
+    COUNTS,
+    NOT_SEEN,
+    RELEASED,
+    SCORED,
+    SEALED,
+    TUNED,
+    UNKNOWN,
+    SealEntry,
+    SealRecord,
+    appended,
+    faults,
+)
 from detect.settings import DEFAULTS
 
 COPIES = "A copy of the study's file can be opened elsewhere without a trace here: that can't be prevented."
@@ -42,6 +54,11 @@ def parted(study: Study) -> Study:
     every = (*study.items, *study.under_seal)
     return replace(study, items=tuple(item for item in every if item.about.person not in sealed),
                    under_seal=tuple(item for item in every if item.about.person in sealed))
+
+
+def resealed(study: Study, sealed: tuple[str, ...], seal: SealRecord) -> Study:
+    """With others sealed, and the record of that."""
+    return replace(parted(replace(study, sealed=sealed)), seal=seal)
 
 
 def whole(study: Study) -> Study:
@@ -137,7 +154,12 @@ def sentence(study: Study) -> str:
     """"2 people sealed, 10 recordings", and nothing more; empty where nobody is."""
     if not study.sealed:
         return ""
-    return f"{_count(len(study.sealed), 'person', 'people')} sealed, {_count(len(study.under_seal), 'recording')}"
+    return f"{_people(len(study.sealed))} sealed, {_count(len(study.under_seal), 'recording')}"
+
+
+def number_of(entry: SealEntry) -> str:
+    """"2 people, 10 recordings"."""
+    return f"{_people(len(entry.people))}, {_count(entry.recordings, 'recording')}"
 
 
 def opened_sentence(study: Study) -> str:
@@ -158,6 +180,23 @@ def broken(study: Study) -> tuple[str, ...]:
     return faults(study.seal, study.sealed)
 
 
+def remarks(study: Study) -> tuple[str, ...]:
+    """What lessens the worth of the figures of an opening: what had been made of the people before they were sealed,
+    and people who were sealed but of whom there is nothing."""
+    said = [SEEN_WORDS[one] for one in dict.fromkeys(entry.seen for entry in study.seal.entries) if one in SEEN_WORDS]
+    empty = len(set(study.sealed) - {item.about.person for item in study.under_seal})
+    if empty:
+        said.append(f"Of {_count(empty, 'sealed person', 'sealed people')} there is no recording yet; theirs will be "
+                    "sealed when they are read.")
+    return tuple(one for one in said if one)
+
+
+def counts_in_words(entry: SealEntry) -> tuple[str, str]:
+    """"4 of 6" falls caught, "1 of 30" other activities with a false alarm, of an opening."""
+    tp, fn, fp, tn = (entry.matrix.get(key, 0) for key in COUNTS)
+    return f"{tp} of {tp + fn}", f"{fp} of {fp + tn}"
+
+
 def plain(study: Study) -> dict[str, Any]:
     """For JSON: counts, openings and the state of the record. Nobody sealed is named."""
     return {"people": len(study.sealed), "recordings": len(study.under_seal),
@@ -165,6 +204,10 @@ def plain(study: Study) -> dict[str, Any]:
             "openings": [{"when": one.when, "people": len(one.people), "recordings": one.recordings,
                           "identity_crc32": one.identity, "settings_sha256": one.settings_sha256,
                           "matrix": dict(one.matrix)} for one in study.seal.openings]}
+
+
+def _people(number: int) -> str:
+    return _count(number, "person", "people")
 
 
 def _count(number: int, one: str, many: str = "") -> str:

@@ -129,21 +129,24 @@ class Session:
         self.tried = Log()  # its scores were with them
 
     def release(self, people: Sequence[str], when: str) -> None:
-        """Take sealed people back among the others. Raises Problem where somebody is not sealed."""
-        self._seal_everywhere(*sealing.released(self.study, people, when))
+        """Take sealed people back among the others, as was just written into the study's file. Raises Problem where
+        somebody is not sealed."""
+        released = sealing.released(self.study, people, when)
+        self._seal_everywhere(*released)
+        self._saved = sealing.resealed(self._saved, *released)
         self.tried = Log()
 
     def record(self, seal: SealRecord) -> None:
         """The record of the seal as it was just written into the study's file."""
         self._seal_everywhere(self.study.sealed, seal)
-        self._saved = replace(self._saved, seal=seal)
+        self._saved = sealing.resealed(self._saved, self.study.sealed, seal)
 
     def _seal_everywhere(self, sealed: tuple[str, ...], seal: SealRecord) -> None:
         made: dict[tuple[int, int], Study] = {}  # steps that share their items go on sharing them
 
         def changed(study: Study) -> Study:
             key = id(study.items), id(study.under_seal)
-            before = made.setdefault(key, sealing.parted(replace(study, sealed=sealed)))
+            before = made.setdefault(key, sealing.resealed(study, sealed, seal))
             return replace(study, items=before.items, under_seal=before.under_seal, sealed=sealed, seal=seal)
 
         self.history.everywhere(changed)

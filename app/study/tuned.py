@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from app.study import sealing
 from app.study.tuning import Tuned
 from detect.figures import figures_of
 from detect.intervals import Estimate, Interval, People
@@ -46,6 +47,7 @@ def plain(tuned: Tuned) -> dict[str, Any]:
         "tried": found.tried,
         "seed": wanted.seed,
         "remarks": list(tuned.remarks),
+        "sealed": sealing.plain(tuned.study),
         "caution": CAUTION,
     }
 
