@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QApplication, QInputDialog
 from shiboken6 import isValid
 
 from app.appearance import Appearance
+from app.calibrating import Calibrating
 from app.charting import Charting
 from app.describing import Describing
 from app.device.values import DeviceNumbers
@@ -57,6 +58,7 @@ class Program:
         self.doubting = Doubting(self.bench)
         self.examining = Examining(self.bench)
         self.examining.problem.connect(lambda heading, problem: self.files.show_problems(heading, [problem]))
+        self.calibrating = Calibrating(self.bench)
         self.describing = Describing(self.bench)
         self.describing.sentences.connect(self.files.show_sentences)
         self.charting = Charting(self.bench, self.window.map_and_curve)
@@ -67,6 +69,7 @@ class Program:
         self.menus = Menus(self.window, self.bench, self.files, self.appearance, self.show_about)
         self.recordings_menu = RecordingsMenu(self.window, (
             ("Quality…", "Ctrl+Alt+Q", self.examining.show),
+            ("Calibration and self-test…", "Ctrl+Alt+K", self.calibrating.show),
             ("Look for lost recordings in a folder…", "Ctrl+Alt+F", self.files.elsewhere.ask_folder)))
         self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show)
         self.window.recordings.leave_out_asked.connect(self._ask_reason)
@@ -124,6 +127,7 @@ class Program:
         self.files.close()
         self.doubting.close()
         self.examining.close()
+        self.calibrating.close()
         self.window.trace.playback.stop()
 
 

@@ -69,7 +69,7 @@ def _pulse(samples: np.ndarray) -> tuple[int, int]:
     first, last = at[0] * size, at[1] * size - 1
     if best < _CLEAR * max(rest, 1e-12):
         raise Problem("self_test", "No pulse stands out: the readings are not those of a sensor at rest that tests "
-                      "itself once.", "Name the samples during which the test was on.")
+                      "itself once.", "Say from when to when the test was on.")
     return _edge(samples, first, size), _edge(samples, last + 1, size) - 1
 
 

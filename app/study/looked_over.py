@@ -111,13 +111,23 @@ def deflections_named(text: str) -> tuple[tuple[float, float], ...]:
 
 
 def self_test_of(study: Study, library: Mapping[str, Recording], name: str,
-                 expected: Sequence[tuple[float, float]]) -> SelfTest:
-    """The self-test pulse in one recording, on the sensor's own axes, against what its data sheet allows."""
+                 expected: Sequence[tuple[float, float]], on_s: tuple[float, float] | None = None) -> SelfTest:
+    """The self-test pulse in one recording, on the sensor's own axes, against what its data sheet allows.
+
+    `on_s`: from when to when the test was on, where it is not to be looked for. Raises Problem.
+    """
     require(study, library, [name])
     item, recording = study.item(name), library[name]
     assert item is not None
     before = matrix_of(item.recipe.axes)
-    return check_self_test(recording.samples if before is None else recording.samples @ before, expected)
+    on = None
+    if on_s is not None:
+        times = seconds_of(recording, np.arange(len(recording)))
+        first, after = np.searchsorted(times, on_s[0]), np.searchsorted(times, on_s[1], side="right")
+        if after <= first:
+            raise Problem("self_test", f"There are no samples from {on_s[0]:g} to {on_s[1]:g} s.", "Correct the times.")
+        on = int(first), int(after) - 1
+    return check_self_test(recording.samples if before is None else recording.samples @ before, expected, on)
 
 
 @dataclass(frozen=True)
