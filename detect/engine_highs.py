@@ -16,6 +16,9 @@ from detect.engine_places import END, PART, SLACK
 FAR = 8193
 """No rule watches an impact for more than 4096 + 4096 samples."""
 
+NEAR = 8
+"""A crest has nothing higher within so many samples: about every ninth sample is one, however low."""
+
 
 @dataclass(frozen=True, eq=False)
 class Impacts:
@@ -59,6 +62,8 @@ class Highs:
         high = m2.take(place)
         self._wide = Tops(floor, place, high, _reach(place, high))
         self._narrow: Tops | None = None
+        self._crests: Tops | None = None
+        self._looked_everywhere = False
 
     def impacts(self, floor: int) -> Impacts:
         if floor < self._wide.floor:
@@ -76,9 +81,37 @@ class Highs:
         if found.reach is not None:
             rests = found.reach > length
             return found.place.take(np.flatnonzero(rests)), rests
+        if self._looked_everywhere and length >= 8 * NEAR:
+            return self._unbeaten_crests(floor, length), None
+        self._looked_everywhere = True
         high = unbeaten(self._m2, self._begin, self._end, length)
         high &= self._m2 >= np.uint32(floor)
         return np.flatnonzero(high), None
+
+    def _unbeaten_crests(self, floor: int, length: int) -> np.ndarray:
+        """The same, chosen from the crests, which are found once: the second time, as a slider goes on.
+
+        A higher sample that is no crest is itself beaten soon after, so it leads to a higher crest within the window
+        or stands among the window's last few samples; these are looked at one by one.
+        """
+        if self._crests is None:
+            crest = unbeaten(self._m2, self._begin, self._end, NEAR)
+            crest[self._end] = True
+            place = np.flatnonzero(crest)
+            high = self._m2.take(place)
+            self._crests = Tops(0, place, high, _reach(place, high))
+        crests = self._crests
+        which = np.flatnonzero((crests.reach > length) & (crests.m2 >= np.uint32(floor)))
+        place, high = crests.place.take(which), crests.m2.take(which)
+        beaten = np.zeros(len(place), dtype=bool)
+        for back in range(NEAR):
+            beaten |= self._m2.take(place + (length - back), mode="clip") > high
+        doubtful = np.flatnonzero(beaten)  # what was higher may be an END, or lie in the next stretch
+        last = place.take(doubtful)[:, None] + (length - np.arange(NEAR))
+        end = self._end.take(self._end.searchsorted(place.take(doubtful)))
+        higher = self._m2.take(last, mode="clip") > high.take(doubtful)[:, None]
+        beaten[doubtful] = (higher & (last < end[:, None])).any(axis=1)
+        return place[~beaten]
 
 
 def _reach(place: np.ndarray, m2: np.ndarray) -> np.ndarray:

@@ -26,12 +26,13 @@ def hops(index: Index, rule: Rule, found: Impacts) -> tuple[Case, np.ndarray]:
     length = watched(rule)
     next_one = found.place.searchsorted(index.begin).tolist()
     resume, ends = index.begin.tolist(), index.end.tolist()
+    last = found.place.searchsorted(index.end).tolist()
     ahead = [FEWEST] * len(ends)
     parts = [np.empty(0, dtype=np.int64)]
     alarms = [np.empty(0, dtype=bool)]
     going = list(range(len(ends)))
     while going:
-        guesses = [guess(found.place.data, next_one[s], resume[s], ends[s], ahead[s], length, rule.hold_off)
+        guesses = [guess(found.place.data, next_one[s], resume[s], last[s], ahead[s], length)
                    for s in going]
         which = np.array([i for one in guesses for i in one], dtype=np.int64)
         alarm = np.zeros(len(which), dtype=bool)
@@ -55,25 +56,20 @@ def hops(index: Index, rule: Rule, found: Impacts) -> tuple[Case, np.ndarray]:
     return case_of(index, rule, which[order], found), np.concatenate(alarms)[order]
 
 
-def guess(place: memoryview[int], i: int, resume: int, end: int, count: int, length: int,
-          hold_off: int) -> list[int]:
+def guess(place: memoryview[int], i: int, resume: int, last: int, count: int, length: int) -> list[int]:
     """The next so many impacts of a stretch that begin an attempt if all are rejected, as places in Impacts.
 
-    The first is not before `i`, nor its place before `resume`; at most all places up to that lie between.
+    The first is not before `i`, nor its place before `resume`. `last`: the stretch's END in Impacts.
     """
     guessed: list[int] = []
-    size = len(place)
-    span = length + hold_off + 2
-    while len(guessed) < count:
-        most = i + span
-        i = bisect_left(place, resume, i, most if most < size else size)
-        at = place[i]
-        if at >= end:
+    step = length + 1
+    i = bisect_left(place, resume, i, last)
+    for _ in range(count):
+        if i >= last:
             break
         guessed.append(i)
-        resume = at + length + 1
-        if resume > end:
-            resume = end
+        most = i + step  # places ascend: this one is far enough
+        i = bisect_left(place, place[i] + step, i + 1, most if most < last else last)
     return guessed
 
 

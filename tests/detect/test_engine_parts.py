@@ -183,6 +183,22 @@ def test_both_ways_to_the_unbeaten_agree() -> None:
         assert nothing is None
 
 
+@settings(deadline=None)
+@given(st.integers(0, 2**32 - 1), st.integers(2, 900), st.lists(st.integers(1, 400), min_size=2, max_size=5))
+def test_the_unbeaten_are_the_same_however_often_they_are_asked_for(seed: int, n: int, lengths: list[int]) -> None:
+    rng = np.random.default_rng(seed)
+    m2, begin, end = stretches_of(rng, n)
+    if rng.random() < 0.5:  # ramps: much that is higher is itself beaten
+        for first, stop in zip(begin.tolist(), end.tolist(), strict=True):
+            m2[first:stop].sort()
+    highs = Highs(m2, begin, end, int(END))
+    for length in lengths:
+        floor = int(rng.choice(m2[m2 != END]))
+        places, _ = highs.unbeaten(highs.impacts(floor), floor, length)
+        higher = unbeaten(m2, begin, end, length) & (m2 >= floor)
+        assert places.tolist() == np.flatnonzero(higher).tolist()
+
+
 def test_far_is_far_enough() -> None:
     m2 = np.full(3 * FAR, 5, dtype=np.uint32)
     m2[[2 * FAR, -1]] = 6, END
