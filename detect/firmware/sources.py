@@ -10,6 +10,14 @@ SELFTEST_C = "plumbfall_selftest.c"
 BUILD_MD = "BUILD.md"
 TWIN_C = "twin.c"
 
+AROUND = ("record", "log", "recorder", "alarm", "link")
+"""What stands around the detector: a .h and a .c each."""
+AROUND_H = tuple(f"plumbfall_{name}.h" for name in AROUND)
+AROUND_C = tuple(f"plumbfall_{name}.c" for name in AROUND)
+DEVICE_SELFTEST_C = "plumbfall_device_selftest.c"
+DEVICE_TWIN_C = "device_twin.c"
+LOG_MD = "LOG.md"
+
 
 def source(name: str) -> bytes:
     """The content of one of them."""

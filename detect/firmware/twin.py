@@ -14,6 +14,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
+from typing import Self
 
 import numpy as np
 
@@ -70,22 +71,20 @@ def build(folder: Path, program: str, c_files: Sequence[str], flags: Sequence[st
     return path
 
 
-class Twin:
-    """The detector of the given files (name to content; the package's own where one is missing), built and running.
+class Running:
+    """A program of the given files (name to content), built and running; it is asked over a pipe.
 
     A context manager: leaving it ends the process and removes what was built.
     """
 
-    def __init__(self, files: Mapping[str, bytes] | None = None, flags: Sequence[str] = PLAIN,
+    def __init__(self, files: Mapping[str, bytes], c_files: Sequence[str], flags: Sequence[str] = PLAIN,
                  compiler: str | None = None) -> None:
         self.folder = tempfile.TemporaryDirectory(prefix="plumbfall-", ignore_cleanup_errors=True)
         try:
             folder = Path(self.folder.name)
-            own = {DETECTOR_H: source(DETECTOR_H), DETECTOR_C: source(DETECTOR_C),
-                   NAME: write_header(DEFAULTS, FrontEnd(), Provenance()).encode()}
-            for name, content in {**own, **(files or {}), TWIN_C: source(TWIN_C)}.items():
+            for name, content in files.items():
                 (folder / name).write_bytes(content)
-            program = build(folder, "twin", (TWIN_C, DETECTOR_C), flags, compiler)
+            program = build(folder, "twin", c_files, flags, compiler)
             self.errors = folder / "errors"
             with self.errors.open("wb") as errors:
                 self.process = subprocess.Popen([program], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
@@ -94,7 +93,7 @@ class Twin:
             self.folder.cleanup()
             raise
 
-    def __enter__(self) -> Twin:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None,
@@ -109,6 +108,36 @@ class Twin:
         self.process.stdout.close()
         self.process.wait()
         self.folder.cleanup()
+
+    def _write(self, data: bytes) -> None:
+        assert self.process.stdin is not None
+        try:
+            self.process.stdin.write(data)
+            self.process.stdin.flush()
+        except BrokenPipeError:
+            raise self._failure() from None
+
+    def _read(self, size: int) -> bytes:
+        assert self.process.stdout is not None
+        read = self.process.stdout.read(size)
+        if len(read) < size:
+            raise self._failure()
+        return read
+
+    def _failure(self) -> TwinFailed:
+        self.process.wait()
+        said = self.errors.read_text(errors="replace").strip()
+        return TwinFailed(f"The C program stopped with code {self.process.returncode}. {said}")
+
+
+class Twin(Running):
+    """The detector of the given files (the package's own where one is missing), built and running."""
+
+    def __init__(self, files: Mapping[str, bytes] | None = None, flags: Sequence[str] = PLAIN,
+                 compiler: str | None = None) -> None:
+        own = {DETECTOR_H: source(DETECTOR_H), DETECTOR_C: source(DETECTOR_C),
+               NAME: write_header(DEFAULTS, FrontEnd(), Provenance()).encode()}
+        super().__init__({**own, **(files or {}), TWIN_C: source(TWIN_C)}, (TWIN_C, DETECTOR_C), flags, compiler)
 
     def attempts(self, stretches: Iterable[np.ndarray], rule: Rule | None = None) -> list[Attempt]:
         """All attempts of one recording, its stretches (n, 3) int16; without a rule, by plumbfall_params.h."""
@@ -127,29 +156,12 @@ class Twin:
         parts = [head]
         for piece in pieces:
             parts += [struct.pack("=I", len(piece)), piece.tobytes()]
-        assert self.process.stdin is not None
-        try:
-            self.process.stdin.write(b"".join(parts))
-            self.process.stdin.flush()
-        except BrokenPipeError:
-            raise self._failure() from None
+        self._write(b"".join(parts))
         count, = struct.unpack("=I", self._read(4))
         rows = self._read(count * _EVENT.size)
         found = [attempt_of(row) for row in _EVENT.iter_unpack(rows)]
         count, = struct.unpack("=I", self._read(4))
         return found, self._read(count)
-
-    def _read(self, size: int) -> bytes:
-        assert self.process.stdout is not None
-        read = self.process.stdout.read(size)
-        if len(read) < size:
-            raise self._failure()
-        return read
-
-    def _failure(self) -> TwinFailed:
-        self.process.wait()
-        said = self.errors.read_text(errors="replace").strip()
-        return TwinFailed(f"The C program stopped with code {self.process.returncode}. {said}")
 
 
 def attempt_of(row: Sequence[int]) -> Attempt:

@@ -1,0 +1,183 @@
+"""What the device keeps of an alarm, as bytes: the twin of plumbfall_record.c. LOG.md has the layout."""
+
+from __future__ import annotations
+
+import binascii
+import struct
+import zlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from detect.attempt import Attempt
+from detect.firmware.twin import attempt_of
+
+ALARM, CLEARED = 0, 1  # enum plf_record_kind
+NONE, SHORT, DAMAGED = "none", "short", "damaged"  # enum plf_record_fault
+MARK, VERSION = 0x50, 1
+MOST_BYTES = 65535
+
+_HEADER = struct.Struct("<4BHHIIHHIIIIH")
+_EVENT = struct.Struct("<4B3H9I2q4IQ")
+HEADER_BYTES = _HEADER.size + 2
+MEASURED_BYTES = _EVENT.size
+CRC_BYTES = 4
+assert (HEADER_BYTES, MEASURED_BYTES) == (40, 86), "as plumbfall_record.h has them"
+
+
+class NotARecord(Exception):
+    """Bytes that hold no whole record; `fault` is one of NONE, SHORT, DAMAGED."""
+
+    def __init__(self, fault: str) -> None:
+        super().__init__({NONE: "There is no record.", SHORT: "The bytes end inside the record.",
+                          DAMAGED: "A checksum or a number of the record is wrong."}[fault])
+        self.fault = fault
+
+
+@dataclass(frozen=True)
+class Head:
+    """A record without its samples: the members of `plf_record` in C. `event`: the 23 numbers of a plf_event."""
+
+    sequence: int
+    seconds: int = 0
+    milliseconds: int = 0
+    node: int = 0
+    settings_crc32: int = 0
+    rate_millihz: int = 50_000
+    counts_per_1000_g: int = 512_000
+    memory_bytes: int = 0
+    slot_bytes: int = 0
+    before: int = 0
+    after: int = 0
+    kind: int = ALARM
+    bits: int = 12
+    shift: int = 0
+    event: tuple[int, ...] | None = None
+
+    @property
+    def samples_at(self) -> int:
+        return HEADER_BYTES + (0 if self.event is None else MEASURED_BYTES)
+
+    @property
+    def time_s(self) -> float:
+        """The device's clock at the newest sample up to the alarm."""
+        return self.seconds + self.milliseconds / 1000
+
+    @property
+    def rate_hz(self) -> float:
+        return self.rate_millihz / 1000
+
+    @property
+    def attempt(self) -> Attempt | None:
+        """The measured values as the workbench knows them, sample numbers those of the device; None without them."""
+        return None if self.event is None or self.event[0] > 3 else attempt_of(self.event)
+
+
+@dataclass(frozen=True, eq=False)
+class Record:
+    """A head and its samples, (before + after, 3) int16, as they come out of the packing."""
+
+    head: Head
+    samples: np.ndarray
+
+    def same_as(self, other: Record) -> bool:
+        return self.head == other.head and np.array_equal(self.samples, other.samples)
+
+
+def crc32(data: bytes, crc: int = 0) -> int:
+    """CRC-32, check value CBF43926."""
+    return zlib.crc32(data, crc)
+
+
+def crc16(data: bytes, crc: int = 0xFFFF) -> int:
+    """CRC-16/CCITT-FALSE (polynomial 1021, begun with FFFF, not reflected), check value 29B1."""
+    return binascii.crc_hqx(data, crc)
+
+
+def record_bytes(samples: int, bits: int, measured: bool = True) -> int:
+    """Bytes of a record with so many samples of three components in `bits` each."""
+    return HEADER_BYTES + (MEASURED_BYTES if measured else 0) + (3 * samples * bits + 7) // 8 + CRC_BYTES
+
+
+def possible(head: Head) -> bool:
+    """Whether the numbers fit each other and the record its 65 535 bytes."""
+    return 2 <= head.bits <= 16 and 0 <= head.shift <= 16 - head.bits and head.kind in (ALARM, CLEARED) \
+        and 0 <= head.milliseconds <= 999 and size_of(head) <= MOST_BYTES
+
+
+def size_of(head: Head) -> int:
+    return record_bytes(head.before + head.after, head.bits, head.event is not None)
+
+
+def kept(samples: np.ndarray, bits: int, shift: int) -> np.ndarray:
+    """(n, 3) int16 as they come back: the last `shift` bits rounded away, halves upwards, clamped to `bits`."""
+    top = 2 ** (bits - 1)
+    return (np.clip(_rounded(samples, shift), -top, top - 1) << shift).astype(np.int16)
+
+
+def _rounded(samples: np.ndarray, shift: int) -> np.ndarray:
+    wide = samples.astype(np.int32)
+    return wide if shift == 0 else (wide + (1 << (shift - 1))) >> shift
+
+
+def encoded(head: Head, samples: np.ndarray) -> bytes:
+    """A record's bytes; ValueError where its numbers contradict each other."""
+    if not possible(head) or samples.shape != (head.before + head.after, 3):
+        raise ValueError(f"no record: {head}, samples {samples.shape}")
+    measured = b"" if head.event is None else _EVENT.pack(*head.event)
+    body = _header(head) + measured + _packed(samples, head.bits, head.shift)
+    return body + struct.pack("<I", crc32(body))
+
+
+def _header(head: Head) -> bytes:
+    form = VERSION | head.kind << 4 | (head.event is not None) << 5
+    body = _HEADER.pack(MARK, form, head.bits, head.shift, head.before, head.after, head.sequence, head.seconds,
+                        head.milliseconds, head.node, head.settings_crc32, head.rate_millihz, head.counts_per_1000_g,
+                        head.memory_bytes, head.slot_bytes)
+    return body + struct.pack("<H", crc16(body))
+
+
+def _packed(samples: np.ndarray, bits: int, shift: int) -> bytes:
+    top = 2 ** (bits - 1)
+    values = np.clip(_rounded(samples, shift), -top, top - 1).reshape(-1, 1)
+    return np.packbits((values >> np.arange(bits)) & 1, bitorder="little").tobytes()
+
+
+def _unpacked(data: bytes, count: int, bits: int, shift: int) -> np.ndarray:
+    each = np.unpackbits(np.frombuffer(data, np.uint8), count=3 * count * bits, bitorder="little").reshape(-1, bits)
+    values = each.astype(np.int32) @ (1 << np.arange(bits, dtype=np.int32))
+    values = np.where(values >= 2 ** (bits - 1), values - 2**bits, values)
+    return (values << shift).astype(np.int16).reshape(-1, 3)
+
+
+def header_of(data: bytes) -> tuple[Head, bool]:
+    """The head that the bytes begin with, its event not yet read, and whether there is one. NotARecord says why not."""
+    if len(data) < HEADER_BYTES:
+        raise NotARecord(SHORT)
+    mark, form, bits, shift, before, after, sequence, seconds, ms, node, crc, rate, scale, memory, slot = \
+        _HEADER.unpack_from(data)
+    if mark != MARK or form & 0xCF != VERSION:
+        raise NotARecord(NONE)
+    if struct.unpack_from("<H", data, _HEADER.size)[0] != crc16(data[:_HEADER.size]):
+        raise NotARecord(DAMAGED)
+    measured = bool(form & 0x20)
+    head = Head(sequence, seconds, ms, node, crc, rate, scale, memory, slot, before, after, form >> 4 & 1, bits, shift,
+                (0,) * 23 if measured else None)
+    if not possible(head):
+        raise NotARecord(DAMAGED)
+    return head, measured
+
+
+def decoded(data: bytes) -> Record:
+    """The record that the bytes begin with; what stands behind it is not looked at. NotARecord says why not."""
+    head, measured = header_of(data)
+    size = size_of(head)
+    if len(data) < size:
+        raise NotARecord(SHORT)
+    if struct.unpack_from("<I", data, size - CRC_BYTES)[0] != crc32(data[:size - CRC_BYTES]):
+        raise NotARecord(DAMAGED)
+    event: Sequence[int] | None = _EVENT.unpack_from(data, HEADER_BYTES) if measured else None
+    packed = data[head.samples_at:size - CRC_BYTES]
+    values = {**head.__dict__, "event": None if event is None else tuple(event)}
+    return Record(Head(**values), _unpacked(packed, head.before + head.after, head.bits, head.shift))
