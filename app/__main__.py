@@ -14,8 +14,8 @@ from app.display import NO_DISPLAY, can_open_window
 from data.problem import Problem
 from detect.settings import BadSetting
 
-COMMANDS = ("demo", "read", "find", "quality", "axes", "calibrate", "doubts", "score", "seal", "tune", "export", "check",
-            "device")
+COMMANDS = ("demo", "read", "find", "quality", "axes", "calibrate", "doubts", "score", "seal", "tune", "export",
+            "check", "device")
 
 
 def parser() -> argparse.ArgumentParser:

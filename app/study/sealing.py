@@ -75,11 +75,12 @@ class _Known:
     places: frozenset[tuple[str, str]]
 
     def holds(self, person: str, name: str, path: str, sha256: str, recipe: Recipe) -> bool:
-        return person in self.people or name in self.names or self.same_file(path, sha256, recipe)
+        return person in self.people or name in self.names or self.same_file(person, path, sha256, recipe)
 
-    def same_file(self, path: str, sha256: str, recipe: Recipe) -> bool:
+    def same_file(self, person: str, path: str, sha256: str, recipe: Recipe) -> bool:
+        """Of the same path; or of the same content, where it doesn't say to be of somebody else."""
         part = repr(recipe.part)
-        return (path, part) in self.places or (sha256 != "" and (sha256, part) in self.places)
+        return (path, part) in self.places or (person == "" and sha256 != "" and (sha256, part) in self.places)
 
 
 def _known(study: Study) -> _Known:
@@ -100,7 +101,7 @@ def known_again(study: Study, items: Iterable[Item]) -> list[Item]:
         before = old.get(item.name)
         if before is not None and not item.refused:
             kept.append(replace(item, about=replace(item.about, person=before.about.person)))
-        elif before is None and not known.same_file(item.path, item.sha256, item.recipe):
+        elif before is None and not known.same_file(item.about.person, item.path, item.sha256, item.recipe):
             kept.append(item)
     return kept
 

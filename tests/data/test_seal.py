@@ -111,8 +111,8 @@ def test_the_fault_is_told_by_its_place_and_names_nobody():
     record = record_of(SealEntry(SEALED, "2026-03-01T08:00:00Z", ("Bea",), 12, "no"),
                        opened("2026-03-02T08:00:00Z"), opened("2026-03-09T08:00:00Z"))
     said = faults(replace(record, entries=(record.entries[0], record.entries[2])), ("Bea",))
-    assert said == ("The record of the sealed set is broken before entry 2 of 2 (opened 2026-03-09): an entry there was "
-                    "removed, moved or changed.",)
+    assert said == ("The record of the sealed set is broken before entry 2 of 2 (opened 2026-03-09): an entry there "
+                    "was removed, moved or changed.",)
     last = faults(replace(record, entries=record.entries[:2]), ("Bea",))
     assert last == ("The record of the sealed set is broken at its end: the last entry is not the one that was last "
                     "written.",)

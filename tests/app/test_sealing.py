@@ -1,0 +1,351 @@
+"""People who are sealed are nowhere: on the command line, in a study's states, and when their files are read again."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from app.__main__ import COMMANDS, main
+from app.study import actions, filing, opening, sealing
+from app.study.session import Session
+from data import study_file
+from data.problem import Problem
+from data.recording import About
+from data.seal import NOT_SEEN, SCORED, TUNED, UNKNOWN
+from detect.rule import rule_of
+from tests.app import corpus
+from tests.app.study_made import made, session_of
+from tests.detect.firmware.toolchain import needs
+
+WHEN = "2026-03-01T08:00:00Z"
+
+
+@pytest.fixture(scope="module")
+def sealed(recordings: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("sealed") / "kept.json"
+    assert main(["read", str(recordings), "--study", str(path), "--recipe", str(recordings / "made.toml")]) == 0
+    assert main(["seal", str(path), "W02"]) == 0
+    return path
+
+
+@pytest.fixture
+def study(sealed: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Path:
+    """Saved, with all that W02 did under the seal."""
+    path = tmp_path / "kept.json"
+    filing.save(filing.load(sealed), path)
+    capsys.readouterr()
+    return path
+
+
+def answer(capsys: pytest.CaptureFixture[str], *words: str, code: int = 0) -> Any:
+    assert main([*words, "--json"]) == code
+    return json.loads(capsys.readouterr().out)
+
+
+# On the command line
+
+def _words(command: str, study: Path, recordings: Path, folder: Path) -> list[str]:
+    """A call of each command on a study."""
+    recipe = str(recordings / "made.toml")
+    return {
+        "demo": [str(folder / "demo")],
+        "read": [str(recordings), "--study", str(study), "--recipe", recipe],
+        "find": [str(study), str(recordings)],
+        "axes": [str(study), "W01_walk_1", "--from", "1", "--to", "20"],
+        "calibrate": [str(study), "W01_walk_1"],
+        "score": [str(study), "--attempts"],
+        "tune": [str(study), "--keys", "impact_g", "tilt_deg", "--workers", "1"],
+        "export": [str(study), "--to", str(folder / "out")],
+        "check": [str(folder / "out"), "--study", str(study)],
+    }.get(command, [str(study)])
+
+
+@pytest.mark.parametrize("command", [one for one in COMMANDS if one not in ("demo", "check", "device")])
+@pytest.mark.parametrize("how", [(), ("--json",)])
+def test_no_command_names_a_sealed_person_or_their_recordings(command, how, study, recordings, tmp_path, capsys):
+    assert main([command, *_words(command, study, recordings, tmp_path), *how]) in (0, 1, 2)
+    said = capsys.readouterr()
+    assert said.out or said.err
+    assert "W02" not in said.out + said.err
+    for path in tmp_path.glob("out/**/*"):
+        assert b"W02" not in path.read_bytes()
+
+
+@needs("cc")
+def test_the_check_of_an_export_takes_no_sealed_recording(study, tmp_path, capsys):
+    main(["export", str(study), "--to", str(tmp_path / "out")])
+    capsys.readouterr()
+    assert answer(capsys, "check", str(tmp_path / "out"), "--study", str(study))["recordings"] == 2
+
+
+def test_the_score_is_that_of_the_others_and_says_how_many_are_sealed(study, capsys):
+    said = answer(capsys, "score", str(study))
+    assert said["matrix"] == {"tp": 2, "fn": 0, "fp": 0, "tn": 1}
+    assert said["sealed"] == {"people": 1, "recordings": 2, "opened": 0, "record_whole": True, "faults": [],
+                              "openings": []}
+    main(["score", str(study)])
+    assert "1 person sealed, 2 recordings" in capsys.readouterr().out
+
+
+def test_tune_says_how_often_the_seal_was_opened(study, capsys):
+    words = ("tune", str(study), "--keys", "impact_g", "--workers", "1")
+    assert "The sealed set has not been opened." in answer(capsys, *words)["remarks"]
+    answer(capsys, "seal", str(study), "--open", "--yes")
+    said = answer(capsys, *words)
+    assert said["sealed"]["opened"] == 1
+    assert any(one.startswith("The sealed set was opened 1 time: 20") for one in said["remarks"])
+
+
+def test_opening_is_told_its_price_first_then_scores_the_sealed_alone(study, capsys):
+    before = study.read_bytes()
+    assert main(["seal", str(study), "--open"]) == 1
+    told = capsys.readouterr().err
+    assert "can't be undone" in told
+    assert "Add --yes" in told
+    assert study.read_bytes() == before
+    said = answer(capsys, "seal", str(study), "--open", "--yes")
+    assert said["matrix"] == {"tp": 2, "fn": 0, "fp": 0, "tn": 1}
+    assert said["sensitivity"]["value"] == 1
+    assert said["sensitivity"]["low"] < 1
+    assert (said["opening"], said["people"], said["recordings"]) == (1, 1, 2)
+    again = answer(capsys, "seal", str(study), "--open", "--yes")
+    assert (again["opening"], again["sealed"]["opened"]) == (2, 2)
+    assert [one["matrix"] for one in again["sealed"]["openings"]] == [said["matrix"], said["matrix"]]
+    assert answer(capsys, "seal", str(study))["opened"] == 2
+
+
+def test_the_digest_is_that_of_the_header_of_the_settings_scored(study, tmp_path, capsys):
+    settings = tmp_path / "other.json"
+    settings.write_text(json.dumps({"settings": {"impact_g": 3.5}}))
+    own = answer(capsys, "seal", str(study), "--open", "--yes")
+    other = answer(capsys, "seal", str(study), "--open", "--yes", "--settings", str(settings))
+    main(["export", str(study), "--to", str(tmp_path / "out")])
+    header = (tmp_path / "out" / "plumbfall_params.h").read_text()
+    assert f"0x{own['identity_crc32']}U" in header
+    assert other["identity_crc32"] != own["identity_crc32"]
+    assert other["settings_sha256"] != own["settings_sha256"]
+    capsys.readouterr()
+    assert answer(capsys, "score", str(study))["settings"]["impact_g"] != 3.5  # only scored, not taken
+
+
+def test_a_broken_record_is_said_by_score_tune_and_seal(study, capsys):
+    answer(capsys, "seal", str(study), "--open", "--yes")
+    answer(capsys, "seal", str(study), "--open", "--yes")
+    plain = json.loads(study.read_text())
+    del plain["seal"]["entries"][1]
+    study.write_text(json.dumps(plain))
+    for words, code in ((("score", str(study)), 0), (("tune", str(study), "--keys", "impact_g", "--workers", "1"), 0)):
+        said = answer(capsys, *words, code=code)["sealed"]
+        assert not said["record_whole"]
+        assert "an entry there was removed, moved or changed" in said["faults"][0]
+    assert not answer(capsys, "seal", str(study), code=1)["record_whole"]
+    main(["score", str(study)])
+    assert "broken before entry 2 of 2" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("words", "said"), [
+    (("W02",), "sealed already"),
+    (("--release", "W01"), 'Nobody named "W01" is sealed.'),
+    (("W01", "--open"), "not several of it at once"),
+    ((" ",), "Nobody was named"),
+])
+def test_what_can_not_be_is_refused_in_words(words, said, study, capsys):
+    before = study.read_bytes()
+    assert main(["seal", str(study), *words]) == 2
+    assert said in capsys.readouterr().err
+    assert study.read_bytes() == before
+
+
+def test_nothing_is_opened_where_a_sealed_file_is_lost(tmp_path, capsys):
+    folder, path = corpus.write(tmp_path / "here"), tmp_path / "s.json"
+    main(["read", str(folder), "--study", str(path), "--recipe", str(folder / "made.toml")])
+    main(["seal", str(path), "W02"])
+    (tmp_path / "there").mkdir()
+    (folder / "W02_fall_1.csv").rename(tmp_path / "there" / "W02_fall_1.csv")
+    before = path.read_bytes()
+    capsys.readouterr()
+    assert main(["seal", str(path), "--open", "--yes"]) == 2
+    assert "1 of 2 sealed recordings can't be read" in capsys.readouterr().err
+    assert path.read_bytes() == before
+    said = answer(capsys, "find", str(path), str(tmp_path / "there"))
+    assert said == {"found": {}, "lost": [], "sealed": {"found": 1, "lost": 0}}
+    assert answer(capsys, "seal", str(path), "--open", "--yes")["recordings"] == 2
+
+
+def test_released_people_are_back_and_the_record_says_so(study, capsys):
+    assert answer(capsys, "seal", str(study), "--release", "W02")["people"] == 0
+    assert answer(capsys, "score", str(study))["matrix"] == {"tp": 4, "fn": 0, "fp": 0, "tn": 2}
+    assert [one.act for one in study_file.load(study).seal.entries] == ["sealed", "released"]
+
+
+def test_people_sealed_before_their_files_are_read_are_never_seen(recordings, tmp_path, capsys):
+    path = tmp_path / "s.json"
+    words = ["--study", str(path), "--recipe", str(recordings / "made.toml")]
+    assert main(["read", str(recordings / "W01_walk_1.csv"), *words]) == 0
+    capsys.readouterr()
+    ahead = answer(capsys, "seal", str(path), "W02")
+    assert ahead["remarks"] == ["Of 1 sealed person there is no recording yet; theirs will be sealed when they are "
+                                "read."]
+    said = answer(capsys, "read", str(recordings), *words)
+    assert "W02" not in json.dumps(said)
+    assert said["sealed"]["recordings"] == 2
+    assert {one["recording"] for one in said["files"] if one["status"] == "read"} == {"W01_walk_1", "W01_fall_1"}
+
+
+# In a study's states
+
+@pytest.fixture
+def session() -> Session:
+    """Nothing scored yet, W02 sealed."""
+    session = session_of(made())
+    session.seal(["W02"], WHEN)
+    return session
+
+
+def people_of(session: Session) -> set[str]:
+    return {item.about.person for item in session.study.items}
+
+
+def test_undo_neither_shows_the_sealed_nor_forgets_an_opening(tmp_path):
+    session = session_of(made())
+    session.act(actions.set_value(session.study, "impact_g", 3.0), "impact")
+    session.seal(["W02"], WHEN)
+    path = tmp_path / "s.json"
+    session.save(path)
+    session.act(actions.set_value(session.study, "impact_g", 3.5), "impact")
+    opening.counted(session, opening.scored(session.study, session.library), WHEN)
+    for _ in range(5):
+        session.undo()
+        assert people_of(session) == {"W01"}
+        assert len(session.study.under_seal) == 4
+        assert len(session.study.seal.openings) == 1
+    session.redo()
+    assert session.study.settings["impact_g"] == 3.0
+    assert len(filing.load(path).seal.openings) == 1
+    assert filing.load(path).settings["impact_g"] == 3.0  # what was unsaved stayed so
+
+
+def test_states_that_shared_their_items_go_on_sharing_them():
+    """Else every undo would label all recordings anew."""
+    session = session_of(made())
+    for value in (2.0, 2.5, 3.0):
+        session.act(actions.set_value(session.study, "impact_g", value), "impact")
+    session.seal(["W02"], WHEN)
+    items = session.study.items
+    session.undo()
+    assert session.study.items is items
+
+
+def test_an_opening_counts_before_anything_of_it_is_shown(session, tmp_path):
+    found = opening.scored(session.study, session.library)
+    with pytest.raises(Problem, match="Save the study first"):
+        opening.counted(session, found, WHEN)
+    assert session.study.seal.openings == ()
+    path = tmp_path / "s.json"
+    session.save(path)
+    done = opening.counted(session, found, WHEN)
+    assert not session.dirty
+    saved = study_file.load(path)
+    assert saved.seal == session.study.seal
+    assert done.entry == saved.seal.entries[-1]
+    assert done.entry.matrix == {"tp": 1, "fn": 2, "fp": 0, "tn": 1}
+    assert done.entry.people == ("W02",)
+    assert sum(done.entry.matrix.values()) == sum(len(item.labels) for item in session.study.under_seal)
+
+
+def test_an_opening_elsewhere_is_not_written_over(session, tmp_path):
+    path = tmp_path / "s.json"
+    session.save(path)
+    other = Session(filing.load(path), path)
+    other.library = session.library
+    opening.counted(other, opening.scored(other.study, other.library), "2026-03-02T08:00:00Z")
+    with pytest.raises(Problem, match="went on elsewhere"):
+        opening.counted(session, opening.scored(session.study, session.library), WHEN)
+    assert len(study_file.load(path).seal.openings) == 1
+
+
+def test_an_opening_leaves_the_score_of_the_others_as_it_was(session, tmp_path):
+    session.save(tmp_path / "s.json")
+    before = session.results().score
+    opening.counted(session, opening.scored(session.study, session.library), WHEN)
+    assert session.results().score == before
+    assert before.left_out == "1 person sealed, 4 recordings"
+
+
+def test_whoever_becomes_a_sealed_person_goes_under_the_seal(session):
+    session.act(actions.describe(session.study, ["W01 trip 1"], {"person": "W02"}), "person")
+    assert session.study.item("W01 trip 1") is None
+    assert len(session.study.under_seal) == 5
+    session.undo()
+    assert session.study.item("W01 trip 1") is not None
+
+
+def test_a_sealed_recording_read_again_stays_sealed_whatever_its_name_says_now(session):
+    old = session.study.under_seal[0]
+    for again in (replace(old, about=About()), replace(old, name="another name", about=About()),
+                  replace(old, name="moved.csv", path="/elsewhere.csv", about=About()),
+                  replace(old, name="broken.csv", sha256="", about=About(), refused="cut short")):
+        study = actions.add_items(session.study, [again])
+        assert {item.name for item in study.items} == {item.name for item in session.study.items}
+        assert [(item.name, item.about.person, item.refused) for item in study.under_seal] == \
+            [(item.name, item.about.person, item.refused) for item in session.study.under_seal]
+
+
+def test_a_new_recording_of_nobody_sealed_is_added_as_ever(session):
+    new = replace(session.study.items[0], name="W03 trip 1", path="/new.csv", sha256="new", about=About("W03"))
+    study = actions.add_items(session.study, [new])
+    assert study.items == (*session.study.items, new)
+    assert study.under_seal == session.study.under_seal
+
+
+def test_a_recovered_study_keeps_the_longer_record(session, tmp_path):
+    path = tmp_path / "s.json"
+    session.save(path)
+    before = filing.load(path)  # as a recovery copy of before the opening has it
+    opening.counted(session, opening.scored(session.study, session.library), WHEN)
+    again = Session(filing.load(path), path)
+    again.recover(actions.set_value(before, "impact_g", 3.0))
+    assert again.study.settings["impact_g"] == 3.0
+    assert len(again.study.seal.openings) == 1
+    again.undo()
+    assert len(again.study.seal.openings) == 1
+
+
+def test_what_was_made_of_them_before_they_were_sealed_is_said(tmp_path):
+    fresh = session_of(made())
+    fresh.seal(["W02"], WHEN)
+    scored = session_of(made())
+    scored.results()
+    scored.seal(["W02"], WHEN)
+    tuned = session_of(made())
+    tuned.act(actions.set_value(tuned.study, "impact_g", 3.0), "impact")
+    tuned.seal(["W02"], WHEN)
+    assert [one.study.seal.entries[0].seen for one in (fresh, scored, tuned)] == [NOT_SEEN, SCORED, TUNED]
+    assert sealing.remarks(fresh.study) == ()
+    assert sealing.remarks(scored.study) == (sealing.SEEN_WORDS[SCORED],)
+    assert sealing.remarks(tuned.study) == (sealing.SEEN_WORDS[TUNED],)
+    assert sealing.SEEN_WORDS[UNKNOWN]
+
+
+def test_scores_of_before_the_sealing_are_gone_from_the_history(session):
+    other = session_of(made())
+    other.results()
+    assert len(other.tried) == 1
+    other.seal(["W02"], WHEN)
+    assert len(other.tried) == 0
+    other.results()
+    (tried,) = other.tried
+    assert sum(tried.counts) == sum(len(item.labels) for item in other.study.items)
+
+
+def test_the_sealed_are_scored_as_they_would_be_among_the_others(session):
+    """What an opening tells and what the others' score is add up to the score of everybody."""
+    everybody = session_of(made()).results().score.counts
+    apart = opening.scored(session.study, session.library).view.counts
+    others = session.results().score.counts
+    assert {key: apart[key] + others[key] for key in everybody} == everybody
+    assert rule_of(session.study.settings, session.study.front_end)
