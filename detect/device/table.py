@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from detect.device import analog, battery, bus, current, digital, life, memory, mounting, ranges, spread, wake
+from detect.device import analog, battery, bus, current, digital, life, memory, mounting, part, ranges, spread, wake
 from detect.device.values import Plain, Quantity, Values
 
 QUANTITIES: tuple[Quantity, ...] = tuple(
-    row for part in (analog, digital, mounting, ranges, wake, spread, current, battery, bus, memory, life)
-    for row in part.QUANTITIES)
+    row for module in (part, analog, digital, mounting, ranges, wake, spread, current, battery, bus, memory, life)
+    for row in module.QUANTITIES)
 
 
 def device_values(given: Mapping[str, Plain] | None = None) -> Values:
