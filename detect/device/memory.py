@@ -1,7 +1,113 @@
-"""The event log: what a record costs and how long a memory lasts."""
+"""The event log: what a record costs, how many a memory holds, and how long it lasts."""
 
 from __future__ import annotations
 
-from detect.device.values import Quantity
+from collections.abc import Iterator
+from dataclasses import dataclass
 
-QUANTITIES: tuple[Quantity, ...] = ()
+from detect.device.values import FROM_MEMORY, PRACTICE, Quantity, Values, switch
+from detect.firmware.record import record_bytes
+from detect.firmware.ring import destroyed, fits, slot_sizes
+from detect.frontend import FrontEnd
+from detect.rule import Rule
+from detect.settings import BadSetting
+
+DAYS_A_YEAR = 365.25
+
+QUANTITIES: tuple[Quantity, ...] = (
+    Quantity("memory.kib", "KiB", 64, 1, 1_000_000, "memory for the log", "Flash that holds nothing but the log.",
+             PRACTICE),
+    Quantity("memory.block_bytes", "bytes", 4096, 64, 1_048_576, "erase block", "What is erased at once.", PRACTICE),
+    Quantity("memory.unit_bytes", "bytes", 8, 1, 64, "program unit",
+             "What is programmed at once, and only once between two erases: a power of two.", PRACTICE),
+    Quantity("memory.before_s", "s", 6, 0.1, 600, "kept before the alarm",
+             "Samples up to the alarm. Enough for the rule to find the fall again on the bench: what it looks back on, "
+             "free fall, impact, settling and observing.", PRACTICE),
+    Quantity("memory.after_s", "s", 1, 0, 600, "kept after the alarm", "Samples after the alarm.", PRACTICE),
+    Quantity("memory.bits", "bits", 12, 2, 16, "kept of a component",
+             "The front end's width keeps all; fewer round the lowest away.", PRACTICE),
+    switch("memory.measured", True, "measured values", "Keep what the detector measured, 86 bytes a record.", PRACTICE),
+    Quantity("memory.cycles", "erases", 10_000, 1, 10_000_000, "endurance", "Erases that a block bears.", FROM_MEMORY),
+    Quantity("memory.records_per_day", "a day", 2, 0.001, 100_000, "records a day",
+             "Alarms, cancelled ones among them, and what else is logged while a device is on trial.", PRACTICE),
+)
+
+
+@dataclass(frozen=True)
+class Memory:
+    """What the log comes to. Bytes; `slots` records at most, of which `kept` are whole at every moment, even while
+    the next is being written; `sample_bytes` is the samples' part of a record."""
+
+    before: int
+    after: int
+    bits: int
+    shift: int
+    sample_bytes: int
+    record_bytes: int
+    slot_bytes: int
+    slots: int
+    kept: int
+    records_in_life: float
+    years: float
+
+    @property
+    def overhead_bytes(self) -> int:
+        """All of a slot that is not samples."""
+        return self.slot_bytes - self.sample_bytes
+
+
+def memory_of(values: Values, front_end: FrontEnd) -> Memory:
+    """BadSetting where such records don't fit such a memory."""
+    before = max(front_end.samples(1000 * values.number("memory.before_s")), 1)
+    after = front_end.samples(1000 * values.number("memory.after_s"))
+    bits = int(values.number("memory.bits"))
+    unit, block = int(values.number("memory.unit_bytes")), int(values.number("memory.block_bytes"))
+    total = int(values.number("memory.kib") * 1024)
+    if unit & (unit - 1):
+        raise BadSetting("memory.unit_bytes", unit, "is no power of two.", "Write 1, 2, 4, 8, 16, 32 or 64.")
+    if block % unit or total % block:
+        raise BadSetting("memory.block_bytes", block, f"does not divide {total} bytes of memory and is not made of "
+                         f"units of {unit}.", "Write sizes that divide each other.")
+    size = record_bytes(before + after, bits, values.on("memory.measured"))
+    if not fits(size, block, total // block, unit):
+        raise BadSetting("memory.kib", total / 1024, f"holds no ring of records of {size} bytes in blocks of {block}: "
+                         "the newest must never lie in a block that the next one erases.",
+                         "Take more blocks, or keep fewer samples.")
+    _, slot = slot_sizes(size, unit)
+    slots = events_in(total, slot)
+    kept = min(slots - len(destroyed(one, slot, slots, block)) for one in range(slots))
+    life = values.number("memory.cycles") * slots
+    return Memory(before, after, bits, max(front_end.bits - bits, 0), sample_bytes(before + after, bits), size, slot,
+                  slots, kept, life, life / values.number("memory.records_per_day") / DAYS_A_YEAR)
+
+
+def sample_bytes(samples: int, bits: int) -> int:
+    """Three components in `bits` each, packed."""
+    return (3 * samples * bits + 7) // 8
+
+
+def events_in(total_bytes: int, slot_bytes: int) -> int:
+    """Whole slots in a memory, one behind the other."""
+    return total_bytes // slot_bytes
+
+
+def doubts(values: Values, front_end: FrontEnd, rule: Rule) -> Iterator[str]:
+    """What a record will not be able to do, in sentences."""
+    needed = look_back(rule)
+    before = front_end.samples(1000 * values.number("memory.before_s"))
+    if before < needed:
+        yield (f"{before} samples are kept before an alarm, and the rule looks back on up to {needed}: a fall may not "
+               f"be found again on the bench. Keep {needed / front_end.rate_hz:.1f} s.")
+    lost = front_end.bits - int(values.number("memory.bits"))
+    if lost > 0:
+        yield f"The lowest {lost} of {front_end.bits} bits are not kept: the bench sees steps of {2**lost} counts."
+    if values.number("memory.after_s") * 1000 > front_end.ms(rule.hold_off):
+        yield "A second alarm may come before the record of the first is closed; it gets no record of its own."
+
+
+def look_back(rule: Rule) -> int:
+    """Samples before an alarm that the rule can have used, one restart of the wait not counted."""
+    history = max(rule.baseline if rule.tilt_on else 0, rule.busy_window if rule.busy_on else 0)
+    observed = rule.observe if rule.tilt_on or rule.reclined_on or rule.still_on else 0
+    falling = rule.free_fall_run + rule.impact_within if rule.free_fall_on else 0
+    return rule.prefilter - 1 + (rule.guard + history if history else 0) + falling + rule.settle + observed + 1

@@ -156,7 +156,7 @@ class Station:
 
     def count(self) -> tuple[int, int, int]:
         """How many records, the oldest's number and the newest's."""
-        return struct.unpack("<III", self._reply(COUNT))  # type: ignore[return-value]
+        return struct.unpack("<III", self._reply(COUNT))
 
     def record(self, sequence: int) -> tuple[Record, str]:
         """A record, part by part, and what became of its alarm. LinkRefused where it can't be had whole."""

@@ -10,9 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from detect.attempt import Attempt
-from detect.firmware.twin import attempt_of
-
 ALARM, CLEARED = 0, 1  # enum plf_record_kind
 NONE, SHORT, DAMAGED = "none", "short", "damaged"  # enum plf_record_fault
 MARK, VERSION = 0x50, 1
@@ -67,11 +64,6 @@ class Head:
     @property
     def rate_hz(self) -> float:
         return self.rate_millihz / 1000
-
-    @property
-    def attempt(self) -> Attempt | None:
-        """The measured values as the workbench knows them, sample numbers those of the device; None without them."""
-        return None if self.event is None or self.event[0] > 3 else attempt_of(self.event)
 
 
 @dataclass(frozen=True, eq=False)
