@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import maximum_filter1d
 
 from data.recording import Recording
 
@@ -31,6 +30,8 @@ def seconds_of(recording: Recording, rows: np.ndarray) -> np.ndarray:
 
 def impacts_of(recording: Recording, least_g: float, counts_per_g: float = 1.0) -> Impacts:
     """Every peak of at least this size that is the largest within a second on either side."""
+    from scipy.ndimage import maximum_filter1d  # slow to load; only doubts and clock fits need it
+
     size = np.sqrt(np.sum(np.square(recording.samples, dtype=np.float64), axis=1)) / counts_per_g
     rows: list[np.ndarray] = []
     ends = [s.first for s in recording.stretches[1:]] + [len(recording)]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
-from scipy.special import bdtr, betaincinv, gammaincinv, ndtri
 
 LEVEL = 0.95
 
@@ -46,6 +46,8 @@ def clopper_pearson(hits: int, trials: int, level: float = LEVEL) -> Interval | 
     """Exact interval for a proportion: covers at least as often as it says (Clopper and Pearson 1934)."""
     if trials == 0:
         return None
+    from scipy.special import betaincinv  # slow to load; the window opens before it is needed
+
     tail = (1 - level) / 2
     misses = trials - hits
     return Interval(0.0 if hits == 0 else float(betaincinv(hits, misses + 1, tail)),
@@ -56,6 +58,8 @@ def garwood(count: int, exposure: float = 1.0, level: float = LEVEL) -> Interval
     """Exact interval for a rate, `count` Poisson events in `exposure` (Garwood 1936, Biometrika 28:437)."""
     if exposure <= 0:
         return None
+    from scipy.special import gammaincinv
+
     tail = (1 - level) / 2
     low = 0.0 if count == 0 else float(gammaincinv(count, tail))
     return Interval(low / exposure, float(gammaincinv(count + 1, 1 - tail)) / exposure)
@@ -105,6 +109,8 @@ def mcnemar(only_first: int, only_second: int) -> McNemar | None:
     as_extreme = math.comb(n, fewer) / 2 ** n
     if only_first == only_second:
         return McNemar(1.0, 1.0 - as_extreme / 2)
+    from scipy.special import bdtr
+
     exact = 2 * float(bdtr(fewer, n, 0.5))
     return McNemar(exact, exact - as_extreme)
 
@@ -174,4 +180,4 @@ def _percentiles(draws: np.ndarray, level: float) -> Interval | None:
 
 def normal_quantile(level: float) -> float:
     """How many standard deviations either way hold this share of a normal distribution."""
-    return float(ndtri((1 + level) / 2))
+    return NormalDist().inv_cdf((1 + level) / 2)
