@@ -165,7 +165,7 @@ def _put_to(course: Course, devices: Devices, executor: Executor | None, progres
                 tell((done + number) / len(jobs))
 
             found += shared.map(_outcomes, jobs[at:at + IN_A_ROW], executor, done=told, cancelled=cancelled)
-    except Cancelled:
+    except (Cancelled, KeyboardInterrupt):
         pass  # what there is, is told as such
     return _joined(found), shared
 
