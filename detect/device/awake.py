@@ -1,0 +1,124 @@
+"""When a sleeping device is awake in a recording, and what of it the rule is fed: stretches with gaps between."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from detect.device.wake import FROZEN, NEVER, RUNNING, TIMER, Waking
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why the device is awake: the line spoke at `woke`, and asks for it until before `until`; samples of the
+    recording. A line that goes on speaking makes one reason."""
+
+    woke: int
+    until: int
+
+
+@dataclass(frozen=True)
+class Span:
+    """Once awake. The rule is fed `first` … `stop` − 1 without a gap; before it, apart, what a buffer froze.
+
+    `woke`: when the line spoke; `live`: the first sample that was not read from a buffer. `last`: the number of the
+    last reason to be awake. Samples of the recording throughout; none is fed where a stretch ends too soon.
+    """
+
+    woke: int
+    live: int
+    first: int
+    stop: int
+    last: int
+    frozen: tuple[int, int] | None = None
+
+
+def reasons(counts: np.ndarray, first: int, waking: Waking) -> tuple[Reason, ...]:
+    """Reasons to be awake in one stretch, (n, 3) counts, whose first sample is the recording's `first`."""
+    stop = first + len(counts)
+    if waking.line == NEVER:
+        return (Reason(first, stop),) if len(counts) else ()
+    if waking.line == TIMER:
+        turn = waking.asleep + waking.lost + waking.awake
+        return tuple(Reason(at, at + waking.lost + waking.awake)
+                     for at in range(first + waking.asleep, stop, turn))
+    high = np.flatnonzero(waking.high(counts)) + first
+    if len(high) == 0:
+        return ()
+    begins = np.flatnonzero(np.diff(high, prepend=high[0] - waking.stay - 1) > waking.stay)
+    ends = np.append(begins[1:], len(high)) - 1
+    return tuple(Reason(woke, last + waking.stay + 1)
+                 for woke, last in zip(high[begins].tolist(), high[ends].tolist(), strict=True))
+
+
+def spans(why: Sequence[Reason], until: Sequence[int], first: int, stop: int, waking: Waking) -> tuple[Span, ...]:
+    """Times awake in the stretch of samples `first` … `stop` − 1, in order. `until`: for each reason how long it is
+    followed, at least its own time."""
+    found: list[Span] = []
+    reached = first
+    for number, (reason, end) in enumerate(zip(why, until, strict=True)):
+        end = min(end, stop)
+        if found and reason.woke < found[-1].stop:
+            before = found.pop()
+            found.append(Span(before.woke, before.live, before.first, max(before.stop, end), number, before.frozen))
+        else:
+            found.append(_woken(number, reason.woke, end, reached, waking))
+        reached = found[-1].stop
+    return tuple(found)
+
+
+def _woken(number: int, woke: int, end: int, reached: int, waking: Waking) -> Span:
+    """The span that begins with a reason; the device slept since sample `reached`."""
+    live = woke if waking.line == NEVER else woke + waking.lost
+    if live >= end:  # the stretch ends while it wakes
+        return Span(woke, end, end, end, number)
+    first, frozen = live, None
+    if waking.buffer == RUNNING and waking.history:
+        first = max(reached, live - waking.history)
+    elif waking.buffer == FROZEN and waking.history:
+        held = max(reached, woke + 1 - waking.history)
+        if live <= woke + 1:
+            first = min(held, live)
+        else:
+            frozen = (held, woke + 1)
+    return Span(woke, live, first, end, number, frozen)
+
+
+def fed(times: Sequence[Span]) -> list[tuple[int, int]]:
+    """What the rule is fed without a gap, first sample and the one after the last; of neighbours one."""
+    found: list[tuple[int, int]] = []
+    for one in times:
+        for begin, end in ([one.frozen] if one.frozen else []) + [(one.first, one.stop)]:
+            if begin == end:
+                continue
+            if found and found[-1][1] == begin:
+                found[-1] = found[-1][0], end
+            else:
+                found.append((begin, end))
+    return found
+
+
+@dataclass(frozen=True)
+class Duty:
+    """How much a device is awake: what a budget of its current needs."""
+
+    awake_s: float
+    total_s: float
+    wakes: int
+
+    @property
+    def share(self) -> float:
+        """Of the time, 0 to 1; waking up counts as awake."""
+        return self.awake_s / self.total_s if self.total_s else 0.0
+
+    @property
+    def wakes_per_hour(self) -> float:
+        return self.wakes * 3600 / self.total_s if self.total_s else 0.0
+
+
+def duty(times: Sequence[Sequence[Span]], samples: int, rate_hz: float, line: str) -> Duty:
+    """Over all recordings: `times` of each, `samples` of all. A device that never sleeps never wakes."""
+    awake = sum(one.stop - one.woke for some in times for one in some)
+    return Duty(awake / rate_hz, samples / rate_hz, 0 if line == NEVER else sum(len(some) for some in times))
