@@ -63,14 +63,14 @@ def doubts(values: Values, front_end: FrontEnd, settings: Settings) -> tuple[str
 def threshold_doubts(settings: Settings, front_end: FrontEnd) -> tuple[str, ...]:
     """Thresholds that a range can't reach, or that are lost in its steps."""
     found = []
-    impact, range_g = settings.number("impact_g"), reach_g(front_end)
-    largest = math.sqrt(3) * range_g
-    if impact > largest:
-        found.append(f"The impact threshold, {impact:g} g, is above all that ±{range_g:g} g can tell, {largest:.2f} g "
-                     "on all three axes: no impact is ever seen. Lower it, or take a larger range.")
-    elif impact > range_g:
-        found.append(f"The impact threshold, {impact:g} g, is beyond ±{range_g:g} g: only an impact that is shared out "
-                     "among axes reaches it. Lower it, or take a larger range.")
+    impact, range_g = settings.number("impact_g"), front_end.range_g
+    if impact > largest_g(front_end):
+        found.append(f"The impact threshold, {impact:g} g, is above all that ±{range_g:g} g can tell, "
+                     f"{largest_g(front_end):.2f} g on all three axes: no impact is ever seen. Lower it, or take a "
+                     "larger range.")
+    elif impact > axis_reach_g(front_end):
+        found.append(f"One axis of ±{range_g:g} g reads at most {axis_reach_g(front_end):.4g} g: an impact along one "
+                     f"axis does not come to the threshold of {impact:g} g. Lower it, or take a larger range.")
     for key, name in (("free_fall_g", "free-fall"), ("still_g", "stillness")):
         counts = front_end.counts(settings.number(key))
         if counts < FEW_COUNTS and settings[{"free_fall_g": "free_fall_on", "still_g": "still_on"}[key]]:
@@ -80,9 +80,14 @@ def threshold_doubts(settings: Settings, front_end: FrontEnd) -> tuple[str, ...]
     return tuple(found)
 
 
-def reach_g(front_end: FrontEnd) -> float:
-    """The largest reading of one axis: full scale, or where the width ends."""
-    return min(front_end.range_g, 2.0 ** (front_end.bits - 1) / front_end.k)
+def axis_reach_g(front_end: FrontEnd) -> float:
+    """The largest reading of one axis: full scale, or the last count of the width, one short of it."""
+    return min(front_end.range_g, (2.0 ** (front_end.bits - 1) - 1) / front_end.k)
+
+
+def largest_g(front_end: FrontEnd) -> float:
+    """The largest magnitude: √3 times full scale, which the negative end of each axis reads."""
+    return math.sqrt(3) * min(front_end.range_g, 2.0 ** (front_end.bits - 1) / front_end.k)
 
 
 def figures(values: Values, front_end: FrontEnd, settings: Settings) -> tuple[Figure, ...]:
@@ -98,8 +103,7 @@ def figures(values: Values, front_end: FrontEnd, settings: Settings) -> tuple[Fi
         Figure("noise_mg", "noise", noise, "mg RMS",
                "Density times √(π/2 · corner) of a one-pole filter; without a filter, √(half the rate)."),
         Figure("both_mg", "noise and quantisation", math.hypot(noise, steps), "mg RMS", "Of one axis at rest."),
-        Figure("largest_g", "largest magnitude", math.sqrt(3) * reach_g(seen), "g",
-               "√3 times the range: all axes at their end."),
+        Figure("largest_g", "largest magnitude", largest_g(seen), "g", "√3 times the range: all axes at their end."),
         Figure("free_fall_counts", "free-fall threshold", seen.counts(settings.number("free_fall_g")), "counts",
                "What the threshold in hand becomes on this part."),
         Figure("impact_counts", "impact threshold", seen.counts(settings.number("impact_g")), "counts",

@@ -107,7 +107,9 @@ def test_a_digital_parts_rate_is_twice_its_bandwidth(rate: float, corner: float)
 def test_a_threshold_above_the_range_is_told() -> None:
     impact = DEFAULTS.with_value("impact_g", 4.0)
     assert "no impact is ever seen" in part.threshold_doubts(impact, FrontEnd(2, 12, 50))[0]
-    assert "shared out" in part.threshold_doubts(DEFAULTS.with_value("impact_g", 3.0), FrontEnd(2, 12, 50))[0]
+    assert "One axis of ±2 g" in part.threshold_doubts(DEFAULTS.with_value("impact_g", 3.0), FrontEnd(2, 12, 50))[0]
+    assert "reads at most 1.999 g" in part.threshold_doubts(DEFAULTS.with_value("impact_g", 2.0),
+                                                                      FrontEnd(2, 12, 50))[0]
     assert part.threshold_doubts(impact, FrontEnd(8, 12, 50)) == ()
     free_fall, still = part.threshold_doubts(DEFAULTS.with_value("free_fall_g", 0.4), FrontEnd(16, 8, 50))
     assert "only 3 counts" in free_fall
