@@ -15,6 +15,7 @@ from app.appearance import Appearance
 from app.calibrating import Calibrating
 from app.charting import Charting
 from app.describing import Describing
+from app.device.budget import DeviceBudget
 from app.device.values import DeviceNumbers
 from app.dialogs.about import AboutDialog
 from app.dialogs.problems import ProblemsDialog
@@ -29,6 +30,8 @@ from app.labelling import Labelling
 from app.looking import Looking
 from app.menus import Menus
 from app.recordings_menu import RecordingsMenu
+from app.sealing import Sealing
+from app.seating import Seating
 from app.study.remembered import Remembered
 from app.study.session import Session
 from app.stylesheet import BODY_PX, ICONS
@@ -59,17 +62,22 @@ class Program:
         self.examining = Examining(self.bench)
         self.examining.problem.connect(lambda heading, problem: self.files.show_problems(heading, [problem]))
         self.calibrating = Calibrating(self.bench)
+        self.seating = Seating(self.bench)
         self.describing = Describing(self.bench)
         self.describing.sentences.connect(self.files.show_sentences)
         self.charting = Charting(self.bench, self.window.map_and_curve)
         self.device_numbers = DeviceNumbers(self.bench, self.window.device)
+        self.device_budget = DeviceBudget(self.bench, self.window.device.budget)
         self.finding = Finding(self.bench)
+        self.sealing = Sealing(self.bench)
         self.window.settings.find_asked.connect(self.finding.show)
         self.looking = Looking(self.bench, config / "presets")
         self.menus = Menus(self.window, self.bench, self.files, self.appearance, self.show_about)
         self.recordings_menu = RecordingsMenu(self.window, (
             ("Quality…", "Ctrl+Alt+Q", self.examining.show),
             ("Calibration and self-test…", "Ctrl+Alt+K", self.calibrating.show),
+            ("Sealed set…", "Ctrl+Alt+S", self.sealing.show),
+            ("How the sensor sat…", "Ctrl+Alt+A", self.seating.show),
             ("Look for lost recordings in a folder…", "Ctrl+Alt+F", self.files.elsewhere.ask_folder)))
         self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show)
         self.window.recordings.leave_out_asked.connect(self._ask_reason)
@@ -122,12 +130,14 @@ class Program:
             return
         self.charting.close()
         self.finding.close()
+        self.sealing.close()
         self.jobs.close()
         self.looking.close()
         self.files.close()
         self.doubting.close()
         self.examining.close()
         self.calibrating.close()
+        self.seating.close()
         self.window.trace.playback.stop()
 
 

@@ -83,6 +83,10 @@ QPushButton:disabled { color: $frame; }
 QPushButton[role="main"] { background: $touch; color: $touch_ink; border-color: $touch; font-weight: 600; }
 QPushButton[role="main"]:hover, QPushButton[role="main"]:focus { border-color: $ink; }
 QPushButton[role="main"]:disabled { background: $sunk; color: $frame; border-color: $hairline; }
+QPushButton[role="wrong"] { color: $wrong; font-size: ${small}px; text-align: left; border: 1px solid transparent;
+    padding: 1px 11px; }
+QPushButton[role="wrong"]:hover, QPushButton[role="wrong"]:focus { border-color: $touch; }
+QPushButton[role="wrong"]:checked { background: $selection; }
 QPushButton[role="small"] { padding: 1px 8px; font-size: ${small}px; }
 QToolButton { background: transparent; border: 1px solid transparent; border-radius: 5px; padding: 2px 6px;
     color: $muted; font-size: ${small}px; }

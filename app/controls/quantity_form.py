@@ -95,6 +95,7 @@ class QuantityForm(QWidget):
         title.setMinimumWidth(TITLE_WIDTH)
         origin = QLabel(row.origin)
         origin.setProperty("role", "muted")
+        origin.setMinimumWidth(10)  # cut before anything has to be scrolled sideways; the sentence says it again
         field = self._field(row)
         field.setAccessibleDescription(f"{row.sentence} {starting_value(row)}")
         title.setBuddy(field)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from detect.device import battery
+from detect.device import battery, wake
 from detect.device.bus import EVERY_SAMPLE, BusLoad, RadioLoad, bus_load, lines_ua, radio_load
-from detect.device.current import BY_CLOCK, NEVER, UNTIL_WOKEN, Sleep, busy_share, sensor_ua, sleep
+from detect.device.current import BETWEEN, NEVER, WOKEN, Sleep, busy_share, sensor_ua, sleep
 from detect.device.values import Values
 
 DAY_S = 86_400.0
@@ -68,10 +68,20 @@ def budget(values: Values, rate_hz: float, alarms_per_day: float) -> Budget:
     return Budget(consumers, mean, battery.days(values, mean), sleeping, busy, bus, radio, alarms_per_day)
 
 
-def with_duty(values: Values, duty: float) -> Values:
-    """The same device, awake for a share of the time from 0 to 1: as it sleeps by the clock or until woken."""
+def sent_share(values: Values) -> float:
+    """Of false alarms the share that is sent: not cancelled by the wearer, or too late. Presses are spread evenly from
+    half the time to press to one and a half."""
+    in_time = values.number("life.cancel_s") / values.number("life.press_s") - 0.5
+    return 1 - values.number("life.others_cancelled_pct") / 100 * min(max(in_time, 0.0), 1.0)
+
+
+def with_duty(values: Values, rate_hz: float, duty: float) -> Values:
+    """The same device, awake for a share of the time from 0 to 1: between samples where it sleeps so, else until
+    woken by a line."""
     if duty == 1:
         return values.with_value("current.sleeps", NEVER)
-    if values.text("current.sleeps") == BY_CLOCK:
-        return values.with_value("current.awake_ms", duty * values.number("current.period_ms"))
-    return values.with_value("current.sleeps", UNTIL_WOKEN).with_value("current.awake_pct", 100 * duty)
+    if values.text("current.sleeps") == BETWEEN:
+        return values.with_value("current.awake_ms", 1000 * duty / rate_hz)
+    if values.text("wake.line") in (wake.NEVER, wake.TIMER):
+        values = values.with_value("wake.line", wake.FREE_FALL)
+    return values.with_value("current.sleeps", WOKEN).with_value("current.awake_pct", 100 * duty)

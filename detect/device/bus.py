@@ -22,9 +22,6 @@ QUANTITIES: tuple[Quantity, ...] = (
     Quantity("bus.spi_clock_khz", "kHz", 1000, 10, 50_000, "SPI clock", "Bits a second on SPI; I²C has its own.",
              PRACTICE),
     Quantity("bus.sample_bytes", "bytes", 6, 1, 64, "bytes a sample", "Three axes of two bytes.", PRACTICE),
-    Quantity("bus.burst_samples", "samples", 1, 1, 4096, "samples a read",
-             "How many samples one read fetches; more let the processor sleep longer, and the alarm comes later.",
-             PRACTICE),
     Quantity("bus.pull_up_kohm", "kΩ", 4.7, 0.1, 1000, "pull-ups",
              "Each of the two I²C lines draws the supply through this while it is low, half of the time.", PRACTICE),
     Quantity("bus.spi_ua", "µA", 100, 0, 100_000, "SPI lines", "Drawn by the lines while they are clocked.",
@@ -82,8 +79,10 @@ class BusLoad:
 
 
 def bus_load(values: Values, samples_per_s: float, rate_hz: float) -> BusLoad:
-    """`samples_per_s`: how many are read in the mean; `rate_hz`: how fast they come while they come."""
-    burst = values.number("bus.burst_samples")
+    """The buffer is read at its watermark. `samples_per_s`: how many samples are read in the mean; `rate_hz`: how fast
+    they come while they come.
+    """
+    burst = values.number("wake.watermark_samples")
     bits = read_bits(values.text("bus.kind"), burst * values.number("bus.sample_bytes"))
     read_s = bits / clock_hz(values)
     return BusLoad(bits, 1e6 * read_s, 1e6 * read_s / burst, samples_per_s * read_s / burst, burst / read_s,

@@ -13,18 +13,23 @@ from scipy.integrate import solve_ivp
 from detect.device import battery
 from detect.device.budget import CONSUMERS, budget, with_duty
 from detect.device.bus import EVERY_SAMPLE, I2C_FAST, I2C_STANDARD, SPI, bus_load, radio_load, read_bits
-from detect.device.current import BY_CLOCK, NEVER, UNTIL_WOKEN, sensor_ua, sleep
+from detect.device.current import BETWEEN, NEVER, WOKEN, sensor_ua, sleep
 from detect.device.table import UNCHANGED, device_values
+from detect.device.wake import FREE_FALL, TIMER
 
-ONE_IN_TWENTY = {"current.running_ua": 500, "current.asleep_ua": 3, "current.sleeps": BY_CLOCK,
-                 "current.awake_ms": 1, "current.period_ms": 20, "current.waking_ms": 0}
+ONE_IN_TWENTY = {"current.running_ua": 500, "current.asleep_ua": 3, "current.waking_ua": 500}
+BY_SAMPLE = {"current.sleeps": BETWEEN, "current.awake_ms": 1, "current.waking_ms": 0}
+BY_TIMER = {"current.sleeps": WOKEN, "wake.line": TIMER, "wake.timer_awake_ms": 1, "wake.timer_asleep_ms": 19,
+            "wake.waking_ms": 0}
+BY_LINE = {"current.sleeps": WOKEN, "wake.line": FREE_FALL, "current.awake_pct": 5, "wake.waking_ms": 0}
 IDEAL = {"battery.cut_off_pct": 0, "battery.self_discharge_pct": 0}
 
 
-@pytest.mark.parametrize("split", [{}, {"current.awake_ms": 0.25, "current.waking_ms": 0.75, "current.waking_ua": 500}])
-def test_a_millisecond_awake_in_twenty(split):
+@pytest.mark.parametrize("sleeps", [
+    BY_SAMPLE, BY_SAMPLE | {"current.awake_ms": 0.25, "current.waking_ms": 0.75}, BY_TIMER, BY_LINE])
+def test_a_millisecond_awake_in_twenty(sleeps):
     """1 ms at 500 µA in 20 ms, 3 µA else: 27.85 µA. By hand; the orders of magnitude are practice, no source."""
-    values = device_values({**ONE_IN_TWENTY, **split})
+    values = device_values({**ONE_IN_TWENTY, **sleeps})
     assert sum(sensor_ua(values, sleep(values, 50))) == pytest.approx(27.85, abs=1e-9)
 
 
@@ -59,7 +64,7 @@ def test_at_least_32_nodes_hold_at_the_starting_values():
 
 def test_a_burst_makes_the_oldest_sample_wait():
     """32 samples at 50 Hz: the first is 31 periods older than the last; the read comes on top."""
-    load = bus_load(device_values({"bus.burst_samples": 32}), 50, 50)
+    load = bus_load(device_values({"wake.watermark_samples": 32}), 50, 50)
     assert load.latency_ms == pytest.approx(31 * 20 + 1000 * read_bits(I2C_FAST, 192) / 400_000)
 
 
@@ -80,11 +85,11 @@ def test_self_discharge_is_what_the_differential_equation_says(mean_ua, a_year):
 
 currents = st.floats(0, 10_000, allow_subnormal=False)
 devices = st.fixed_dictionaries({
-    "current.sleeps": st.sampled_from([NEVER, BY_CLOCK, UNTIL_WOKEN]), "current.running_ua": currents,
+    "current.sleeps": st.sampled_from([NEVER, BETWEEN, WOKEN]), "current.running_ua": currents,
     "current.asleep_ua": currents, "current.waking_ua": currents, "processor.ua_per_mhz": st.floats(0, 500),
     "radio.sends": st.sampled_from(["alarms", EVERY_SAMPLE]),
     "bus.kind": st.sampled_from([I2C_STANDARD, I2C_FAST, SPI]),
-    "bus.burst_samples": st.integers(1, 64), "battery.charge_pct": st.floats(20, 100)})
+    "wake.watermark_samples": st.integers(1, 64), "battery.charge_pct": st.floats(20, 100)})
 rates = st.floats(5, 800)
 
 
@@ -113,10 +118,10 @@ def test_a_battery_that_leaks_more_never_lasts_longer(given_values, rate_hz, one
     assert lasts[1] <= lasts[0] * (1 + 1e-9)
 
 
-@given(rates, st.floats(0.01, 1), st.floats(0.01, 1), st.sampled_from([BY_CLOCK, UNTIL_WOKEN]))
+@given(rates, st.floats(0.01, 1), st.floats(0.01, 1), st.sampled_from([BETWEEN, WOKEN]))
 def test_more_time_awake_never_draws_less(rate_hz, one, other, kind):
     values = device_values({"current.sleeps": kind, "current.waking_ms": 0})
-    less, more = (budget(with_duty(values, duty), rate_hz, 2).mean_ua for duty in sorted((one, other)))
+    less, more = (budget(with_duty(values, rate_hz, duty), rate_hz, 2).mean_ua for duty in sorted((one, other)))
     assert less <= more * (1 + 1e-12)
 
 
@@ -128,7 +133,7 @@ def test_more_alarms_never_draw_less(one, other):
 
 @given(rates, st.integers(1, 200), st.integers(1, 32))
 def test_a_longer_burst_takes_no_more_of_the_bus(rate_hz, samples, sample_bytes):
-    shares = [bus_load(device_values({"bus.burst_samples": n, "bus.sample_bytes": sample_bytes}), rate_hz, rate_hz)
+    shares = [bus_load(device_values({"wake.watermark_samples": n, "bus.sample_bytes": sample_bytes}), rate_hz, rate_hz)
               .share for n in (samples, samples + 1)]
     assert shares[1] <= shares[0]
 

@@ -1,0 +1,38 @@
+"""`plumbfall device budget STUDY`: mean current, days, what takes most, bus and radio, and what speaks against it."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from app.commands.device.given import add_given, with_given
+from app.commands.output import ANSWER_IS_NO, DONE, complain, print_json, print_table
+from app.study.device.budget import budget_view, plain
+from app.study.session import Session
+
+
+def add(parsers: argparse._SubParsersAction) -> None:
+    command = parsers.add_parser("budget", help="mean current, battery days, bus and radio of the study's device")
+    command.add_argument("study", metavar="STUDY", type=Path)
+    add_given(command)
+    command.add_argument("--json", action="store_true", help="print JSON")
+
+
+def run(options: argparse.Namespace) -> int:
+    session = Session.opened(options.study)
+    for sentence in session.refusals():
+        complain(sentence)
+    session.act(with_given(session.study, options.set), "numbers of the device")
+    if session.study.items:
+        session.results()
+    view = budget_view(session)
+    if options.json:
+        print_json(plain(session))
+    else:
+        for against in view.against:
+            complain(f"{'Refused' if against.refused else 'Warning'}: {against}")
+        print(view.headline)
+        if view.rows:
+            print()
+            print_table(("what", "value", ""), view.rows, (1,))
+    return DONE if view.found is not None else ANSWER_IS_NO
