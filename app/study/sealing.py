@@ -163,17 +163,20 @@ def number_of(entry: SealEntry) -> str:
     return f"{_people(len(entry.people))}, {_count(entry.recordings, 'recording')}"
 
 
-def opened_sentence(study: Study) -> str:
-    """How often the seal was opened, and whether the record of that is whole; empty where nobody was ever sealed."""
+def opened(study: Study) -> str:
+    """How often the seal was opened, and when; empty where nobody was ever sealed."""
     if not (study.sealed or study.seal.entries):
         return ""
-    openings = study.seal.openings
-    if not openings:
-        said = "The sealed set has not been opened."
-    else:
-        days = ", ".join(dict.fromkeys(entry.when[:10] for entry in openings))
-        said = f"The sealed set was opened {_count(len(openings), 'time')}: {days}."
-    return " ".join([said, *broken(study)])
+    if not study.seal.openings:
+        return "The sealed set has not been opened."
+    days = ", ".join(dict.fromkeys(entry.when[:10] for entry in study.seal.openings))
+    number = len(study.seal.openings)
+    return f"The sealed set was opened {('once', 'twice')[number - 1] if number < 3 else f'{number} times'}: {days}."
+
+
+def opened_sentence(study: Study) -> str:
+    """The same, and whether the record of that is whole."""
+    return " ".join(part for part in (opened(study), *broken(study)) if part)
 
 
 def broken(study: Study) -> tuple[str, ...]:

@@ -97,7 +97,7 @@ def test_tune_says_how_often_the_seal_was_opened(study, capsys):
     answer(capsys, "seal", str(study), "--open", "--yes")
     said = answer(capsys, *words)
     assert said["sealed"]["opened"] == 1
-    assert any(one.startswith("The sealed set was opened 1 time: 20") for one in said["remarks"])
+    assert any(one.startswith("The sealed set was opened once: 20") for one in said["remarks"])
 
 
 def test_opening_is_told_its_price_first_then_scores_the_sealed_alone(study, capsys):
