@@ -30,6 +30,7 @@ from app.labelling import Labelling
 from app.looking import Looking
 from app.menus import Menus
 from app.recordings_menu import RecordingsMenu
+from app.seating import Seating
 from app.sealing import Sealing
 from app.seating import Seating
 from app.study.remembered import Remembered
@@ -63,6 +64,7 @@ class Program:
         self.examining.problem.connect(lambda heading, problem: self.files.show_problems(heading, [problem]))
         self.calibrating = Calibrating(self.bench)
         self.seating = Seating(self.bench)
+        self.seating = Seating(self.bench)
         self.describing = Describing(self.bench)
         self.describing.sentences.connect(self.files.show_sentences)
         self.charting = Charting(self.bench, self.window.map_and_curve)
@@ -77,6 +79,7 @@ class Program:
             ("Quality…", "Ctrl+Alt+Q", self.examining.show),
             ("Calibration and self-test…", "Ctrl+Alt+K", self.calibrating.show),
             ("Sealed set…", "Ctrl+Alt+S", self.sealing.show),
+            ("How the sensor sat…", "Ctrl+Alt+A", self.seating.show),
             ("How the sensor sat…", "Ctrl+Alt+A", self.seating.show),
             ("Look for lost recordings in a folder…", "Ctrl+Alt+F", self.files.elsewhere.ask_folder)))
         self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show)
@@ -137,6 +140,7 @@ class Program:
         self.doubting.close()
         self.examining.close()
         self.calibrating.close()
+        self.seating.close()
         self.seating.close()
         self.window.trace.playback.stop()
 

@@ -43,6 +43,13 @@ def matrix_of(axes: Axes) -> np.ndarray | None:
     return None
 
 
+def between(told: Axes, now: Axes) -> np.ndarray | None:
+    """(3, 3): from the axes as they were told to others, both out of the sensor's; None where they are the same."""
+    one, other = (np.eye(3) if m is None else m for m in (matrix_of(told), matrix_of(now)))
+    found = np.asarray(other @ one.T)
+    return None if np.allclose(found, np.eye(3), rtol=0, atol=1e-12) else found
+
+
 def _side(name: str) -> np.ndarray:
     found = np.zeros(3)
     found["xyz".index(name[-1])] = -1.0 if name.startswith("-") else 1.0

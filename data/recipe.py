@@ -166,13 +166,18 @@ def recipe_to_plain(recipe: Recipe) -> dict[str, object]:
         "raw": _said(recipe.raw, None) if recipe.raw else {},
         "volts": _said(recipe.volts, None) if recipe.volts else {},
         "own": _said(recipe.own, None) if recipe.own else {},
-        "axes": _said(recipe.axes, Axes()),
+        "axes": axes_to_plain(recipe.axes),
         "time": _said(recipe.clock, Clock()),
         "labels": _said(recipe.labels, LabelTable()),
         "front_end": _said(recipe.front_end, None) if recipe.front_end else {},
         "about": _said(recipe.about, About()),
     }
     return {name: values for name, values in tables.items() if values}
+
+
+def axes_to_plain(axes: Axes) -> dict[str, object]:
+    """The keys that are said."""
+    return _said(axes, Axes())
 
 
 def _said(part: object, unsaid: object) -> dict[str, object]:

@@ -12,12 +12,14 @@ from data.corrections import Calibration, Shift
 from data.json_lines import line_of
 from data.plain import Fields, Where, where_text
 from data.problem import Problem, from_os_error
-from data.recipe import FrontEnd, Recipe, about_from, front_end_from, recipe_from, recipe_to_plain
+from data.recipe import FrontEnd, Recipe, about_from, axes_to_plain, front_end_from, recipe_from, recipe_to_plain
+from data.recipe_sections import axes_from
 from data.recording import About, Label, Trim
 from data.saving import write_atomically
 from data.seal import SealRecord, from_older
 from data.seal import from_plain as seal_from
 from data.seal import to_plain as seal_to_plain
+from data.told import Axes
 
 VERSION = 3
 """Of the layout. Raise it when an older program could no longer understand the file. 2: annotators and trimmed ends.
@@ -40,7 +42,7 @@ class RecordingEntry:
     `rate_hz`: the nominal rate that a person decided on where the stamps left it open.
     `trim`: what is left off at either end. `more`: files that continue the first. `group`: what the nodes of one
     recording have in common. `clock`: the clock that labels came by, against the recording's own. `calibration`: of
-    its node.
+    its node. `axes`: how its sensor sat, where that was said after it was read.
     """
 
     name: str
@@ -56,6 +58,7 @@ class RecordingEntry:
     group: str = ""
     clock: Shift = field(default_factory=Shift)
     calibration: Calibration | None = None
+    axes: Axes | None = None
 
 
 @dataclass(frozen=True)
@@ -160,13 +163,15 @@ def _entry_to_plain(entry: RecordingEntry, folder: Path, recipes: list[dict[str,
 
 def _said(entry: RecordingEntry, folder: Path) -> dict[str, object]:
     """What few recordings have, only where they do."""
-    said = {
+    said: dict[str, object] = {
         "more": [_relative(path, folder) for path in entry.more],
         "group": entry.group,
         "clock": {key: value for key, value in asdict(entry.clock).items() if value},
         "calibration": asdict(entry.calibration) if entry.calibration else None,
     }
-    return {key: value for key, value in said.items() if value}
+    said = {key: value for key, value in said.items() if value}
+    # Axes as the sensor has them are said with no word, and yet are said.
+    return said if entry.axes is None else said | {"axes": axes_to_plain(entry.axes)}
 
 
 def _relative(path: str, folder: Path) -> str:
@@ -264,6 +269,7 @@ def _entry(part: Fields, folder: Path, recipes: list[Recipe]) -> RecordingEntry:
         group=part.text("group"),
         clock=_clock(part.table("clock")),
         calibration=_calibration(part.table("calibration")) if "calibration" in part else None,
+        axes=axes_from(part.table("axes")) if "axes" in part else None,
     )
     if entry.rate_hz is not None and entry.rate_hz <= 0:
         raise part.fault("rate_hz", "above 0, or null")

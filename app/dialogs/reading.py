@@ -27,6 +27,7 @@ from app.dialogs.reading_preview import PreviewPane
 from app.study import suggesting
 from app.study.previewing import Head, Preview, head_of, kinds_of, preview
 from app.study.remembered import Memory, Remembered
+from app.study.seating import stands
 from data.batch import Batch
 from data.file_names import match
 from data.problem import Problem
@@ -217,7 +218,8 @@ class ReadingDialog(QDialog):
         self.fault.hide()
         shown = self.shown = preview(self._head, recipe)
         numbered = shown.sheet is not None and not shown.sheet.layout.names
-        self.form.show_recipe(recipe, shown.names, numbered)
+        rests = () if shown.recording is None else stands(shown.recording, recipe.axes)
+        self.form.show_recipe(recipe, shown.names, numbered, rests)
         self.form.show_effects(_effects(shown, recipe))
         found = suggesting.suggestions(shown, recipe, self._names(), self._others)
         self.form.show_suggestions(found, {"pattern": self._pattern_says(recipe.pattern)})

@@ -9,7 +9,9 @@ from dataclasses import replace
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLabel, QLineEdit, QPushButton, QSpinBox, QWidget
 
+from app.dialogs.axes_fields import AxesFields
 from app.dialogs.scale_fields import ScaleFields
+from app.study.seating import Stand
 from app.study.suggesting import Suggestion
 from app.words import plainly
 from data.file_names import pattern_fault
@@ -19,12 +21,10 @@ from data.recipe import (
     SETTINGS_OF_USE,
     STAMPS,
     TIME_UNITS,
-    Axes,
     Column,
     Recipe,
     Table,
 )
-from data.told import SIDES
 
 UNSAID = "as the file says"
 SPOKEN = {"m/s2": "m/s²", "us": "µs", "iso": "date and time", "as stamped": "those of each sample",
@@ -69,8 +69,8 @@ class ReadingForm(QWidget):
         self.skip = QSpinBox(maximum=10_000)
         self.skip.setAccessibleName("Lines to skip")
         self.skip.valueChanged.connect(self._said)
-        self.up = self._choice("Axis of the sensor that points up", SIDES, "not said")
-        self.forward = self._choice("Axis of the sensor that points forward", SIDES, "not said")
+        self.axes = AxesFields()
+        self.axes.changed.connect(self._said)
         self.pattern = self._line("Pattern of the names", "{activity}/U{person}_R{trial}.csv")
         self.placement = self._line("Placement of all", "wrist, waist, …")
         self.setting = self._choice("Setting of all", SETTINGS_OF_USE, "not said")
@@ -86,15 +86,16 @@ class ReadingForm(QWidget):
         self._add("missing", "No sample is", self.missing)
         self._add("table", "Parted by", self.delimiter, QLabel("decimal"), self.decimal, QLabel("skip lines"),
                   self.skip)
-        self._add("axes", "Points up", self.up, QLabel("forward"), self.forward)
+        self._add("axes", "Sensor’s axis", self.axes)
         self._add("pattern", "Names are like", self.pattern)
         self._add("about", "All of them", self.placement, self.setting)
         self._grid.setRowStretch(self._next(), 1)
 
     # What is shown.
 
-    def show_recipe(self, recipe: Recipe, names: Sequence[str], numbered: bool) -> None:
-        """The answers so far. `names`: of the columns; `numbered`: they have none but their numbers."""
+    def show_recipe(self, recipe: Recipe, names: Sequence[str], numbered: bool, stands: Sequence[Stand] = ()) -> None:
+        """The answers so far. `names`: of the columns; `numbered`: they have none but their numbers; `stands`: the
+        shown file's still stretches."""
         self._showing = True
         self._base, self._names = recipe, tuple(names)
         for axis, box in self.columns.items():
@@ -113,8 +114,7 @@ class ReadingForm(QWidget):
         _choose(self.delimiter, recipe.table.delimiter)
         _choose(self.decimal, recipe.table.decimal)
         self.skip.setValue(recipe.table.skip_lines)
-        _choose(self.up, recipe.axes.up)
-        _choose(self.forward, recipe.axes.forward)
+        self.axes.show_axes(recipe.axes, stands)
         self.pattern.setText(recipe.pattern)
         self.placement.setText(recipe.about.placement)
         _choose(self.setting, recipe.about.setting)
@@ -168,20 +168,12 @@ class ReadingForm(QWidget):
                         wrap=_number(self.wrap.text(), "The count after which the counter starts again"))
         about = replace(base.about, placement=self.placement.text().strip(), setting=self.setting.currentData())
         return self.scale.onto(replace(base, columns=columns, units=units, clock=clock, about=about,
-                                       table=self._table(base.table), axes=self._axes(base.axes),
+                                       table=self._table(base.table), axes=self.axes.axes(base.axes),
                                        pattern=self.pattern.text().strip()))
 
     def _table(self, base: Table) -> Table:
         return replace(base, delimiter=self.delimiter.currentData(), decimal=self.decimal.currentData(),
                        skip_lines=self.skip.value(), missing=_missing(self.missing.text(), base.missing))
-
-    def _axes(self, base: Axes) -> Axes:
-        up, forward = self.up.currentData(), self.forward.currentData()
-        if not up and not forward:
-            return replace(base, up="", forward="")
-        if not up or not forward or up.lstrip("-") == forward.lstrip("-"):
-            raise ValueError("Up and forward are two different axes of the sensor, or both left open.")
-        return Axes(up=up, forward=forward)
 
     def _said(self) -> None:
         if not self._showing:

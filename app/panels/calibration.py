@@ -160,8 +160,8 @@ class CalibrationPanel(QWidget):
         if calibration is None:
             self.summary.setText("")
         else:
-            lacking = f" Not seen: {', '.join(calibration.lacking)}; an axis stays as it is unless both its faces were " \
-                "seen." if calibration.lacking else ""
+            lacking = f" Not seen: {', '.join(calibration.lacking)}; an axis stays as it is unless both its faces " \
+                "were seen." if calibration.lacking else ""
             self.summary.setText(
                 f"At rest |a| was off 1 g by {1000 * calibration.before_g:.1f} mg, calibrated it is by "
                 f"{1000 * calibration.after_g:.1f} mg (root mean square over {calibration.stretches} still "

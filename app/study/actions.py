@@ -9,6 +9,7 @@ from app.study import sealing
 from app.study.state import Item, Kept, Study, Widening
 from data.corrections import Calibration, Shift
 from data.label_clock import moved
+from data.told import Axes
 from detect.frontend import FrontEnd
 from detect.rule import rule_of
 from detect.settings import Settings
@@ -91,8 +92,8 @@ def forget_settings(study: Study, forgotten: Kept) -> Study:
 
 def add_items(study: Study, items: Iterable[Item]) -> Study:
     """New recordings; one of a name that is there already replaces it, and so does what a refused file became. Of the
-    same file it keeps the clock that was set for its labels and, read in the same way, its calibration. What is of
-    sealed people goes under the seal."""
+    same file it keeps the clock that was set for its labels and, read in the same way, its calibration and axes. What
+    is of sealed people goes under the seal."""
     new = {item.name: item for item in sealing.known_again(study, items)}
     read = {item.path for item in new.values() if not item.refused}
     study = sealing.whole(study)
@@ -107,7 +108,7 @@ def _read_again(old: Item, new: Item) -> Item:
     if new.clock == Shift():
         new = replace(new, clock=old.clock, labels=moved(new.labels, new.clock, old.clock))
     same_way = replace(old.recipe, labels=new.recipe.labels) == new.recipe
-    return replace(new, calibration=old.calibration) if same_way else new
+    return replace(new, calibration=old.calibration, axes=old.axes) if same_way else new
 
 
 def remove_items(study: Study, names: Iterable[str]) -> Study:
@@ -143,6 +144,13 @@ def calibrate(study: Study, names: Iterable[str], calibration: Calibration | Non
     """Keep a calibration with these recordings' node, in place of the one they had; None takes it away."""
     chosen = set(names)
     return replace(study, items=tuple(replace(item, calibration=calibration) if item.name in chosen else item
+                                      for item in study.items))
+
+
+def set_axes(study: Study, names: Iterable[str], axes: Axes | None) -> Study:
+    """Say how these recordings' sensor sat, in place of what their recipe says; None goes back to that."""
+    chosen = set(names)
+    return replace(study, items=tuple(replace(item, axes=axes) if item.name in chosen else item
                                       for item in study.items))
 
 

@@ -114,10 +114,10 @@ def _annotator(saved: StudyFile) -> str | None:
 
 def _entry(item: Item) -> RecordingEntry:
     return RecordingEntry(item.name, item.path, item.sha256, item.about, item.labels, item.left_out, item.recipe,
-                          item.rate_hz, item.trim, item.more, item.group, item.clock, item.calibration)
+                          item.rate_hz, item.trim, item.more, item.group, item.clock, item.calibration, item.axes)
 
 
 def _item(entry: RecordingEntry) -> Item:
     return Item(entry.name, entry.path, entry.sha256, entry.about, entry.labels, entry.left_out,
                 recipe=entry.recipe, rate_hz=entry.rate_hz, trim=entry.trim, more=entry.more,
-                group=entry.group, clock=entry.clock, calibration=entry.calibration)
+                group=entry.group, clock=entry.clock, calibration=entry.calibration, axes=entry.axes)

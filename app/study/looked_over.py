@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 
 from app.study import actions
-from app.study.state import Item, Study
-from app.study.trimming import trimmed
+from app.study.state import Study
+from app.study.worn import as_worn
 from data.axes import as_axes, matrix_of, upright_rotation
-from data.calibration import calibrated, from_still_stretches, six_positions
+from data.calibration import from_still_stretches, six_positions
 from data.corrections import Calibration, Shift
 from data.doubts import ClockProposal, Doubt, Labelled, clock_proposals, doubts_of
 from data.impacts import seconds_of
@@ -23,11 +23,6 @@ from data.recording import Recording
 from data.self_test import SelfTest, check_self_test
 from data.still import still_stretches
 from data.told import Axes
-
-
-def as_worn(item: Item, recording: Recording) -> Recording:
-    """The recording as it is fed to the rule: calibrated, without its trimmed ends."""
-    return trimmed(calibrated(recording, item.calibration), item.trim)
 
 
 def _per_g(study: Study, recording: Recording) -> float:

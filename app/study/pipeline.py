@@ -9,10 +9,8 @@ from functools import cached_property
 from app.study.nodes import Lending, lending, passed_over
 from app.study.seen import Seen, seen_through
 from app.study.state import Item, Study, Widening
-from app.study.trimming import trimmed
-from data.calibration import calibrated
-from data.corrections import Calibration
-from data.recording import Recording, Trim
+from app.study.worn import Worn, as_worn, worn
+from data.recording import Recording
 from detect.attempts import Attempts
 from detect.corpus import corpus_of
 from detect.engine import Engine
@@ -32,7 +30,7 @@ class Stopped(Exception):
 class Prepared:
     """Every readable recording through one front end, in the study's order, and the engine over them all.
 
-    `recordings` are the objects it was made from, `trims` what was left off them: other samples make another one.
+    `recordings` are the objects it was made from, `worn` what was done to their samples: others make another one.
     """
 
     front_end: FrontEnd
@@ -40,8 +38,7 @@ class Prepared:
     recordings: tuple[Recording, ...]
     seen: tuple[Seen, ...]
     engine: Engine
-    trims: tuple[Trim, ...]
-    calibrations: tuple[Calibration | None, ...]
+    worn: tuple[Worn, ...]
 
     @cached_property
     def hours(self) -> float:
@@ -57,7 +54,7 @@ def prepare(study: Study, library: Mapping[str, Recording], progress: Progress |
     for i, item in enumerate(items):
         if cancelled is not None and cancelled():
             raise Stopped
-        seen.append(seen_through(trimmed(calibrated(library[item.name], item.calibration), item.trim), study.front_end))
+        seen.append(seen_through(as_worn(item, library[item.name]), study.front_end))
         if progress is not None:
             progress(0.5 * (i + 1) / len(names))
     corpus = corpus_of([one.stretches() for one in seen])
@@ -65,7 +62,7 @@ def prepare(study: Study, library: Mapping[str, Recording], progress: Progress |
         raise Stopped
     engine = Engine(corpus, (lambda share: progress(0.5 + share / 2)) if progress is not None else None)
     return Prepared(study.front_end, names, tuple(library[name] for name in names), tuple(seen), engine,
-                    tuple(item.trim for item in items), tuple(item.calibration for item in items))
+                    tuple(worn(item) for item in items))
 
 
 def fits(prepared: Prepared | None, study: Study, library: Mapping[str, Recording]) -> bool:
@@ -74,9 +71,8 @@ def fits(prepared: Prepared | None, study: Study, library: Mapping[str, Recordin
         return False
     items = [item for item in study.items if item.name in library]
     return len(items) == len(prepared.names) and all(
-        item.name == name and library[name] is one and item.trim == trim and item.calibration == calibration
-        for item, name, one, trim, calibration in zip(items, prepared.names, prepared.recordings, prepared.trims,
-                                                      prepared.calibrations, strict=True))
+        item.name == name and library[name] is one and worn(item) == done
+        for item, name, one, done in zip(items, prepared.names, prepared.recordings, prepared.worn, strict=True))
 
 
 @dataclass(frozen=True, eq=False)

@@ -28,6 +28,7 @@ from app.study.shown import AttemptRow, EventRow, Results, StageSpan, Trace
 from app.study.state import Item, Study
 from app.study.tried import Log
 from app.study.trimming import in_words, trimmed
+from app.study.worn import as_worn
 from data.batch import Batch
 from data.recipe import Recipe
 from data.recording import Recording
@@ -249,7 +250,7 @@ class Session:
         if self.ready and self._prepared is not None and name in self._prepared.names:
             seen = self._prepared.seen[self._prepared.names.index(name)]
         else:
-            seen = seen_through(trimmed(recording, item.trim), self.study.front_end)
+            seen = seen_through(as_worn(item, recording), self.study.front_end)
         return Trace(item, seen.counts, self.study.front_end.k, seen.timeline, _remark(item, recording))
 
     def stages(self, name: str) -> tuple[tuple[StageSpan, ...], tuple[int, ...], tuple[int, ...]]:

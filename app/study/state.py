@@ -8,6 +8,7 @@ from data.corrections import Calibration, Shift
 from data.recipe import Recipe
 from data.recording import About, Label, Trim
 from data.seal import SealRecord
+from data.told import Axes
 from detect.device.table import UNCHANGED
 from detect.device.values import Values
 from detect.frontend import FrontEnd
@@ -42,6 +43,8 @@ class Item:
     """The clock that labels came by, against the recording's own; its labels stand on its own."""
     calibration: Calibration | None = None
     """What makes its node's g true; applied to what the file holds, never to what is calibrated already."""
+    axes: Axes | None = None
+    """How the sensor sat, where that was said after the file was read: in place of what its recipe says."""
 
     @property
     def scored(self) -> bool:

@@ -15,6 +15,7 @@ from app.dialogs.problems import ProblemsDialog
 from app.dialogs.reading import ReadingDialog
 from app.study.remembered import Remembered
 from data.recipe import Columns, Recipe, read_recipe
+from data.told import Axes
 from tests.app import corpus
 from tests.app.conftest import drop
 from tests.app.mouse import click
@@ -141,6 +142,34 @@ def test_a_pattern_says_what_it_makes_of_the_names(asked, qtbot):
     QTest.keyClicks(asked.form.pattern, "{who}.csv")
     follow(asked, qtbot)
     assert asked.fault.text().startswith("The pattern of the names must be a pattern of {activity}")
+
+
+def test_how_the_sensor_sat_is_said_by_axes_or_by_a_still_stretch_and_drawn(qtbot, tmp_path):
+    still = np.tile([-1.0, 0.0, 0.0], (200, 1))  # the sensor's x points down
+    corpus.write_csv(tmp_path / "W01.csv", np.vstack([still, corpus.walk(4)[:, [1, 0, 2]] * (-1, 1, 1)]))
+    dialog = ReadingDialog([str(tmp_path / "W01.csv")], Recipe(), Remembered(tmp_path / "recipes"))
+    qtbot.addWidget(dialog)
+    dialog.show()
+    axes = dialog.form.axes
+    assert axes.figure.accessibleName() == "The sensor's x points forward, y up and z right."
+    assert axes.rest.itemText(1) == "0.0 to 4.0 s: leans by 90°"
+    choose(axes.forward, "z")
+    follow(dialog, qtbot)
+    assert "forward alone goes with an upright stretch" in dialog.fault.text()
+    choose(axes.rest, axes.rest.itemData(1))
+    follow(dialog, qtbot)
+    assert dialog.recipe().axes.rotation == pytest.approx((0, 0, 1, -1, 0, 0, 0, -1, 0))
+    assert axes.figure.accessibleName() == "The sensor's x points down, y left and z forward."
+    assert axes.rest.currentText() == "turned as said"
+    assert axes.rest.itemText(2) == "0.0 to 4.0 s: leans by 0°"
+    assert dialog.shown.recording.samples[50] == pytest.approx([0, 1, 0])
+    choose(axes.rest, "")
+    follow(dialog, qtbot)
+    choose(axes.up, "-x")
+    choose(axes.forward, "-y")
+    follow(dialog, qtbot)
+    assert dialog.recipe().axes == Axes(up="-x", forward="-y")
+    assert axes.words.text() == "The sensor's x points down, y back and z left."
 
 
 def test_without_a_header_columns_are_chosen_by_their_numbers(qtbot, tmp_path):

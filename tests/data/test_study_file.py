@@ -21,6 +21,7 @@ from data.problem import Problem
 from data.recipe import FrontEnd, Recipe, Units
 from data.recording import About, Label, Trim
 from data.study_file import VERSION, Mark, RecordingEntry, StudyFile, from_json, load, recovery_path, save, to_json
+from data.told import Axes
 
 TEXTS = st.text(st.characters(blacklist_categories=("Cs",)), max_size=12)
 NUMBERS = st.floats(-1e6, 1e6)
@@ -53,6 +54,7 @@ ENTRIES = st.builds(
     clock=st.builds(Shift, NUMBERS, st.floats(-9e5, 9e5)),
     calibration=st.none() | st.builds(Calibration, st.tuples(*[NUMBERS] * 3), st.tuples(*[st.floats(0.1, 3)] * 3),
                                       TEXTS, NUMBERS, NUMBERS, st.integers(0, 99), st.lists(TEXTS).map(tuple)),
+    axes=st.sampled_from([None, Axes(), Axes(up="-x", forward="z"), Axes(rotation=(0, 0, 1, 1, 0, 0, 0, 1, 0))]),
 )
 STUDIES = st.builds(
     StudyFile,
