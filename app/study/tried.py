@@ -17,6 +17,7 @@ MOST_TRIED = 300
 
 Counts = tuple[int, int, int, int]
 """tp, fn, fp, tn."""
+NO_COUNTS: Counts = (0, 0, 0, 0)
 
 
 @dataclass(frozen=True)
@@ -78,9 +79,11 @@ class TriedRow:
     kept: Kept | None = None
 
 
-def rows(study: Study, log: Sequence[Tried] | Log) -> tuple[TriedRow, ...]:
-    """Those kept first, as they were kept; then what this session tried, the newest first."""
-    kept = [_row(one, one.counts, one.note, "", study, one) for one in study.kept]
+def rows(study: Study, log: Sequence[Tried] | Log, kept_counts: Sequence[Counts] | None = None) -> tuple[TriedRow, ...]:
+    """Those kept first, as they were kept; then what this session tried, the newest first. `kept_counts`: what those
+    kept come to now, where what they were kept with is not to be told."""
+    counts_of = [one.counts for one in study.kept] if kept_counts is None else kept_counts
+    kept = [_row(one, counts, one.note, "", study, one) for one, counts in zip(study.kept, counts_of, strict=True)]
     tried = [_row(one, one.counts, one.done or "as opened", str(one.strays), study) for one in reversed(tuple(log))
              if not any(_same(one, other) for other in study.kept)]
     return (*kept, *tried)

@@ -19,9 +19,10 @@ from app.study.pipeline import Evaluated, evaluate
 from app.study.session import Session
 from app.study.shown import StageSpan
 from app.study.splits import Split, split
+from app.study.state import Kept
 from app.study.straying import Strays, exposure, strays
 from app.study.taking import EventChoice, Takes
-from app.study.tried import TriedRow
+from app.study.tried import NO_COUNTS, Counts, TriedRow
 from detect.engine import Engine
 from detect.settings import BadSetting, Settings
 
@@ -149,4 +150,18 @@ class Views:
     # What was tried.
 
     def history(self) -> tuple[TriedRow, ...]:
-        return tried.rows(self.session.study, self.session.tried)
+        study = self.session.study
+        counts = [self._counts(one) for one in study.kept] if study.sealed else None
+        return tried.rows(study, self.session.tried, counts)
+
+    def _counts(self, kept: Kept) -> Counts:
+        """What was kept may have been scored with people who are sealed by now: scored again without them, if it is
+        for the front end in hand."""
+        if kept.front_end != self.session.study.front_end:
+            return NO_COUNTS
+        _, labelled, prepared, _ = self.session.evaluated()
+        counted: dict[Settings, Counts] = self._keep("counted", (labelled,), dict)
+        if kept.settings not in counted:
+            m = evaluate(replace(self.session.study, settings=kept.settings), prepared, labelled).score.matrix
+            counted[kept.settings] = m.tp, m.fn, m.fp, m.tn
+        return counted[kept.settings]

@@ -12,6 +12,7 @@ import pytest
 from app.__main__ import COMMANDS, main
 from app.study import actions, filing, opening, sealing
 from app.study.session import Session
+from app.study.views import Views
 from data import study_file
 from data.problem import Problem
 from data.recording import About
@@ -349,3 +350,16 @@ def test_the_sealed_are_scored_as_they_would_be_among_the_others(session):
     others = session.results().score.counts
     assert {key: apart[key] + others[key] for key in everybody} == everybody
     assert rule_of(session.study.settings, session.study.front_end)
+
+
+def test_what_was_kept_is_scored_again_without_the_sealed():
+    session = session_of(made()[:-1])
+    session.act(actions.keep_settings(session.study, "both", (2, 4, 1, 2)), "keep")
+    session.act(actions.set_value(session.study, "impact_g", 3.5), "impact")
+    session.act(actions.keep_settings(session.study, "high", (1, 5, 0, 3)), "keep")
+    session.seal(["W02"], WHEN)
+    rows = {row.what: (row.caught, row.false_alarms) for row in Views(session).history() if row.kept is not None}
+    assert rows == {"both": ("1 of 3", "1 of 2"), "high": ("0 of 3", "0 of 2")}
+    session.act(actions.set_front_end(session.study, replace(session.study.front_end, rate_hz=25.0)), "rate")
+    rows = {row.what: row.caught for row in Views(session).history() if row.kept is not None}
+    assert rows == {"both": "–", "high": "–"}
