@@ -26,11 +26,13 @@ class Column:
 
 @dataclass(frozen=True)
 class Row:
-    """One text a column. `of` is what the row is about; rows about equal things are the same row to the selection."""
+    """One text a column. `of` is what the row is about; rows about equal things are the same row to the selection.
+    `faint`: nothing of it is in bold."""
 
     texts: tuple[str, ...]
     of: object
     tip: str = ""
+    faint: bool = False
 
 
 class RowsModel(QAbstractTableModel):
@@ -75,7 +77,7 @@ class RowsModel(QAbstractTableModel):
             return row.tip or row.texts[index.column()]
         if role == Qt.ItemDataRole.TextAlignmentRole and column.number:
             return Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
-        if role == Qt.ItemDataRole.FontRole and column.strong:
+        if role == Qt.ItemDataRole.FontRole and column.strong and not row.faint:
             bold = QFont()
             bold.setWeight(QFont.Weight.DemiBold)
             return bold

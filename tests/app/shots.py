@@ -63,7 +63,7 @@ def _zoomed(program: Program, folder: Path, theme: str) -> None:
     click(window.score.cells["fn"])
     window.recordings.choose_first()
     _settle()
-    table, model = window.attempts.table, window.attempts.model
+    table, model = window.attempts.table, window.attempts.table.rows_model
     click(table.viewport(), table.visualRect(model.index(0, 0)).center())
     for _ in range(6):
         window.trace.zoom_in_action.trigger()

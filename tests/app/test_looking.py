@@ -113,7 +113,7 @@ def test_an_attempt_that_is_clicked_brings_its_event_into_question(bench, qtbot)
     window.recordings.choose("W01_fall_1")
     first, second = (choice.event for choice in bench.looking.views.event_choices("W01_fall_1"))
     assert window.takes.asked_about == first
-    table, model = window.attempts.table, window.attempts.model
+    table, model = window.attempts.table, window.attempts.table.rows_model
     click(table.viewport(), table.visualRect(model.index(model.rowCount() - 1, 0)).center())
     assert window.takes.asked_about == second
 

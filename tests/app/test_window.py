@@ -190,7 +190,7 @@ def test_dragging_a_slider_moves_number_integer_line_lane_and_matrix_and_is_one_
     assert row.integer.text() == "8\u202f192"
     assert counts(study)["fn"] == 4
     assert outcomes(study)["W01_fall_1"] == "missed"
-    assert {row.ended for row in window.attempts.model.rows} == {"no impact"}
+    assert {row.ended for row in window.attempts.rows} == {"no impact"}
     QApplication.processEvents()
     assert window.trace.grab().toImage() != before
     assert window.toolbar.edited.text() == "edited"
@@ -307,10 +307,10 @@ def test_a_click_on_a_cell_filters_the_recordings_and_typing_marks_the_cell(stud
 def test_a_click_on_an_attempt_moves_the_playhead(study):
     window = study.window
     window.recordings.choose("W01_fall_1")
-    table, model = window.attempts.table, window.attempts.model
-    at = next(i for i, row in enumerate(model.rows) if row.ended == "alarm")
+    table, model = window.attempts.table, window.attempts.table.rows_model
+    at = next(i for i, row in enumerate(window.attempts.rows) if row.ended == "alarm")
     click(table.viewport(), table.visualRect(model.index(at, 0)).center())
-    assert window.trace.playhead == model.rows[at].attempt.impact
+    assert window.trace.playhead == window.attempts.rows[at].attempt.impact
 
 
 # Recordings
