@@ -47,7 +47,8 @@ class HandsOut(Protocol):
     """An executor with a way of its own to give each worker something once."""
 
     def hand_out(self, parcel: Parcel) -> object:
-        """What stands for the parcel among the arguments of `submit`: it comes to a worker as a Parcel, whole."""
+        """What stands for the parcel among the arguments of `submit` and is a Parcel there. Asked again where a worker
+        lacks it."""
 
     def look_up(self) -> None:
         """Asked now and then while workers work. Raises NoWorkerLeft."""
@@ -139,7 +140,8 @@ class Shared(Generic[Thing]):
                 waiting.append(executor.submit(_work, parcel, work, job))
             for job, future in zip(jobs, waiting, strict=True):
                 had_it, result = _awaited(future, executor, cancelled)
-                if not had_it:  # perhaps it was given it meanwhile, or another takes it up
+                if not had_it:  # it came later, or another worker may take this up
+                    parcel = self._parcel(executor, anew=True)
                     had_it, result = _awaited(executor.submit(_work, parcel, work, job), executor, cancelled)
                 if not had_it:
                     whole = Parcel(self._token, self.thing)
@@ -149,11 +151,11 @@ class Shared(Generic[Thing]):
             for future in waiting:
                 future.cancel()
 
-    def _parcel(self, executor: Executor) -> Any:
+    def _parcel(self, executor: Executor, anew: bool = False) -> Any:
         """What stands for the thing among the arguments of a job."""
         if not isinstance(executor, HandsOut):
             return Parcel(self._token, self.thing, whole=False)
-        if self._handed is None or self._handed[0] is not executor:
+        if anew or self._handed is None or self._handed[0] is not executor:
             self._handed = executor, executor.hand_out(Parcel(self._token, self.thing))
         return self._handed[1]
 

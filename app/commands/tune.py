@@ -5,17 +5,16 @@ from __future__ import annotations
 import argparse
 import json
 import math
-import os
 import sys
 from pathlib import Path
 from typing import Any
 
+from app.commands.crew import add_crew, crew
 from app.commands.output import ANSWER_IS_NO, DONE, complain, print_json, print_table
 from app.study import tuned as said
 from app.study.pipeline import Stopped
 from app.study.session import Session
 from app.study.tuning import Cancelled, Search, Tuned, Wanted
-from app.study.workers import processes
 from data.saving import write_atomically
 from detect.settings import BY_KEY
 from detect.tuning.find import MOST_TUNED
@@ -46,7 +45,7 @@ def add(parsers: argparse._SubParsersAction) -> None:
     command.add_argument("--folds", type=_whole, metavar="N",
                          help="leave people out in so many groups; one by one unless there are many")
     command.add_argument("--seed", type=int, default=0, help="the same seed finds the same")
-    command.add_argument("--workers", type=_whole, default=os.cpu_count() or 1, metavar="N", help="processes")
+    add_crew(command)
     command.add_argument("--out", type=Path, metavar="FILE", help="write what was found as a settings file")
     command.add_argument("--json", action="store_true", help="print JSON")
 
@@ -100,7 +99,7 @@ def run(options: argparse.Namespace) -> int:
     wanted = Wanted(Goal(options.goal, options.budget, options.cost_ratio),
                     dict(options.keys or dict.fromkeys(TUNABLE)), options.most, options.seed, options.folds)
     try:
-        with processes(options.workers) as executor:
+        with crew(options) as executor:
             tuned = Search(session, wanted).run(executor, _progress())
     except (Cancelled, Stopped, KeyboardInterrupt):
         complain("\nCalled off. Nothing was found, and nothing was written.")

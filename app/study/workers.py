@@ -56,9 +56,13 @@ class _Filed(Parcel):
 
     def opened(self) -> Any:
         found = super().opened()
-        if found is None:
-            found = Parcel(self.token, pickle.loads(self.path.read_bytes())).opened()
-        return found
+        if found is not None:
+            return found
+        try:
+            packed = self.path.read_bytes()
+        except OSError:
+            return None  # somebody tidied up: it is asked for again
+        return Parcel(self.token, pickle.loads(packed)).opened()
 
 
 @contextmanager

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +10,7 @@ import pytest
 from app.study import importing, workers
 from data.recipe import Recipe
 from detect.workers import Shared
+from tests.app.arrivals import Arrives, arrivals, who
 from tests.data.made import csv_text, wearer
 
 
@@ -44,37 +44,14 @@ def test_reading_by_workers_can_be_cancelled(folder):
     assert len(batch.files) < 31
 
 
-class Arrives:
-    """Something that notes each process it arrives in."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-
-    def __getstate__(self) -> Path:
-        return self.folder
-
-    def __setstate__(self, folder: Path) -> None:
-        self.folder = folder
-        with (folder / str(os.getpid())).open("a") as file:
-            file.write("arrived\n")
-
-    def __copy__(self) -> Arrives:
-        return self
-
-
-def who(thing: Arrives, job: int) -> tuple[int, int]:
-    return job, os.getpid()
-
-
 def test_each_process_gets_a_large_thing_once_and_its_file_goes_with_it(tmp_path, monkeypatch):
     monkeypatch.setattr(workers.tempfile, "tempdir", str(tmp_path))
-    (arrivals := tmp_path / "arrivals").mkdir()
-    shared = Shared(Arrives(arrivals))
+    (noted := tmp_path / "noted").mkdir()
+    shared = Shared(Arrives(noted))
     with workers.processes(2) as pool:
         found = [pair for _ in range(4) for pair in shared.map(who, range(200), pool)]
     assert [job for job, _ in found] == list(range(200)) * 4
-    assert {int(path.name): path.read_text() for path in arrivals.iterdir()} == \
-        dict.fromkeys({process for _, process in found}, "arrived\n")
+    assert arrivals(noted) == dict.fromkeys({process for _, process in found}, 1)
     assert len(list(tmp_path.glob("*.pickle"))) == 1
     del shared
     assert list(tmp_path.glob("*.pickle")) == []
