@@ -31,6 +31,7 @@ def run(options: argparse.Namespace) -> int:
         return ANSWER_IS_NO
     if options.json:
         print_json({"passed": report.passed, "vectors": report.vectors, "vectors_failed": report.vectors_failed,
+                    "device_vectors": report.device_vectors, "device_vectors_failed": report.device_vectors_failed,
                     "recordings": report.recordings, "attempts": report.attempts,
                     "differences": list(report.differences)})
     else:
@@ -40,6 +41,9 @@ def run(options: argparse.Namespace) -> int:
 
 def _print(report: CheckReport) -> None:
     print(f"{report.vectors - report.vectors_failed} of {report.vectors} golden vectors passed")
+    if report.device_vectors:
+        print(f"{report.device_vectors - report.device_vectors_failed} of {report.device_vectors} golden vectors of "
+              "log, alarm and link passed")
     if report.recordings:
         print(f"{report.recordings} recordings, {report.attempts} attempts through the C: "
               f"{len(report.differences)} recordings differ from the workbench")

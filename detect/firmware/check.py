@@ -12,13 +12,15 @@ from pathlib import Path
 import numpy as np
 
 from detect.attempt import Attempt
-from detect.firmware import header, vectors
-from detect.firmware.sources import DETECTOR_C, DETECTOR_H, SELFTEST_C
+from detect.firmware import device_vectors, header, vectors
+from detect.firmware.sources import AROUND_C, AROUND_H, DETECTOR_C, DETECTOR_H, DEVICE_SELFTEST_C, SELFTEST_C
 from detect.firmware.twin import BuildFailed, NoCompiler, Twin, TwinFailed, build
 
 __all__ = ["BuildFailed", "CheckReport", "NoCompiler", "NotAnExport", "Recorded", "TwinFailed", "check"]
 
 NEEDED = (header.NAME, DETECTOR_H, DETECTOR_C, vectors.NAME, SELFTEST_C)
+AROUND = (*AROUND_H, *AROUND_C, device_vectors.NAME, DEVICE_SELFTEST_C)
+"""Log, alarm and link: all of them or, in a firmware that has no use for them, none."""
 
 
 class NotAnExport(Exception):
@@ -47,10 +49,12 @@ class CheckReport:
     recordings: int
     attempts: int
     differences: tuple[str, ...]
+    device_vectors: int = 0
+    device_vectors_failed: int = 0
 
     @property
     def passed(self) -> bool:
-        return self.vectors > 0 and self.vectors_failed == 0 and not self.differences
+        return self.vectors > 0 and self.vectors_failed == self.device_vectors_failed == 0 and not self.differences
 
 
 def check(folder: Path, recordings: Iterable[Recorded] = (), compiler: str | None = None) -> CheckReport:
@@ -59,11 +63,14 @@ def check(folder: Path, recordings: Iterable[Recorded] = (), compiler: str | Non
     NotAnExport, NoCompiler, BuildFailed and TwinFailed say in a sentence why it could not be done; the folder itself
     is left as it is.
     """
-    missing = [name for name in NEEDED if not (folder / name).is_file()]
+    around = AROUND if any((folder / name).is_file() for name in AROUND) else ()
+    missing = [name for name in (*NEEDED, *around) if not (folder / name).is_file()]
     if missing:
         raise NotAnExport(folder, missing)
     files = {name: (folder / name).read_bytes() for name in NEEDED}
-    ran, failed = _run_vectors(files, compiler)
+    ran, failed = _run_vectors(files, (SELFTEST_C, DETECTOR_C), compiler)
+    device_ran, device_failed = _run_vectors({name: (folder / name).read_bytes() for name in (DETECTOR_H, *around)},
+                                             (DEVICE_SELFTEST_C, *AROUND_C), compiler) if around else (0, 0)
     count = attempts = 0
     differences = []
     with Twin(files, compiler=compiler) as twin:
@@ -73,20 +80,21 @@ def check(folder: Path, recordings: Iterable[Recorded] = (), compiler: str | Non
             attempts += len(found)
             if (difference := difference_of(list(recorded.attempts), found)) is not None:
                 differences.append(f"{recorded.name}: {difference}")
-    return CheckReport(ran, failed, count, attempts, tuple(differences))
+    return CheckReport(ran, failed, count, attempts, tuple(differences), device_ran, device_failed)
 
 
-def _run_vectors(files: dict[str, bytes], compiler: str | None) -> tuple[int, int]:
+def _run_vectors(files: dict[str, bytes], c_files: Sequence[str], compiler: str | None) -> tuple[int, int]:
+    """How many vectors of a self-test ran, and how many failed."""
     with tempfile.TemporaryDirectory(prefix="plumbfall-") as name:
         folder = Path(name)
         for file, content in files.items():
             (folder / file).write_bytes(content)
-        program = build(folder, "selftest", (SELFTEST_C, DETECTOR_C), compiler=compiler)
+        program = build(folder, "selftest", c_files, compiler=compiler)
         try:
             done = subprocess.run([program], capture_output=True, text=True, timeout=60, check=False)
         except subprocess.TimeoutExpired:
             raise TwinFailed("The vectors did not end within a minute.") from None
-    said = re.match(r"(\d+) vectors, 0 left out for want of memory, (\d+) failed\n", done.stdout)
+    said = re.match(r"(\d+) vectors, (?:0 left out for want of memory, )?(\d+) failed\n", done.stdout)
     if said is None or done.returncode not in (0, 1):
         raise TwinFailed(f"The vectors stopped with code {done.returncode}. {done.stdout}{done.stderr}".strip())
     return int(said[1]), int(said[2])

@@ -4,17 +4,30 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from detect.firmware import header, vectors
+from detect.firmware import device_vectors, header, vectors
 from detect.firmware.fields import ring_words
 from detect.firmware.header import Provenance, write_header
-from detect.firmware.sources import BUILD_MD, DETECTOR_C, DETECTOR_H, SELFTEST_C, source
+from detect.firmware.sources import (
+    AROUND_C,
+    AROUND_H,
+    BUILD_MD,
+    DETECTOR_C,
+    DETECTOR_H,
+    DEVICE_SELFTEST_C,
+    LOG_MD,
+    SELFTEST_C,
+    source,
+)
 from detect.firmware.vector_parts import golden_parts, own_part
 from detect.firmware.vectors import RenderedPart, flash_bytes, rendered, write_vectors
 from detect.frontend import FrontEnd
 from detect.rule import Rule, rule_of
 from detect.settings import Settings
 
-NAMES = (header.NAME, DETECTOR_H, DETECTOR_C, vectors.NAME, SELFTEST_C, BUILD_MD)
+AROUND = (*AROUND_H, *AROUND_C, DEVICE_SELFTEST_C, LOG_MD)
+"""What goes along as it lies in the package: log, alarm and link, their test program and their page."""
+
+NAMES = (header.NAME, DETECTOR_H, DETECTOR_C, vectors.NAME, SELFTEST_C, BUILD_MD, *AROUND, device_vectors.NAME)
 
 
 def write_export(settings: Settings, front_end: FrontEnd, provenance: Provenance) -> dict[str, bytes]:
@@ -31,6 +44,8 @@ def write_export(settings: Settings, front_end: FrontEnd, provenance: Provenance
         vectors.NAME: write_vectors(_parts(rule)).encode("ascii"),
         SELFTEST_C: source(SELFTEST_C),
         BUILD_MD: _page(rule, front_end).encode("utf-8"),
+        **{name: source(name) for name in AROUND},
+        device_vectors.NAME: device_vectors.write_device_vectors().encode("ascii"),
     }
 
 

@@ -56,7 +56,7 @@ class Flash:
         assert set(self.bytes[at:at + len(data)]) <= {BLANK}, "a unit is programmed twice"
         for i, byte in enumerate(data):
             if self._cut():
-                self.bytes[at + i] &= byte | self._random.randrange(256)
+                self.bytes[at + i] &= self._torn_byte(byte)
                 raise PowerLost
             self.bytes[at + i] &= byte
 
@@ -64,15 +64,20 @@ class Flash:
         place = slice(block * self.block_bytes, (block + 1) * self.block_bytes)
         self.erases[block] += 1
         if self._cut():
-            how = self._random.randrange(3)
-            if how == 0:
-                self.bytes[place] = self._random.randbytes(self.block_bytes)
-            elif how == 1:
-                self.bytes[place] = bytes([BLANK] * self.block_bytes)
+            self.bytes[place] = self._torn_block(bytes(self.bytes[place]))
             self.torn.add(block)
             raise PowerLost
         self.bytes[place] = bytes([BLANK] * self.block_bytes)
         self.torn.discard(block)
+
+    def _torn_byte(self, byte: int) -> int:
+        return byte | self._random.randrange(256)
+
+    def _torn_block(self, block: bytes) -> bytes:
+        """What an erase leaves that is cut: noise, all or nothing of it, or the part it got to."""
+        part = self._random.randrange(len(block))
+        return self._random.choice((self._random.randbytes(len(block)), bytes([BLANK] * len(block)), block,
+                                    bytes([BLANK] * part) + block[part:]))
 
     def _cut(self) -> bool:
         if self.cut_after is None:
@@ -144,10 +149,11 @@ class Ring:
 
     def set_outcome(self, sequence: int, outcome: str) -> None:
         at = self._outcome_at(sequence)
-        if self.outcome(sequence) != "open":
-            raise ValueError("an outcome is written once")
         body = outcome_bytes(sequence, outcome)
-        self.flash.program(at, body + bytes([BLANK]) * (-len(body) % self.flash.unit_bytes))
+        body += bytes([BLANK]) * (-len(body) % self.flash.unit_bytes)
+        if set(self.flash.bytes[at:at + len(body)]) - {BLANK}:
+            raise ValueError("an outcome is written once")
+        self.flash.program(at, body)
 
     def outcome(self, sequence: int) -> str:
         at = self._outcome_at(sequence)
