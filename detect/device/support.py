@@ -69,8 +69,8 @@ def refusal(recorded: Sequence[Recorded], range_g: float, bits: int, rate_hz: fl
         remedy = f"Take at most {most} bits" if most >= 8 else f"Take a range of at least ±{largest * 128:.3g} g"
         least = min(one.step_g for one in coarse)
         more = " or more" if largest > least * (1 + SAME) else ""
-        return (f"{_some(coarse, recorded)} in steps of {1000 * least:.3g} mg{more}: they say nothing about {bits} bits "
-                f"of ±{range_g:g} g, {1000 * step:.3g} mg. {remedy}{_or_leave(coarse, recorded)}.")
+        return (f"{_some(coarse, recorded)} in steps of {1000 * least:.3g} mg{more}: they say nothing about "
+                f"{bits} bits of ±{range_g:g} g, {1000 * step:.3g} mg. {remedy}{_or_leave(coarse, recorded)}.")
     return ""
 
 

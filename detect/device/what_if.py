@@ -14,6 +14,7 @@ from itertools import product
 
 import numpy as np
 
+from detect.corpus import Corpus
 from detect.device.filters import one_pole, sampled
 from detect.device.material import Material, in_counts
 from detect.device.part import threshold_doubts
@@ -21,7 +22,7 @@ from detect.device.support import Recorded, filter_refusal, refusal
 from detect.engine import Engine
 from detect.figures import Figures, figures, figures_of
 from detect.frontend import FrontEnd, resample
-from detect.rule import rule_of
+from detect.rule import Rule, rule_of
 from detect.score import Events, Matrix, score
 from detect.settings import BadSetting, Settings
 from detect.timeline import Timeline
@@ -31,7 +32,7 @@ from detect.tuning.goal import Goal
 from detect.tuning.levels import TUNABLE, Scale, scale
 from detect.tuning.space import Space
 from detect.tuning.store import Store
-from detect.tuning.tally import Tally
+from detect.tuning.tally import Lend, Tally
 from detect.workers import Shared
 
 HALF_RATE = "half"
@@ -151,12 +152,8 @@ def tried(material: Material, plan: Plan) -> tuple[CellScore, ...]:
     for cell in plan.cells:
         corpus = in_counts(pieces, cell.front_end)
         rule = rule_of(plan.settings, cell.front_end)
-        attempts = Engine(corpus).evaluate(rule)
-        recording, impact = attempts.alarm_recording, attempts.alarm_impact
-        if lend is not None:
-            recording, impact = lend(recording, impact, events, rule.hold_off)
-        clipped, falls = clipped_falls(corpus.counts, corpus.recording_first, events, cell.front_end.bits)
-        scores.append(CellScore(cell, "", figures(score(recording, impact, events)), clipped, falls, rule.free_fall,
+        clipped, falls = clipped_falls(corpus, events, 2 ** (cell.front_end.bits - 1) - 1)
+        scores.append(CellScore(cell, "", figures_by(rule, corpus, events, lend), clipped, falls, rule.free_fall,
                                 threshold_doubts(plan.settings, cell.front_end)))
     return tuple(scores)
 
@@ -176,13 +173,22 @@ def through(g: np.ndarray, rate_hz: float, target_hz: float, corner_hz: float | 
     return sampled(one_pole(g, rate_hz, corner_hz), rate_hz, target_hz)
 
 
-def clipped_falls(counts: np.ndarray, recording_first: np.ndarray, events: Events, bits: int) -> tuple[int, int]:
-    """Of the scored falls how many clip on an axis at their hardest sample, and how many there are."""
-    top, clipped, falls = 2 ** (bits - 1) - 1, 0, 0
+def figures_by(rule: Rule, corpus: Corpus, events: Events, lend: Lend | None) -> Figures:
+    """What a rule makes of a corpus."""
+    attempts = Engine(corpus).evaluate(rule)
+    recording, impact = attempts.alarm_recording, attempts.alarm_impact
+    if lend is not None:
+        recording, impact = lend(recording, impact, events, rule.hold_off)
+    return figures(score(recording, impact, events))
+
+
+def clipped_falls(corpus: Corpus, events: Events, top: int) -> tuple[int, int]:
+    """Of the scored falls how many read `top` counts or more on an axis at their hardest sample; how many there are."""
+    clipped = falls = 0
     held = events.is_fall & events.scored[events.recording] & (events.wide_first <= events.wide_last)
     for i in np.flatnonzero(held):
-        base = int(recording_first[events.recording[i]])
-        piece = counts[base + int(events.wide_first[i]):base + int(events.wide_last[i]) + 1].astype(np.int64)
+        base = int(corpus.recording_first[events.recording[i]])
+        piece = corpus.counts[base + int(events.wide_first[i]):base + int(events.wide_last[i]) + 1].astype(np.int64)
         hardest = piece[int(np.argmax((piece * piece).sum(axis=1)))]
         clipped += bool((np.abs(hardest) >= top).any())
         falls += 1

@@ -10,6 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from detect.corpus import corpus_of
+from detect.device.material import Material
 from detect.device.support import Recorded, filter_refusal, refusal, step_of
 from detect.device.what_if import (
     HALF_RATE,
@@ -34,7 +36,7 @@ FREELY = [Recorded("R0", 100.0, math.inf, 1e-4)]
 IN_HAND = Cell(FrontEnd(4, 12, 50), None)
 
 
-def made():
+def made() -> Material:
     return material([(fall(100), True), (fall(100, 4.5), True), (fall(100, 1.2), True), (walk(100), False),
                      (fall(100), False), (walk(100), False)])
 
@@ -173,11 +175,10 @@ def test_settings_are_searched_anew_for_a_part() -> None:
 def test_a_fall_clips_where_its_hardest_sample_does() -> None:
     counts = np.zeros((100, 3), np.int16)
     counts[50], counts[60] = (127, 0, 0), (100, 100, 0)
-    lines = [even(100, 50)]
-    events = events_from([0], [True], [0.9], [1.9], lines)
-    assert clipped_falls(counts, np.array([0, 100]), events, 8) == (0, 1)
+    events = events_from([0], [True], [0.9], [1.9], [even(100, 50)])
+    assert clipped_falls(corpus_of([[counts]]), events, 127) == (0, 1)
     counts[60] = (0, 0, 0)
-    assert clipped_falls(counts, np.array([0, 100]), events, 8) == (1, 1)
+    assert clipped_falls(corpus_of([[counts]]), events, 127) == (1, 1)
 
 
 def test_a_filter_that_is_none_is_refused() -> None:
