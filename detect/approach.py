@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from detect.attempt import Attempt
+from detect.boxcar import boxcar
 from detect.explain import amount, margins, missing, of_asked, stopped
 from detect.frontend import FrontEnd
 from detect.rule import Rule
@@ -34,11 +35,9 @@ def filtered(counts: np.ndarray, stretch_first: np.ndarray, length: int) -> tupl
     v = np.zeros(counts.shape, dtype=np.int64)
     valid = np.zeros(len(counts), dtype=bool)
     for first, end in zip(stretch_first, [*stretch_first[1:], len(counts)], strict=True):
-        sums = np.cumsum(counts[first:end], axis=0, dtype=np.int64)
-        sums[length:] -= sums[:-length].copy()
-        v[first:end] = (2 * sums + length) // (2 * length)
-        valid[first + length - 1:end] = True
-    v[~valid] = 0
+        if end - first >= length:
+            v[first + length - 1:end] = boxcar(counts[first:end], length)
+            valid[first + length - 1:end] = True
     return v, valid
 
 

@@ -10,6 +10,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from detect.boxcar import boxcar
 from detect.corpus import Corpus
 from detect.engine_highs import Highs
 from detect.engine_lows import Lows
@@ -88,11 +89,7 @@ def _filtered(corpus: Corpus, length: int, answered: np.ndarray) -> np.ndarray:
     at = 0
     for first, stop in zip(firsts.tolist(), stops.tolist(), strict=True):
         for part in range(first, stop - length + 1, PART):
-            sums = corpus.counts[part:min(part + PART + length - 1, stop)].astype(np.int32)
-            by = 1
-            while by < length:  # sums of 2, 4, 8 … samples
-                sums = sums[:-by] + sums[by:]
-                by *= 2
-            out[at:at + len(sums)] = (2 * sums + length) // (2 * length)
-            at += len(sums)
+            means = boxcar(corpus.counts[part:min(part + PART + length - 1, stop)], length)
+            out[at:at + len(means)] = means
+            at += len(means)
     return out
