@@ -1,0 +1,248 @@
+"""The study's recordings worn otherwise: turned, off centre, on the other side; how much rotation the rule bears."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import Executor
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from app.study.device import turning
+from app.study.device.in_g import stretches
+from app.study.device.turning import Gyro
+from app.study.pipeline import Evaluated, Labelled, Prepared, Stopped
+from app.study.readout import percent
+from app.study.state import Study
+from app.study.worn import as_worn
+from detect.device.interrupts import reading_in_free_fall
+from detect.device.mounting import (
+    AXES,
+    EACH,
+    ELSEWHERE,
+    MIRRORED,
+    OTHER_SIDE,
+    SLIPS,
+    WHY_NOT_ELSEWHERE,
+    leaning_deg,
+    off_centre_g,
+    rotation,
+    turned_deg,
+)
+from detect.device.worn import Angle, Borne, Otherwise, Worn, angles, borne, flips, scored, sweep, turned, worn_of
+from detect.figures import figures
+from detect.score import CAUGHT, FALSE_ALARM, OUTCOMES, Score
+from detect.workers import Cancelled
+
+Made = tuple[Evaluated, Labelled, Prepared]
+
+
+@dataclass(frozen=True)
+class Flip:
+    """An event that comes out otherwise. `where`: at which angle of a sweep first, or "as mounted"."""
+
+    recording: str
+    event: str
+    kind: str
+    was: str
+    now: str
+    where: str
+    at_s: float
+    sample: int
+
+
+@dataclass(frozen=True, eq=False)
+class MountingView:
+    """`study`: what it was worked out for. `rows`: figure, as recorded, as mounted. `changed`: what the mounting in
+    hand changes. `angles`: the sweep, empty where none was asked for; `borne`, `flipped`: what each axis bears, and the
+    events that flip first. `said`: sentences on what was and what could not be done."""
+
+    study: Study
+    before: Score
+    after: Otherwise | None
+    rows: tuple[tuple[str, str, str], ...]
+    changed: tuple[Flip, ...]
+    angles: tuple[Angle, ...]
+    borne: tuple[Borne, ...]
+    flipped: tuple[Flip, ...]
+    said: tuple[str, ...]
+    headline: str
+
+
+def worn(study: Study, made: Made) -> Worn:
+    """What was recorded, in g at the front end's rate, and what the score hangs on."""
+    found, labelled, prepared = made
+    items = {item.name: item for item in study.items}
+    pieces = [piece for name, one in zip(prepared.names, prepared.recordings, strict=True)
+              for piece in stretches(as_worn(items[name], one), study.front_end)]
+    corpus = prepared.engine.corpus
+    g = np.ascontiguousarray(np.concatenate([np.empty((0, 3)), *pieces]))
+    assert len(g) == corpus.samples
+    return worn_of(g, corpus.stretch_first, corpus.recording_first, study.front_end, found.rule, labelled.events,
+                   labelled.lending)
+
+
+def mounting_view(study: Study, made: Made, gyro: Gyro | None = None, swept: bool = True,
+                  executor: Executor | None = None, progress: Callable[[float], None] = lambda share: None,
+                  cancelled: Callable[[], bool] = lambda: False) -> MountingView:
+    """What the mounting in hand does to the score, and a sweep of angles. Raises Problem, Stopped."""
+    thing, device = worn(study, made), study.device
+    said = [*_of_the_mounting(study, gyro), *_of_offset(study), *_of_clipping(made[2])]
+    elsewhere = device.text("mounting.placement") == ELSEWHERE
+    after = None if elsewhere else scored(thing, _mounted(study, made[2], thing, gyro))
+    found: list[Angle] = []
+    kind = device.text("mounting.kind")
+    if swept:
+        about = device.text("mounting.sweep_about")
+        wanted = angles(AXES if about == EACH else (about,), device.number("mounting.sweep_to_deg"),
+                        device.number("mounting.sweep_step_deg"))
+        try:
+            found = sweep(thing, wanted, kind, executor, lambda done: progress(done / len(wanted)), cancelled)
+        except Cancelled:
+            raise Stopped from None
+    bears = borne(found) if found else ()
+    flip = _Flips(made[1], made[2], thing)
+    changed = () if after is None else flip.changed(made[0].score.outcome, after.score.outcome, "as mounted")
+    rows = () if after is None else _rows(made[0].score, after.score)
+    return MountingView(study, made[0].score, after, rows, changed, tuple(found), bears, flip.first(found, bears),
+                        tuple(said), _headline(study, bears, kind))
+
+
+def _mounted(study: Study, prepared: Prepared, thing: Worn, gyro: Gyro | None) -> np.ndarray:
+    """The readings as mounted: swung about, mirrored, then turned."""
+    device = study.device
+    added = np.zeros_like(thing.g)
+    arm = tuple(device.number(f"mounting.off_{axis}_m") for axis in AXES)
+    rates = turning.rates_of(study, prepared, thing, gyro) if any(arm) else None
+    if rates is not None:
+        ends = np.append(thing.stretch_first, len(thing.g))
+        for first, stop in zip(ends[:-1].tolist(), ends[1:].tolist(), strict=True):
+            added[first:stop] = off_centre_g(rates[first:stop], (arm[0], arm[1], arm[2]), study.front_end.rate_hz)
+    swung = thing.g + added
+    if device.text("mounting.placement") == OTHER_SIDE:
+        swung = swung @ MIRRORED.T
+    x, y, z = (device.number(f"mounting.turn_{axis}_deg") for axis in AXES)
+    if (x, y, z) == (0, 0, 0):
+        return np.asarray(swung)
+    return turned(replace(thing, g=swung), rotation(x, y, z), device.text("mounting.kind"))
+
+
+def _of_the_mounting(study: Study, gyro: Gyro | None) -> list[str]:
+    device, found = study.device, []
+    if any(device.number(f"mounting.off_{axis}_m") for axis in AXES):
+        found.append(turning.said(study, gyro))
+    if device.text("mounting.placement") == ELSEWHERE:
+        found.append(WHY_NOT_ELSEWHERE)
+    if device.text("mounting.placement") == OTHER_SIDE:
+        found.append("The other side is the wearer's mirror image, x forward, y up, z to the right: it says nothing of "
+                     "a hand that is used differently.")
+    if device.text("mounting.kind") == SLIPS:
+        found.append("It slips at the highest sample of each labelled event and stays slipped until the event's end.")
+    elif study.settings["tilt_on"] and not study.settings["reclined_on"]:
+        found.append("The tilt check compares two readings of one sensor: a case that sits turned turns both, so only "
+                     "clipping and rounding can flip it. Reclined and every axis do know where the axes point.")
+    return found
+
+
+def _of_offset(study: Study) -> list[str]:
+    g = study.device.number("wake.offset_mg") / 1000
+    if g == 0:
+        return []
+    return [f"An offset of {g * 1000:g} mg leans a level axis by {leaning_deg(g):.3f}° (asin), by the rule's angle "
+            f"{turned_deg(g):.3f}° (atan); on all three axes the magnitude reads "
+            f"{reading_in_free_fall((g, g, g)) * 1000:.1f} mg in free fall."]
+
+
+def _of_clipping(prepared: Prepared) -> list[str]:
+    clipped = sum(one.clipped > 0 for one in prepared.recordings)
+    if not clipped:
+        return []
+    return [f"{clipped} of {len(prepared.recordings)} recordings clip: what was cut off one axis can't appear on "
+            "another when they are turned."]
+
+
+class _Flips:
+    """Events that come out otherwise, in words."""
+
+    def __init__(self, labelled: Labelled, prepared: Prepared, thing: Worn) -> None:
+        self.labelled, self.prepared, self.thing = labelled, prepared, thing
+
+    def changed(self, before: np.ndarray, after: np.ndarray, where: str) -> tuple[Flip, ...]:
+        return tuple(self._flip(event, int(before[event]), int(after[event]), where)
+                     for event in np.flatnonzero(before != after).tolist())
+
+    def first(self, found: list[Angle], bears: tuple[Borne, ...]) -> tuple[Flip, ...]:
+        """Of each axis, those that flip at the smallest angle."""
+        rows: list[Flip] = []
+        for axis in bears:
+            for sign in (-1, 1):
+                way = sorted((one for one in found if one.axis == axis.axis and one.degrees * sign > 0),
+                             key=lambda one: abs(one.degrees))
+                one = next((one for one in way if len(flips(found[0], one))), None)
+                if one is not None:
+                    rows += [self._flip(event, int(found[0].outcome[event]), int(one.outcome[event]),
+                                        f"{one.axis} {one.degrees:+g}°") for event in flips(found[0], one).tolist()]
+        return tuple(rows)
+
+    def _flip(self, event: int, was: int, now: int, where: str) -> Flip:
+        item, at = self.labelled.owners[event]
+        label, number = item.labels[at], int(self.labelled.events.recording[event])
+        sample = int(self.thing.highest[event] - self.thing.recording_first[number])
+        seconds = float(self.prepared.seen[number].timeline.seconds(sample))
+        return Flip(item.name, label.name or label.kind, label.kind, OUTCOMES[was], OUTCOMES[now], where, seconds,
+                    sample)
+
+
+def _rows(before: Score, after: Score) -> tuple[tuple[str, str, str], ...]:
+    one, other = figures(before), figures(after)
+    return (("sensitivity", percent(one.sensitivity), percent(other.sensitivity)),
+            ("specificity", percent(one.specificity), percent(other.specificity)),
+            ("caught", str(before.matrix.tp), str(after.matrix.tp)),
+            ("false alarms", str(before.matrix.fp), str(after.matrix.fp)),
+            ("strays", str(sum(before.strays)), str(sum(after.strays))))
+
+
+def _headline(study: Study, bears: tuple[Borne, ...], kind: str) -> str:
+    if not bears:
+        return ""
+    most = study.device.number("mounting.sweep_to_deg")
+    said = []
+    for one in bears:
+        whole = -one.least >= most - 1e-9 and one.most >= most - 1e-9
+        said.append(f"{one.axis} all of ±{most:g}°" if whole else f"{one.axis} {one.least:g}° … {one.most:+g}°")
+    return f"No outcome changes where it {kind.replace('in it', 'within an event')} by: {'; '.join(said)}."
+
+
+def curve(view: MountingView) -> tuple[tuple[str, float, int, int, int, int], ...]:
+    """Of every angle: axis, degrees, falls caught, false alarms, strays, flips. Nought stands for each axis."""
+    if not view.angles:
+        return ()
+    level = view.angles[0]
+    axes = list(dict.fromkeys(one.axis for one in view.angles[1:]))
+    rows = []
+    for axis in axes:
+        mine = [Angle(axis, 0.0, level.outcome, level.strays, level.clamped),
+                *(one for one in view.angles[1:] if one.axis == axis)]
+        for one in sorted(mine, key=lambda one: one.degrees):
+            rows.append((axis, one.degrees, int(np.count_nonzero(one.outcome == CAUGHT)),
+                         int(np.count_nonzero(one.outcome == FALSE_ALARM)), one.strays, len(flips(level, one))))
+    return tuple(rows)
+
+
+def plain(view: MountingView) -> dict[str, Any]:
+    """Values for JSON."""
+    device = view.study.device
+    m = None if view.after is None else view.after.score.matrix
+    return {
+        "numbers": {key: device[key] for key in device if key.startswith("mounting.")},
+        "as_recorded": asdict(view.before.matrix),
+        "as_mounted": None if m is None else asdict(m),
+        "changed": [asdict(one) for one in view.changed],
+        "sweep": [{"axis": axis, "degrees": degrees, "caught": caught, "false_alarms": false, "strays": strays,
+                   "flips": flipped} for axis, degrees, caught, false, strays, flipped in curve(view)],
+        "bears": [{"axis": one.axis, "least_deg": one.least, "most_deg": one.most} for one in view.borne],
+        "first_to_flip": [asdict(one) for one in view.flipped],
+        "said": list(view.said),
+        "headline": view.headline,
+    }
