@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 from detect.firmware.fields import FIELDS, PREFILTERS, Field, ring_words
 from detect.frontend import FrontEnd
-from detect.rule import COSINE_ONE, Rule, rule_of
+from detect.integers import value_of
+from detect.rule import Rule, rule_of
 from detect.settings import BadSetting, Settings, Unit
 
 NAME = "plumbfall_params.h"
@@ -160,20 +161,14 @@ def comment_of(field: Field, settings: Settings, front_end: FrontEnd, rule: Rule
 
 def stands_for(field: Field, front_end: FrontEnd, rule: Rule) -> float | None:
     """The physical value of the integer in the setting's unit; None for switches and choices."""
-    integer, unit = field.integer(rule), field.unit
+    integer = field.integer(rule)
     if field.rule == "busy_low":
         return 1 - front_end.g(integer)
-    if field.rule == "busy_high":
-        return front_end.g(integer) - 1
-    if unit in (Unit.G, Unit.VECTOR):
+    if field.unit in (Unit.SWITCH, Unit.CHOICE):
+        return None
+    if field.unit is Unit.VECTOR:
         return front_end.g(integer)
-    if unit is Unit.MS:
-        return front_end.ms(integer)
-    if unit is Unit.DEGREE:
-        return math.degrees(math.acos(integer / COSINE_ONE))
-    if unit is Unit.PERCENT:
-        return 100 * integer / rule.busy_window
-    return None
+    return value_of(field.key, integer, front_end, rule)
 
 
 def derived_lines(ring_bytes: int) -> list[str]:

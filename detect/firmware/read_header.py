@@ -15,7 +15,8 @@ from detect.firmware.fields import FIELDS, PREFILTERS, Field
 from detect.firmware.header import FRONT_END_MACROS, front_end_integers, identity, literal
 from detect.firmware.header_lines import DIGESTS, IDENTITY, Define, HeaderProblem, HeaderRefused, parse
 from detect.frontend import FrontEnd
-from detect.rule import COSINE_ONE, cosine, rule_of
+from detect.integers import becomes, physical
+from detect.rule import rule_of
 from detect.settings import DEFAULTS, BadSetting, Settings, Unit, Value
 
 __all__ = ["HeaderProblem", "HeaderRefused", "ReadHeader", "looks_like_header", "read_header"]
@@ -187,7 +188,7 @@ def _value(fields: list[Field], defines: Defines, front_end: FrontEnd) -> tuple[
         if asked is not None and _becomes(field, asked, front_end, window) == define.value:
             parts.append(asked)
         else:
-            parts.append(_physical(field, define.value, front_end, window))
+            parts.append(physical(field.unit, define.value, front_end, window))
             computed.append(define)
         if _becomes(field, parts[-1], front_end, window) != define.value:
             return None, computed
@@ -196,25 +197,10 @@ def _value(fields: list[Field], defines: Defines, front_end: FrontEnd) -> tuple[
 
 def _becomes(field: Field, value: float, front_end: FrontEnd, window: int) -> int | None:
     """The integer of a value as detect.rule makes it; None where it is out of the question."""
-    if field.unit is Unit.VECTOR:
-        return front_end.clamped_counts(value)
-    if field.unit is Unit.MS:
-        return front_end.samples(value)
-    if field.unit is Unit.DEGREE:
-        return cosine(value) if 0 <= value <= 180 else None
-    if field.unit is Unit.PERCENT:
-        return math.floor(value * window / 100 + 0.5) if 0 <= value <= 100 else None
-    return front_end.counts(value)
-
-
-def _physical(field: Field, integer: int, front_end: FrontEnd, window: int) -> float:
-    if field.unit is Unit.MS:
-        return front_end.ms(integer)
-    if field.unit is Unit.DEGREE:
-        return math.degrees(math.acos(integer / COSINE_ONE))
-    if field.unit is Unit.PERCENT:
-        return 100 * integer / window
-    return front_end.g(integer)
+    most = {Unit.DEGREE: 180, Unit.PERCENT: 100}.get(field.unit)
+    if most is not None and not 0 <= value <= most:
+        return None
+    return becomes(field.unit, value, front_end, window)
 
 
 def _band(low: Define, high: Define, front_end: FrontEnd) -> tuple[float | None, list[Define]]:
