@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import os
+from pathlib import Path
 
 from PySide6.QtCore import QObject
+from PySide6.QtWidgets import QFileDialog
 
 from app.dialogs.finding import FindingDialog
 from app.jobs import Cancelled, Job, Jobs, Progress
 from app.study import actions
-from app.study.finding import FoundView, found_view
+from app.study.finding import FoundView, found_view, rungs_csv, settings_text
 from app.study.pipeline import Stopped
 from app.study.session import Session
 from app.study.state import Study
@@ -18,7 +22,11 @@ from app.study.tuning import Search, Wanted
 from app.study.workers import processes
 from app.workbench import Workbench
 from data.problem import Problem
+from data.saving import write_atomically
 from detect.settings import BadSetting
+
+FILTERS = {"json": "Settings files (*.json)", "svg": "SVG pictures (*.svg)", "png": "PNG pictures (*.png)",
+           "csv": "CSV tables (*.csv)"}
 
 
 class Finding(QObject):
@@ -39,6 +47,7 @@ class Finding(QObject):
             self.dialog.find_asked.connect(self.find)
             self.dialog.cancel_asked.connect(self.jobs.cancel)
             self.dialog.use_asked.connect(self.use)
+            self.dialog.save_asked.connect(self.ask_where)
             self.jobs.progressed.connect(self.dialog.show_working)
         self.dialog.set_theme(self.bench.window.map_and_curve.map.theme)
         self.dialog.show()
@@ -80,6 +89,34 @@ class Finding(QObject):
             self.bench.act(actions.set_settings(study, view.settings), "found settings")
         except BadSetting as refused:
             self.dialog.show_refusal(f"{refused.key} {refused.message} {refused.remedy}")
+
+    def ask_where(self, kind: str) -> None:
+        """Where to write what was found. `kind`: json, svg, png or csv."""
+        title = self.bench.session.study.title
+        usual = f"{title} found.json" if kind == "json" else f"{title} settings tuned.{kind}"
+        name, _ = QFileDialog.getSaveFileName(self.dialog, "Save what was found", usual, FILTERS[kind])
+        if name:
+            path = Path(name)
+            self.save(path if path.suffix else path.with_suffix(f".{kind}"))
+
+    def save(self, path: Path) -> None:
+        """The settings, or the chart as a picture or a table, by the name's ending."""
+        dialog, kind = self.dialog, path.suffix.casefold().removeprefix(".")
+        assert dialog is not None
+        assert dialog.view is not None
+        try:
+            if kind == "json":
+                write_atomically(path, settings_text(dialog.view).encode())
+            elif kind == "csv":
+                text = io.StringIO()
+                csv.writer(text, lineterminator="\n").writerows(rungs_csv(dialog.view))
+                write_atomically(path, text.getvalue().encode())
+            elif not (dialog.chart.save_svg(path) if kind == "svg" else dialog.chart.save_png(path)):
+                raise Problem("not_written", f"{path} could not be written.", "Choose another place.")
+        except Problem as problem:
+            dialog.show_refusal(problem.sentence())
+            return
+        dialog.show_refusal(f"Saved {path}.")
 
     def close(self) -> None:
         """The window goes: the search ends."""

@@ -21,9 +21,11 @@ class RungChart(Chart):
     def __init__(self) -> None:
         super().__init__("The goal against the number of settings tuned")
         self.rungs: tuple[RungRow, ...] = ()
+        self.goal = ""
 
-    def show_rungs(self, rungs: tuple[RungRow, ...]) -> None:
-        self.rungs, self.on = rungs, None
+    def show_rungs(self, rungs: tuple[RungRow, ...], goal: str = "") -> None:
+        """`goal`: what goes up, in words."""
+        self.rungs, self.goal, self.on = rungs, goal, None
         self.setAccessibleDescription("; ".join(self.words(row) for row in rungs))
         self.update()
 
@@ -32,7 +34,7 @@ class RungChart(Chart):
                 f"left out {number(row.left_out)}" + (", chosen" if row.chosen else ""))
 
     def titles(self) -> str:
-        return ""
+        return f"{self.goal}, on people tuned on and on people left out" if self.goal else ""
 
     def _scales(self, box: QRectF) -> tuple[Scale, Scale]:
         values = [value for row in self.rungs for value in (row.in_sample, row.left_out) if value is not None] or [0, 1]

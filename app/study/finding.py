@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -129,6 +130,19 @@ def as_text(view: FoundView) -> str:
              *((row.spoken, row.now, row.then) for row in view.changes), (),
              ("stage", "rejects alone", "costs alone"), *view.stages, (), *((one,) for one in view.remarks)]
     return "".join("\t".join(line) + "\n" for line in lines)
+
+
+def rungs_csv(view: FoundView) -> list[list[str]]:
+    """The chart's numbers, a line each; empty where there is no data."""
+    return [["settings_tuned", "steps", "goal", "in_sample", "left_out", "chosen"],
+            *([str(row.most), "fine" if row.fine else "coarse", view.goal,
+               *("" if value is None or math.isnan(value) else f"{value:.6f}"
+                 for value in (row.in_sample, row.left_out)), str(row.chosen).lower()] for row in view.rungs)]
+
+
+def settings_text(view: FoundView) -> str:
+    """What was found as a settings file."""
+    return json.dumps({"front_end": view.front_end.plain(), "settings": view.settings.plain()}, indent=1) + "\n"
 
 
 def rung_words(row: RungRow) -> tuple[str, str, str, str, str]:

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import csv
+
 import pytest
 from PySide6.QtCore import QEvent, QRectF, Qt
-from PySide6.QtGui import QGuiApplication, QMouseEvent
-from PySide6.QtWidgets import QApplication
+from PySide6.QtGui import QGuiApplication, QImage, QMouseEvent
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QFileDialog
 
+from app.dialogs.finding import SAVES
 from app.finding import Finding
 from app.study import actions
+from app.study.chosen import settings_from
 from app.study.finding import choices
 from app.study.tuning import Wanted
 from data.recording import Label
 from detect.figures import figures_of
+from detect.frontend import FrontEnd
 from detect.score import Matrix
 from tests.app.mouse import click
 from tests.app.study_made import FALL, one, session_of, story, walk
@@ -42,7 +48,7 @@ def finding(program, settled) -> Finding:
     assert dialog.isVisible()
     for row, choice in enumerate(choices()):
         ticked = Qt.CheckState.Checked if choice.key in KEYS else Qt.CheckState.Unchecked
-        dialog.settings.item(row, 0).setCheckState(ticked)
+        dialog.form.settings.item(row, 0).setCheckState(ticked)
     return program.finding
 
 
@@ -54,13 +60,13 @@ def found(qtbot, finding) -> Finding:
 
 
 def test_what_is_ticked_is_what_is_searched(finding):
-    wanted = finding.dialog.wanted()
+    wanted = finding.dialog.form.wanted()
     assert isinstance(wanted, Wanted)
     assert set(wanted.bounds) == set(KEYS)
     assert set(wanted.bounds.values()) == {None}
     row = next(i for i, choice in enumerate(choices()) if choice.key == "impact_g")
-    finding.dialog.settings.item(row, 1).setText("1,5")
-    assert finding.dialog.wanted().bounds["impact_g"] == (1.5, 16.0)
+    finding.dialog.form.settings.item(row, 1).setText("1,5")
+    assert finding.dialog.form.wanted().bounds["impact_g"] == (1.5, 16.0)
 
 
 def test_found_settings_are_shown_beside_what_they_are_worth_on_people_left_out(found):
@@ -100,10 +106,11 @@ def test_the_same_seed_finds_the_same(qtbot, found):
 def test_called_off_it_says_so_and_can_be_asked_again(qtbot, finding):
     dialog = finding.dialog
     for row, choice in enumerate(choices()):
-        dialog.settings.item(row, 0).setCheckState(Qt.CheckState.Checked if choice.usual else Qt.CheckState.Unchecked)
+        ticked = Qt.CheckState.Checked if choice.usual else Qt.CheckState.Unchecked
+        dialog.form.settings.item(row, 0).setCheckState(ticked)
     click(dialog.start)
     assert dialog.cancel.isVisible()
-    assert not dialog.goal.isEnabled()
+    assert not dialog.form.goal.isEnabled()
     qtbot.wait(150)
     click(dialog.cancel)
     qtbot.waitUntil(lambda: finding.jobs.at_rest, timeout=20_000)
@@ -129,15 +136,15 @@ def test_a_study_without_falls_is_refused_in_words(qtbot, finding, settled):
 ])
 def test_bounds_that_cannot_be_are_refused_in_words(qtbot, finding, column, text, said):
     row = next(i for i, choice in enumerate(choices()) if choice.key == "impact_g")
-    finding.dialog.settings.item(row, column).setText(text)
+    finding.dialog.form.settings.item(row, column).setText(text)
     click(finding.dialog.start)
     qtbot.waitUntil(lambda: finding.jobs.at_rest, timeout=20_000)
     assert finding.dialog.said.text().startswith(said)
 
 
 def test_nothing_ticked_is_refused_in_words(finding):
-    for row in range(finding.dialog.settings.rowCount()):
-        finding.dialog.settings.item(row, 0).setCheckState(Qt.CheckState.Unchecked)
+    for row in range(finding.dialog.form.settings.rowCount()):
+        finding.dialog.form.settings.item(row, 0).setCheckState(Qt.CheckState.Unchecked)
     click(finding.dialog.start)
     assert finding.dialog.said.text().startswith("No setting is ticked")
     assert finding.jobs.at_rest
@@ -147,16 +154,16 @@ def test_nothing_ticked_is_refused_in_words(finding):
                                                               ("cost", "2.5", None, 2.5)])
 def test_a_goal_that_needs_a_number_asks_for_it(finding, kind, text, budget, cost):
     dialog = finding.dialog
-    assert not dialog.extra.isVisible()
-    dialog.goal.setCurrentIndex(dialog.goal.findData(kind))
-    assert dialog.extra.isVisible()
-    dialog.extra.setText(text)
-    goal = dialog.wanted().goal
+    assert not dialog.form.extra.isVisible()
+    dialog.form.goal.setCurrentIndex(dialog.form.goal.findData(kind))
+    assert dialog.form.extra.isVisible()
+    dialog.form.extra.setText(text)
+    goal = dialog.form.wanted().goal
     assert goal.kind == kind
     assert budget is None or goal.budget == budget
     assert cost is None or goal.cost_ratio == cost
-    dialog.extra.setText("-3")
-    assert isinstance(dialog.wanted(), str)
+    dialog.form.extra.setText("-3")
+    assert isinstance(dialog.form.wanted(), str)
 
 
 def test_settings_found_for_another_front_end_are_not_taken(found):
@@ -174,6 +181,64 @@ def test_all_of_it_is_copied_as_text(found):
     assert lines[0].split("\t")[:4] == ["figure", "people tuned on", "95 %", "people left out"]
     assert any(line.startswith("impact at least\t") for line in lines)
     assert "not a medical device" in lines[-1]
+
+
+def test_people_are_left_out_one_by_one_or_in_as_many_groups_as_are_asked_for(finding):
+    form = finding.dialog.form
+    assert form.folds.text() == "one by one"
+    assert form.wanted().folds is None
+    form.folds.setFocus()
+    QTest.keyClick(form.folds, Qt.Key.Key_Up)
+    assert form.folds.text() == "in 2 groups"
+    assert form.wanted().folds == 2
+
+
+def test_in_two_groups_everybody_is_left_out_once(qtbot, finding):
+    finding.dialog.form.folds.setValue(2)
+    click(finding.dialog.start)
+    qtbot.waitUntil(lambda: finding.jobs.at_rest and finding.dialog.view is not None, timeout=60_000)
+    assert "of 8 falls" in finding.dialog.view.counts[1]
+    assert finding.dialog.view.settings is not None
+
+
+@pytest.mark.parametrize("kind", list(SAVES))
+def test_what_was_found_is_saved_as_settings_picture_and_table(found, tmp_path, monkeypatch, kind):
+    path = tmp_path / f"kept.{kind}"
+    named = path.with_suffix("") if kind == "svg" else path
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(named), ""))
+    action = next(one for one in found.dialog.save.menu().actions() if one.text() == SAVES[kind])
+    action.trigger()
+    view = found.dialog.view
+    assert found.dialog.said.text() == f"Saved {path}."
+    if kind == "json":
+        chosen = settings_from(path, FrontEnd())
+        assert (chosen.settings, chosen.front_end) == (view.settings, view.front_end)
+    elif kind == "csv":
+        lines = list(csv.DictReader(path.read_text().splitlines()))
+        assert [int(one["settings_tuned"]) for one in lines] == [row.most for row in view.rungs]
+        assert [one["chosen"] for one in lines].count("true") == 1
+        assert [float(one["in_sample"]) for one in lines] == pytest.approx([row.in_sample for row in view.rungs])
+    elif kind == "png":
+        assert QImage(str(path)).width() > 1000
+    else:
+        assert "people left out" in path.read_text()
+
+
+def test_a_place_that_can_not_be_written_is_said(found, tmp_path):
+    for kind in SAVES:
+        found.save(tmp_path / "nowhere" / f"kept.{kind}")
+        assert found.dialog.said.text() != ""
+        assert not found.dialog.said.text().startswith("Saved")
+
+
+def test_how_often_the_seal_was_opened_stands_among_the_remarks(qtbot, finding, settled):
+    finding.bench.session.seal(["W03"], "2026-03-01T08:00:00Z")
+    finding.bench.session_changed()
+    settled()
+    click(finding.dialog.start)
+    qtbot.waitUntil(lambda: finding.jobs.at_rest and finding.dialog.view is not None, timeout=60_000)
+    assert "The sealed set has not been opened." in finding.dialog.view.remarks
+    assert "of 6 falls" in finding.dialog.view.counts[0]
 
 
 def test_the_chart_tells_what_is_under_the_mouse(qtbot, found):
