@@ -4,11 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from detect.device import analog, battery, bus, current, digital, life, memory, mounting, part, ranges, spread, wake
+from detect.device import (
+    analog,
+    battery,
+    bus,
+    current,
+    digital,
+    life,
+    memory,
+    mounting,
+    part,
+    ranges,
+    self_test,
+    spread,
+    wake,
+)
 from detect.device.values import Plain, Quantity, Values
 
 QUANTITIES: tuple[Quantity, ...] = tuple(
-    row for module in (part, analog, digital, mounting, ranges, wake, spread, current, battery, bus, memory, life)
+    row for module in (part, analog, digital, mounting, self_test, ranges, wake, spread, current, battery, bus, memory,
+                              life)
     for row in module.QUANTITIES)
 
 
