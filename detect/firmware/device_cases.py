@@ -112,7 +112,8 @@ def logs() -> Iterator[LogCase]:
                   (mount, *(small,) * 20, mount, *(small,) * 30, ("outcome", 49, 1), ("outcome", 49, 2),
                    ("look", 49, 0), ("look", 50, 0), ("look", 1, 0), mount, small))
     yield LogCase("records across blocks, one lap and more", 128, 16, 8, 220, (mount, *(large, small) * 10, mount))
-    yield LogCase("a memory full of zeros, and units of one byte", 256, 4, 1, 220, (mount, *(large,) * 6, mount), fill=0)
+    yield LogCase("a memory full of zeros, and units of one byte", 256, 4, 1, 220, (mount, *(large,) * 6, mount),
+                  fill=0)
     yield LogCase("units of 64 bytes", 256, 8, 64, 220, (mount, *(large,) * 9, ("outcome", 8, 3), ("look", 8, 0)))
     for after in (0, 1, 2, 3, 40, 41, 57, 58, 59, 60, 61):
         yield LogCase(f"power lost after {after} of a small record", 256, 4, 4, 59, (
@@ -127,7 +128,8 @@ def logs() -> Iterator[LogCase]:
         small, ("look", 4, 0), small))
     yield LogCase("a bit of the newest flips", 256, 4, 4, 59, (
         mount, small, small, small, ("flip", 8 * (2 * 64 + 50) + 3), mount, small, mount, ("look", 3, 0)))
-    yield LogCase("records of another ring's size", 256, 4, 4, 59, (mount, small, small, ("flip", 8 * 36), mount, small))
+    yield LogCase("records of another ring's size", 256, 4, 4, 59, (
+        mount, small, small, ("flip", 8 * 36), mount, small))
     yield LogCase("sizes that don't fit", 256, 3, 4, 400, (mount,))
     yield LogCase("one block", 512, 1, 4, 59, (mount,))
     yield LogCase("an odd unit", 256, 4, 3, 59, (mount,))
@@ -189,7 +191,8 @@ def alarms() -> Iterator[AlarmCase]:
     yield case("another's acknowledgement", (0, "fall", 3), (1000, "time"), (1001, "acknowledge", 2),
                (1002, "acknowledge", 4), (1200, "acknowledge", 2), (1201, "acknowledge", 3))
     yield case("resting swallows a fall and ends by itself", (0, "fall", 1), (1, "cancel"), (2, "fall", 2),
-               (3, "acknowledge", 1), (4, "cancel"), (400, "time"), (401, "fall", 3), (402, "fall", 4), (1500, "fall", 5))
+               (3, "acknowledge", 1), (4, "cancel"), (400, "time"), (401, "fall", 3), (402, "fall", 4),
+               (1500, "fall", 5))
     yield case("rest over in the step of a fall", (0, "fall", 1), (1, "cancel"), (401, "fall", 2), (402, "fall", 3))
     yield case("sent at once", (7, "fall", 1), (8, "cancel"), (207, "time"), (208, "time"), (209, "acknowledge", 1),
                settings=AlarmSettings(0, 200, 3, 700, 0))

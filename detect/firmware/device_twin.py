@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -62,7 +62,7 @@ class DeviceTwin(Running):
             return fault
         *numbers, measured = struct.unpack("=15I", self._read(60))
         event = _EVENT.unpack(self._read(_EVENT.size)) if measured else None
-        head = Head(*numbers, event)
+        head = replace(Head(*numbers), event=event)
         raw = np.frombuffer(self._read(6 * (head.before + head.after)), np.int16)
         return Record(head, raw.reshape(-1, 3))
 

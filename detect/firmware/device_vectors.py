@@ -89,7 +89,8 @@ def write_device_vectors() -> str:
              "static const uint8_t plf_vector_report_bytes[] = {", *_bytes(frame_bytes(cases.REPORT_FRAME)), "};"]
     for kind, name, rows in (
             ("int16_t", "vector_samples[][3]", tables.samples), ("int16_t", "vector_kept[][3]", tables.kept),
-            ("uint8_t", "vector_bytes[]", _bytes(tables.bytes)), ("plf_record_vector", "record_vectors[]", records),
+            ("uint8_t", "vector_bytes[]", _bytes(bytes(tables.pool))),
+            ("plf_record_vector", "record_vectors[]", records),
             ("plf_record", "impossible_records[]", [f"    {_head(one)}," for one in cases.impossible()]),
             ("plf_recorder_step_vector", "recorder_steps[]", recorder_steps),
             ("plf_recorder_vector", "recorder_vectors[]", recorders),
@@ -106,14 +107,14 @@ class _Tables:
 
     samples: list[str] = field(default_factory=list)
     kept: list[str] = field(default_factory=list)
-    bytes: bytearray = field(default_factory=bytearray)
+    pool: bytearray = field(default_factory=bytearray)
 
     def put(self, data: bytes) -> int:
-        found = self.bytes.find(data) if data else 0
+        found = self.pool.find(data) if data else 0
         if found >= 0:
             return found
-        self.bytes += data
-        return len(self.bytes) - len(data)
+        self.pool += data
+        return len(self.pool) - len(data)
 
 
 def _in_rows(triples: Iterable[tuple[str, str, list[str]]]) -> tuple[list[str], list[str]]:
@@ -137,8 +138,8 @@ def _record_row(record: Record, tables: _Tables) -> str:
 
 def _head(head: Head) -> str:
     numbers = [head.sequence, head.seconds, head.milliseconds, head.node, head.settings_crc32, head.rate_millihz,
-               head.counts_per_1000_g, head.memory_bytes, head.slot_bytes, head.before, head.after, head.kind, head.bits,
-               head.shift, int(head.event is not None)]
+               head.counts_per_1000_g, head.memory_bytes, head.slot_bytes, head.before, head.after, head.kind,
+               head.bits, head.shift, int(head.event is not None)]
     return f"{{ {_numbers(numbers)}, {_event(head.event or (0,) * 23)} }}"
 
 
@@ -204,7 +205,7 @@ def _log_rows(case: LogCase, tables: _Tables) -> list[str]:
     for what, *numbers in case.steps:
         given = frame_bytes(numbers[0]) if what == "serve" else b""
         result, a, b, out = log.step(what, *numbers)
-        rows.append(f"    {{ {_numbers((a, b))}, {crc32(flash.bytes)}U, {tables.put(given)}, {len(given)}, "
+        rows.append(f"    {{ {_numbers((a, b))}, {crc32(bytes(flash.bytes))}U, {tables.put(given)}, {len(given)}, "
                     f"{tables.put(out)}, {len(out)}, {_STEPS.index(what)}, {result} }},")
     return rows
 
