@@ -6,7 +6,7 @@ import argparse
 from importlib import import_module
 from types import ModuleType
 
-SUB_COMMANDS: tuple[str, ...] = ("budget", "tolerance", "wake", "mounting")
+SUB_COMMANDS: tuple[str, ...] = ("budget", "decode", "tolerance", "wake", "mounting")
 """Module names; a dash stands for each underscore where they are typed. Each has `add(parsers)` and `run(options)`."""
 
 
