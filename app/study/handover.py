@@ -8,6 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from app.study.chosen import settings_from
+from app.study.device.carried import device_lines
 from app.study.session import Session
 from app.study.state import Item, Study
 from data.problem import from_os_error
@@ -19,11 +20,11 @@ from detect.firmware.header import NAME, Provenance, write_header
 
 
 def provenance(session: Session) -> Provenance:
-    """Digests of what the settings were scored on, and the score in words."""
+    """Digests of what the settings were scored on, the score in words, and the device around them."""
     study = session.study
     scored = [item for item in study.items if item.scored and item.name in session.library]
     if not scored:
-        return Provenance()
+        return Provenance(device=device_lines(session))
     view = session.results().score
     figures = (f"{cell.name}: {cell.text} ({cell.interval})" for cell in view.cells if cell.interval)
     score = [view.headline.replace(" · ", ", "), *figures, view.strays]
@@ -31,7 +32,8 @@ def provenance(session: Session) -> Provenance:
         recordings_sha256=_digest([[item.name, item.sha256, *_kept(item)] for item in scored]),
         labels_sha256=_digest([[item.name, [asdict(one) for one in item.labels
                                                   if study.annotator in (None, one.annotator)]] for item in scored]),
-        recordings=len(scored), events=view.falls + view.others, score=tuple(score), synthetic=synthetic(study))
+        recordings=len(scored), events=view.falls + view.others, score=tuple(score), synthetic=synthetic(study),
+        device=device_lines(session))
 
 
 def _kept(item: Item) -> list[float]:

@@ -10,6 +10,7 @@ import re
 import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 
 from detect.firmware.fields import FIELDS, PREFILTERS, Field, ring_words
 from detect.frontend import FrontEnd
@@ -19,6 +20,9 @@ from detect.settings import BadSetting, Settings, Unit
 
 NAME = "plumbfall_params.h"
 NOT_SCORED = "none"
+WIDTH = 108
+"""Of the longest line of words, without the comment's own signs."""
+
 _DIGEST = re.compile(r"[0-9a-f]{64}\Z")
 
 
@@ -27,7 +31,8 @@ class Provenance:
     """What the settings were scored on; as it stands without arguments: not scored.
 
     SHA-256 (64 hex digits) of the recordings and of their labels, how many recordings and events there were,
-    and the score as lines of plain text. `synthetic` where the recordings are the demo's.
+    and the score as lines of plain text. `synthetic` where the recordings are the demo's. `device`: lines on the part,
+    the budget and their numbers; words for people, which neither the detector nor the identity knows.
     """
 
     recordings_sha256: str = NOT_SCORED
@@ -36,6 +41,7 @@ class Provenance:
     events: int = 0
     score: tuple[str, ...] = ()
     synthetic: bool = False
+    device: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         for name in ("recordings_sha256", "labels_sha256"):
@@ -85,8 +91,20 @@ def write_header(settings: Settings, front_end: FrontEnd, provenance: Provenance
             lines += ["", f"/* {_plain(field.sentence)} */"]
         lines.append(_define(field.macro, literal(field, field.integer(rule)),
                              comment_of(field, settings, front_end, rule)))
-    lines += ["", *derived_lines(2 * ring_words(rule)), "", *check_lines(), "", "#endif"]
+    lines += ["", *derived_lines(2 * ring_words(rule)), "", *check_lines(), ""]
+    lines += [*_device_lines(provenance.device), "#endif"]
     return "\n".join(lines) + "\n"
+
+
+def _device_lines(said: Sequence[str]) -> list[str]:
+    """The device as one comment, wrapped to the header's width; nothing where nothing is said."""
+    if not said:
+        return []
+    lines = ["/* ---- The device around these integers: words for people, no part of the identity ----", " *"]
+    for one in said:
+        text, indent = _plain(one.strip()), " " * (len(one) - len(one.lstrip()))
+        lines += [f" * {part}" for part in wrap(text, WIDTH, initial_indent=indent, subsequent_indent=f"{indent}    ")]
+    return [*lines, " */", ""]
 
 
 def literal(field: Field, value: int) -> str:
@@ -212,6 +230,11 @@ def check_lines() -> list[str]:
     return lines
 
 
+_IN_ASCII = (("±", "+/-"), ("–", "-"), ("−", "-"), ("°", " degrees"), ("×", "x"), ("≥", ">="), ("≤", "<="),
+             ("µ", "u"), ("Ω", "Ohm"), ("²", "2"), ("√", "sqrt "), (" · ", ", "), ("…", "..."), ("\u00a0", " "),
+             ("\u202f", " "))
+
+
 def _check(name: str, condition: str) -> str:
     return f"PLF_CHECK({name}, {condition});"
 
@@ -233,7 +256,7 @@ def _scored(provenance: Provenance) -> Sequence[str]:
 def _plain(text: str) -> str:
     """Text that may stand in a C comment: ASCII, nothing that ends or opens one, no trigraph, one line."""
     text = " ".join(text.split()) if "\n" in text or "\r" in text else text.rstrip()
-    for sign, words in (("±", "+/-"), ("–", "-"), ("°", " degrees"), ("×", "x"), ("≥", ">="), ("≤", "<=")):
+    for sign, words in _IN_ASCII:
         text = text.replace(sign, words)
     text = text.encode("ascii", "backslashreplace").decode("ascii")
     return text.replace("*/", "* /").replace("/*", "/ *").replace("??", "? ?").rstrip("\\")

@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QApplication, QComboBox
 
 from app.__main__ import main
 from app.panels.device.budget import CHART, FIGURES, NUMBERS, BudgetPage
-from app.study import actions
+from app.study import actions, handover
 from app.study.device.budget import (
     DUTIES,
     RATES_HZ,
@@ -33,6 +33,7 @@ from detect.device.budget import budget, sent_share
 from detect.device.current import WOKEN
 from detect.device.table import device_values
 from detect.device.wake import TIMER
+from detect.firmware.read_header import read_header
 from tests.app.mouse import click, type_into
 from tests.app.study_made import made, one, session_of, story
 
@@ -273,6 +274,23 @@ def test_the_command_answers_no_where_the_device_is_refused_and_says_why(saved, 
     assert main(["device", "budget", str(saved), "--set", "current.sleeps=until woken", "wake.line=timer",
                  "wake.timer_asleep_ms=500"]) == 0
     assert SLEPT_THROUGH in capsys.readouterr().err
+
+
+def test_an_exported_header_carries_part_budget_and_numbers_and_is_read_as_before(saved, tmp_path, capsys):
+    session = Session.opened(saved)
+    session.act(actions.set_device_value(session.study, "current.running_ua", 500), "500 µA")
+    text = handover.header(session)
+    assert text == handover.header(session)
+    for words in (" * part: digital, +/-4 g, 12 bits, 50 Hz\n", " * budget: 539",
+                  "sensor running takes", "(84 bit times, 210 us a sample)",
+                  " *   current.running_ua = 500 uA (set for this study; starts at 180)\n",
+                  " *   battery.cut_off_pct = 15 % (from memory)\n", "warning: The battery is empty after 14.4 days"):
+        assert words in text
+    read = read_header(text)
+    assert (read.settings, read.front_end, read.remarks) == (session.study.settings, session.study.front_end, ())
+    other = handover.header(Session.opened(saved))
+    crc = [line for line in text.splitlines() if "PLF_IDENTITY_CRC32" in line]
+    assert crc == [line for line in other.splitlines() if "PLF_IDENTITY_CRC32" in line]
 
 
 @pytest.mark.parametrize(("given_value", "why"), [

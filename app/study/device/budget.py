@@ -174,7 +174,8 @@ def _rows(study: Study, found: Budget, alarms: Alarms) -> tuple[tuple[str, str, 
     values, bus, radio, log = study.device, found.bus, found.radio, memory_of(study.device, study.front_end)
     consumers = [(one.name, microamperes(one.ua), percent(one.share))
                  for one in sorted(found.consumers, key=lambda one: -one.ua) if one.ua > 0]
-    nodes = f"{values.number('radio.nodes'):g} of them take {percent(radio.slots)} of its time"
+    many = values.number("radio.nodes")
+    nodes = f"{many:g} {'takes' if many == 1 else 'take'} {percent(radio.slots)} of its time"
     return (
         ("mean current", microamperes(found.mean_ua), f"{found.dominant.name} takes {percent(found.dominant.share)}"),
         ("lasts", lasts(found.days), f"{rounded(battery.usable_mah(values))}{GAP}mAh to the cut-off"),

@@ -131,6 +131,46 @@ def test_text_of_the_score_can_not_end_the_comment():
     assert read_header(text).remarks == ()
 
 
+DEVICE = ("part: digital, ±4 g", "budget: 219.6\u00a0µA · 35.5 days", "  bus.pull_up_kohm = 4.7 kΩ (from memory)",
+          f"  {'a long sentence ' * 20}")
+
+
+def test_the_device_stands_in_words_below_and_changes_no_detector():
+    text = write_header(DEFAULTS, FrontEnd(), dataclasses.replace(SCORED, device=DEVICE))
+    below = text[text.index("The device around these integers"):]
+    assert text.isascii()
+    assert max(map(len, text.splitlines())) <= 120
+    for words in (" * part: digital, +/-4 g\n", " * budget: 219.6 uA, 35.5 days\n",
+                  " *   bus.pull_up_kohm = 4.7 kOhm (from memory)\n"):
+        assert words in below
+    assert below.endswith(" */\n\n#endif\n")
+    assert text.replace(text[text.index("/* ---- The device around"):], "#endif\n") == TEXT
+    assert read_header(text) == read_header(TEXT)
+    assert write_header(DEFAULTS, FrontEnd(), dataclasses.replace(SCORED, device=DEVICE)) == text
+
+
+def test_a_hand_in_a_header_with_a_device_is_found_on_its_line():
+    text = write_header(DEFAULTS, FrontEnd(), dataclasses.replace(SCORED, device=DEVICE))
+    lines = text.splitlines()
+    at = next(i for i, line in enumerate(lines) if "PLF_IMPACT_COUNTS " in line)
+    lines[at] = lines[at].replace("1024U", "1025U")
+    read = read_header("\n".join(lines))
+    assert {remark.line for remark in read.remarks} >= {at + 1}
+    words = next(i for i, line in enumerate(lines) if "bus.pull_up_kohm" in line)
+    lines[words] = "#define PLF_PULL_UP 4"
+    assert read_header("\n".join(lines)).settings == read.settings  # still inside the comment: words
+    lines.insert(len(lines) - 2, "int x;")
+    with pytest.raises(HeaderRefused) as refused:
+        read_header("\n".join(lines))
+    assert [problem.line for problem in refused.value.problems] == [len(lines) - 2]
+
+
+@given(st.lists(st.text(max_size=300), max_size=5))
+def test_no_words_of_a_device_end_their_comment(said):
+    text = write_header(DEFAULTS, FrontEnd(), dataclasses.replace(SCORED, device=tuple(said)))
+    assert read_header(text) == read_header(TEXT)
+
+
 def test_a_digest_that_is_none_is_refused():
     with pytest.raises(ValueError, match="labels_sha256 = 'abc'"):
         Provenance(labels_sha256="abc")
