@@ -17,6 +17,9 @@ SAME = 0.02
 DENSE = 16
 """The step is the mean over so many."""
 
+UNEVEN = 0.4
+"""Of a step: rounding when it was written leaves more than half of it between neighbours."""
+
 GRAIN_G = 2e-6
 """Readings nearer than this are equal: rounding of a conversion, not a step."""
 
@@ -32,19 +35,21 @@ class Recorded:
 
 
 def step_of(samples: np.ndarray) -> float:
-    """The distance of neighbouring readings where they lie densest, in the samples' own unit; 0 where nothing differs.
+    """The distance of neighbouring readings, in the samples' own unit; 0 where there are no steps, or too few to tell.
 
-    (n, 3). A mean over several: what was rounded when it was written lies unevenly. Too large for a recording in which
-    readings are so few that most levels are missing everywhere.
+    (n, 3). Looked for where readings lie densest, as a mean over several: what was rounded when it was written lies
+    unevenly. Readings that differ by much less than that somewhere there are in no steps.
     """
     each = samples[:: max(1, len(samples) // LOOKED_AT)]
     found = []
     for axis in range(3):
         levels = np.unique(np.asarray(each[:, axis], dtype=float))
         levels = levels[np.diff(levels, prepend=-np.inf) > GRAIN_G]
-        over = min(DENSE, len(levels) - 1)
-        if over > 0:
-            found.append(float((levels[over:] - levels[:-over]).min()) / over)
+        if len(levels) > DENSE:
+            widths = levels[DENSE:] - levels[:-DENSE]
+            at = int(np.argmin(widths))
+            step, least = float(widths[at]) / DENSE, float(np.diff(levels[at:at + DENSE + 1]).min())
+            found.append(step if least > UNEVEN * step else 0.0)
     return min(found, default=0.0)
 
 

@@ -6,7 +6,8 @@ import argparse
 from importlib import import_module
 from types import ModuleType
 
-SUB_COMMANDS: tuple[str, ...] = ("budget", "decode", "tolerance", "wake", "mounting")
+SUB_COMMANDS: tuple[str, ...] = (
+    "budget", "decode", "mounting", "part", "ranges", "self_test", "tolerance", "wake", "what_if")
 """Module names; a dash stands for each underscore where they are typed. Each has `add(parsers)` and `run(options)`."""
 
 

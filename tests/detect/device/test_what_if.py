@@ -69,6 +69,12 @@ def test_the_step_of_counts_is_found_again(bits: int, range_g: float, seed: int)
     assert step_of(np.round(np.round(g / step) * step, 5)) == pytest.approx(step, rel=0.02, abs=1.5e-6)
 
 
+def test_readings_in_no_steps_have_none() -> None:
+    assert step_of(np.random.default_rng(0).normal(0, 0.1, (5000, 3))) == 0
+    assert step_of(walk(50)) == 0
+    assert step_of(fall(50)) == 0  # a handful of levels tell nothing
+
+
 def test_a_filter_above_half_the_rate_is_refused() -> None:
     assert "above half the rate, 25 Hz" in filter_refusal(50, 30.0, FREELY)
     assert "Nothing above 50 Hz" in filter_refusal(400, 120.0, FREELY)

@@ -1,0 +1,81 @@
+"""A study's scored recordings and labels as what a part is tried on, and what those recordings can bear."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import partial
+
+import numpy as np
+
+from app.study.nodes import ANY, lending, passed_over
+from app.study.seen import device_rate
+from app.study.session import Session
+from app.study.state import Item, Study
+from app.study.worn import as_worn
+from data.problem import Problem
+from data.recorded import clipped_at_g
+from data.recording import Recording
+from detect.device.material import Material, Source
+from detect.device.support import Recorded, step_of
+from detect.timeline import Timeline
+from detect.tuning.tally import Lend
+
+
+def scored_items(session: Session) -> tuple[Item, ...]:
+    """Items with samples that count in the score; of several nodes the one chosen, or all where any may alarm.
+
+    Raises Problem where there is none.
+    """
+    study, library = session.study, session.library
+    over = frozenset[str]() if study.node == ANY else passed_over(study)
+    found = tuple(item for item in study.items if item.scored and item.name in library
+                  and library[item.name].rate_known and item.name not in over)
+    if not found:
+        raise Problem("nothing_to_try", "There is no recording that is scored, so nothing can be tried on it.",
+                      "Open recordings, or take some back into the score.")
+    return found
+
+
+def material_of(session: Session) -> Material:
+    """Everything that is scored; samples are those of the session, not copies. Raises Problem."""
+    study, items = session.study, scored_items(session)
+    people = sorted({item.about.person for item in items})
+    number = {person: i for i, person in enumerate(people)}
+    sources = tuple(_source(item, session.library[item.name], study, number[item.about.person]) for item in items)
+    over = passed_over(study)
+    owned = [(i, label) for i, item in enumerate(items) for label in item.labels
+             if study.annotator in (None, label.annotator) and item.name not in over]
+    place = {item.name: i for i, item in enumerate(items)}
+    return Material(
+        sources, tuple(i for i, _ in owned), tuple(label.kind == "fall" for _, label in owned),
+        tuple(label.onset_s for _, label in owned), tuple(label.end_s for _, label in owned),
+        study.widening.before_s, study.widening.after_s, len(people), _scored(items, over),
+        partial(_lend, study, place) if study.node == ANY else None)
+
+
+def recorded(session: Session) -> tuple[Recorded, ...]:
+    """Rate, clipping and step of each recording that is scored, by its own samples. Raises Problem."""
+    k = session.study.front_end.k
+    found = []
+    for item in scored_items(session):
+        one = session.library[item.name]
+        step = 1 / k if one.unit == "counts" else step_of(one.samples)
+        found.append(Recorded(item.name, device_rate(one), clipped_at_g(one, item.recipe, k), step))
+    return tuple(found)
+
+
+def _source(item: Item, recording: Recording, study: Study, person: int) -> Source:
+    one = as_worn(item, recording)
+    line = Timeline(np.array([s.first for s in one.stretches]), np.array([s.start_s for s in one.stretches]),
+                    np.array([s.step_s for s in one.stretches]), len(one))
+    return Source(item.name, one.samples, study.front_end.k if one.unit == "counts" else 1.0, device_rate(one), line,
+                  item.about.setting, person)
+
+
+def _scored(items: Sequence[Item], over: frozenset[str]) -> tuple[bool, ...]:
+    return tuple(item.name not in over for item in items)
+
+
+def _lend(study: Study, place: Mapping[str, int], timelines: Sequence[Timeline]) -> Lend | None:
+    found = lending(study, place, timelines)
+    return None if found is None else found.lent

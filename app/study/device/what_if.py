@@ -1,0 +1,259 @@
+"""What if the part were another, for the study in hand: run, told as rows, as JSON and as CSV, taken over."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from typing import Any
+
+from app.study.device.budget import alarms_of
+from app.study.device.material import material_of, recorded
+from app.study.pipeline import Stopped
+from app.study.readout import percent, percent_range
+from app.study.session import Session
+from app.study.state import Study
+from app.words import GAP, decimal
+from data.problem import Problem
+from detect.device import what_if as engine
+from detect.device.budget import budget
+from detect.device.part import in_use, in_words
+from detect.device.what_if import HALF_RATE, Cell, CellScore, Filter, Grid, Retuned
+from detect.figures import Figures
+from detect.intervals import Estimate
+from detect.settings import BadSetting
+from detect.workers import Cancelled, Shared
+
+TITLES = ("part", "filter", "sensitivity", "specificity", "strays", "clipped falls", "free fall", "current", "remark")
+
+SCORING_SHARE = 0.2
+"""Of the progress, where settings are searched anew as well."""
+
+UNTRIED = "refused"
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What to try. `retune`: search settings anew for each part too."""
+
+    grid: Grid
+    retune: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class WhatIf:
+    """What was tried, on the study as it was then: the part in hand, then the grid's. `current_ua`: each part's mean.
+
+    `remarks`: sentences on workers that were lost.
+    """
+
+    study: Study
+    wanted: Wanted
+    cells: tuple[CellScore, ...]
+    current_ua: tuple[float, ...]
+    remarks: tuple[str, ...]
+
+    def stands_for(self, study: Study) -> bool:
+        """Whether another run would say the same of this study, but for the current."""
+        front_end = replace(study.front_end, range_g=1, bits=8, rate_hz=1)
+        mine = replace(self.study.front_end, range_g=1, bits=8, rate_hz=1)
+        return (study.items is self.study.items and study.settings == self.study.settings and front_end == mine
+                and study.widening == self.study.widening and study.node == self.study.node
+                and study.annotator == self.study.annotator)
+
+
+def run(session: Session, wanted: Wanted, executor: Executor | None = None,
+        progress: Callable[[float], None] | None = None, cancelled: Callable[[], bool] | None = None) -> WhatIf:
+    """Every part of the grid on the study in hand. Raises Stopped, Problem."""
+    study, tell = session.study, progress or (lambda share: None)
+    material = material_of(session)
+    shared = Shared(material)
+    whole = SCORING_SHARE if wanted.retune else 1.0
+    try:
+        cells = engine.what_if(shared, recorded(session), wanted.grid, study.settings, Cell(study.front_end, None),
+                               executor=executor, done=lambda share: tell(whole * share), cancelled=cancelled)
+        if wanted.retune:
+            tried = [one for one in cells if not one.refused]
+            found = {}
+            for i, one in enumerate(tried):
+                def told(share: float, i: int = i) -> None:
+                    tell(whole + (1 - whole) * (i + share) / len(tried))
+                found[one.cell] = replace(one, retuned=engine.retuned(
+                    material, one.cell, study.settings, executor=executor, done=told, cancelled=cancelled))
+            cells = tuple(found.get(one.cell, one) for one in cells)
+    except Cancelled:
+        raise Stopped from None
+    except BadSetting as bad:
+        raise Problem("bad_setting", f"{bad.key} = {bad.value}: {bad.message}", bad.remedy) from None
+    alarms = alarms_of(session).per_day
+    currents = tuple(budget(study.device, one.cell.front_end.rate_hz, alarms).mean_ua for one in cells)
+    return WhatIf(study, wanted, cells, currents, tuple(shared.remarks))
+
+
+def taken(study: Study, cell: CellScore) -> Study:
+    """The study with a cell's range, width and rate; its retuned settings where it has some."""
+    front = cell.cell.front_end
+    settings = cell.retuned.settings if cell.retuned is not None else study.settings
+    return replace(study, front_end=in_use(study.front_end, front.range_g, front.bits, front.rate_hz),
+                   settings=settings)
+
+
+# In words.
+
+def row_texts(found: WhatIf, at: int) -> tuple[str, ...]:
+    """One cell under TITLES."""
+    one, current = found.cells[at], f"{decimal(round(found.current_ua[at], 1))}{GAP}µA"
+    in_hand = one.cell.front_end == found.study.front_end and one.cell.corner_hz is None
+    name = in_words(one.cell.front_end) + (" (in hand)" if in_hand else "")
+    low_pass = filter_words(one.cell.corner_hz)
+    if one.figures is None:
+        return name, low_pass, UNTRIED, "", "", "", "", "", one.refused
+    figures = one.figures
+    clipped = f"{100 * one.clipped / one.falls:.0f}{GAP}%" if one.falls else "no falls"
+    return (name, low_pass, percent(figures.sensitivity), percent(figures.specificity), str(strays_of(figures)),
+            clipped, f"{one.free_fall_counts}{GAP}counts", current, remark(one))
+
+
+def remark(one: CellScore) -> str:
+    """What is to be said beside the figures: what a search found, what contradicts itself."""
+    return " ".join([*([retuned_words(one.retuned)] if one.retuned is not None else []), *one.doubts])
+
+
+def retuned_words(found: Retuned) -> str:
+    """Of settings searched anew what they are worth on people left out; on all where nobody could be."""
+    figures, on = (found.in_sample, "on whom they were found") if found.left_out is None \
+        else (found.left_out, "on people left out")
+    return (f"Searched anew: sensitivity {percent(figures.sensitivity)}, specificity {percent(figures.specificity)} "
+            f"{on}.")
+
+
+def tip(one: CellScore) -> str:
+    """All there is to say of a cell, for its tool tip."""
+    if one.figures is None:
+        return one.refused
+    figures = one.figures
+    parts = [f"Sensitivity {percent(figures.sensitivity)} ({percent_range(figures.sensitivity)}), specificity "
+             f"{percent(figures.specificity)} ({percent_range(figures.specificity)}), 95 %.", remark(one)]
+    return " ".join(part for part in parts if part)
+
+
+def strays_of(figures: Figures) -> int:
+    return sum(one.alarms for one in figures.strays)
+
+
+def filter_words(corner_hz: float | None) -> str:
+    return "as recorded" if corner_hz is None else f"{corner_hz:g}{GAP}Hz"
+
+
+def as_text(found: WhatIf) -> str:
+    """Tab-separated, under a heading."""
+    lines = [TITLES, *(row_texts(found, at) for at in range(len(found.cells)))]
+    return "".join("\t".join(" ".join(text.split()) for text in line) + "\n" for line in lines)
+
+
+# Plain.
+
+def csv_rows(found: WhatIf) -> list[list[str]]:
+    """For programs: plain numbers, empty where there is no data."""
+    lines = [["range_g", "bits", "rate_hz", "filter_hz", "sensitivity", "sensitivity_low", "sensitivity_high",
+              "specificity", "specificity_low", "specificity_high", "tp", "fn", "fp", "tn", "strays", "clipped_falls",
+              "falls", "free_fall_counts", "mean_ua", "retuned_sensitivity", "retuned_specificity", "refused"]]
+    for one, current in zip(found.cells, found.current_ua, strict=True):
+        front, corner = one.cell.front_end, one.cell.corner_hz
+        cells = [f"{front.range_g:g}", str(front.bits), f"{front.rate_hz:g}", "" if corner is None else f"{corner:g}"]
+        if one.figures is None:
+            cells += [""] * 14 + [f"{current:.9g}", "", "", one.refused]
+        else:
+            m, again = one.figures.matrix, None if one.retuned is None else one.retuned.left_out
+            cells += [*_three(one.figures.sensitivity), *_three(one.figures.specificity), str(m.tp), str(m.fn),
+                      str(m.fp), str(m.tn), str(strays_of(one.figures)), str(one.clipped), str(one.falls),
+                      str(one.free_fall_counts), f"{current:.9g}",
+                      _three(None if again is None else again.sensitivity)[0],
+                      _three(None if again is None else again.specificity)[0], ""]
+        lines.append(cells)
+    return lines
+
+
+def plain(found: WhatIf) -> dict[str, Any]:
+    """For JSON; figures are null where a cell is refused."""
+    return {
+        "study": found.study.title, "front_end": found.study.front_end.plain(),
+        "settings": found.study.settings.plain(),
+        "cells": [_plain(one, ua) for one, ua in zip(found.cells, found.current_ua, strict=True)],
+        "remarks": list(found.remarks),
+        "caution": "An engineering aid. A recording can't gain what it lacks; its own logger's filter and noise are "
+                   "in every cell.",
+    }
+
+
+def _plain(one: CellScore, current: float) -> dict[str, Any]:
+    again, score = one.retuned, one.figures
+    return {
+        **one.cell.front_end.plain(), "filter_hz": one.cell.corner_hz, "refused": one.refused or None,
+        **_figures(score), "clipped_falls": None if score is None else {"clipped": one.clipped, "falls": one.falls},
+        "free_fall_counts": None if score is None else one.free_fall_counts, "mean_ua": current,
+        "warnings": list(one.doubts),
+        "retuned": None if again is None else {
+            "settings": again.settings.plain(), "in_sample": _figures(again.in_sample),
+            "left_out": None if again.left_out is None else _figures(again.left_out)},
+    }
+
+
+def _figures(found: Figures | None) -> dict[str, Any]:
+    if found is None:
+        return {"matrix": None, "sensitivity": None, "specificity": None, "stray": None}
+    m = found.matrix
+    return {"matrix": {"tp": m.tp, "fn": m.fn, "fp": m.fp, "tn": m.tn}, "sensitivity": _estimate(found.sensitivity),
+            "specificity": _estimate(found.specificity),
+            "stray": {"alarms": strays_of(found), "hours": sum(one.hours for one in found.strays)}}
+
+
+def _estimate(one: Estimate | None) -> dict[str, float | None]:
+    return {"value": None, "low": None, "high": None} if one is None \
+        else {"value": one.value, "low": one.low, "high": one.high}
+
+
+def _three(one: Estimate | None) -> list[str]:
+    return ["", "", ""] if one is None else [f"{x:.9g}" for x in (one.value, one.low, one.high)]
+
+
+# What is typed.
+
+def numbers(text: str, what: str) -> tuple[float, ...]:
+    """Numbers above 0 with commas or spaces between. Raises Problem that names the one that is none."""
+    found = []
+    for word in text.replace(",", " ").replace(";", " ").split():
+        try:
+            value = float(word)
+        except ValueError:
+            value = 0.0
+        if not 0 < value < float("inf"):
+            raise Problem("option", f'{what}: "{word}" is not a number above 0.', "Write numbers, such as 2, 4, 8.",
+                          value=word)
+        found.append(value)
+    if not found:
+        raise Problem("option", f"{what}: nothing is named.", "Write one or several numbers, such as 2, 4, 8.")
+    return tuple(dict.fromkeys(found))
+
+
+def widths(text: str) -> tuple[int, ...]:
+    """Widths in bits, 8 to 16. Raises Problem."""
+    found = numbers(text, "Bits")
+    for value in found:
+        if not (value.is_integer() and 8 <= value <= 16):
+            raise Problem("option", f"Bits: {value:g} is no width that the rule has integers for.",
+                          "Write whole numbers from 8 to 16.", value=f"{value:g}")
+    return tuple(int(value) for value in found)
+
+
+def filters(text: str) -> tuple[Filter, ...]:
+    """Corners in hertz, "half" for half the rate, "none". Raises Problem."""
+    found: list[Filter] = []
+    for word in text.replace(",", " ").replace(";", " ").split():
+        if word in ("none", "half"):
+            found.append(None if word == "none" else HALF_RATE)
+        else:
+            found += numbers(word, "Filters")
+    if not found:
+        raise Problem("option", "Filters: nothing is named.", 'Write "none", "half" or hertz, such as none, half, 20.')
+    return tuple(dict.fromkeys(found))

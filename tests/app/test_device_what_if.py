@@ -1,0 +1,245 @@
+"""Another part over a study: the same score where it is the same part, refusals by its own recordings, the commands."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from app.__main__ import main
+from app.study import actions
+from app.study.device import part, ranges, what_if
+from app.study.device.material import material_of, recorded
+from app.study.device.what_if import Wanted, filters, numbers, run, widths
+from app.study.pipeline import Stopped
+from app.study.session import Session
+from app.study.state import Study
+from app.study.workers import processes
+from data.problem import Problem
+from data.recording import Trim
+from detect.device.table import device_values
+from detect.device.what_if import Grid
+from detect.frontend import FrontEnd
+from tests.app import study_made
+from tests.app.study_made import RATE_HZ
+
+SMALL = Grid((2.0, 3.0, 4.0), (25.0, RATE_HZ), (8, 12), (None,))
+
+
+def counts_of(session: Session) -> tuple[int, ...]:
+    m = session.found().score.matrix
+    return m.tp, m.fn, m.fp, m.tn
+
+
+def cells(found: what_if.WhatIf) -> dict[tuple[float, int, float], tuple[int, ...]]:
+    """Counts of every part that was tried."""
+    return {(one.cell.front_end.range_g, one.cell.front_end.bits, one.cell.front_end.rate_hz):
+            (m.tp, m.fn, m.fp, m.tn) for one in found.cells if one.figures is not None
+            for m in [one.figures.matrix]}
+
+
+def test_every_part_scores_as_the_study_would_with_it() -> None:
+    """Without a filter a cell is the study's own score with that front end, strays and all."""
+    session = study_made.session()
+    found = run(session, Wanted(SMALL))
+    assert found.cells[0].cell.front_end == session.study.front_end
+    assert len(found.cells) == 12
+    tried = [one for one in found.cells if one.figures is not None]
+    assert len(tried) == 12
+    for one in tried:
+        front = one.cell.front_end
+        other = study_made.session()
+        other.act(actions.set_front_end(other.study, front), "another part")
+        assert one.figures is not None
+        m = one.figures.matrix
+        assert (m.tp, m.fn, m.fp, m.tn) == counts_of(other)
+        assert what_if.strays_of(one.figures) == sum(other.found().score.strays)
+
+
+def test_trims_and_recordings_left_out_count_as_in_the_score() -> None:
+    session = study_made.session()
+    study = session.study
+    study = study.with_item(replace(study.items[0], trim=Trim(start_s=11.0)))
+    study = actions.leave_out(study, [study.items[2].name], "handled")
+    session.act(study, "trim")
+    found = run(session, Wanted(Grid((4.0,), (RATE_HZ,), (12,), (None,))))
+    assert list(cells(found).values()) == [counts_of(session)]
+
+
+def test_processes_find_the_same() -> None:
+    session = study_made.session()
+    with processes(2) as executor:
+        there = run(session, Wanted(SMALL), executor)
+    assert there.cells == run(session, Wanted(SMALL)).cells
+    assert there.remarks == ()
+
+
+def test_what_the_recordings_can_bear_comes_from_their_own_samples() -> None:
+    session = study_made.session()
+    name = session.study.items[1].name
+    one = session.library[name]
+    session.library[name] = replace(one, samples=np.clip(np.round(one.samples * 2 + 0.01, 2), -4.0, 4.0))
+    of = {limit.name: limit for limit in recorded(session)}
+    assert of[name].clips_g == 4.0
+    assert of[name].rate_hz == RATE_HZ
+    noise = np.random.default_rng(0).normal(0, 0.3, (3000, 3))
+    session.library[name] = replace(one, samples=np.round(noise, 2))
+    found = run(session, Wanted(Grid((4.0, 8.0), (RATE_HZ, 200.0), (9, 14), (None,))))
+    said = {(one.cell.front_end.range_g, one.cell.front_end.bits, one.cell.front_end.rate_hz): one.refused
+            for one in found.cells}
+    assert "say nothing about 200 Hz" in said[4.0, 9, 200.0]
+    assert "in steps of 10 mg: they say nothing about 14 bits" in said[4.0, 14, 50.0]
+    assert said[4.0, 9, 50.0] == ""
+
+
+def test_nothing_to_try_on_is_said() -> None:
+    with pytest.raises(Problem, match="no recording that is scored"):
+        material_of(Session(Study()))
+
+
+def test_it_can_be_called_off() -> None:
+    with pytest.raises(Stopped):
+        run(study_made.session(), Wanted(SMALL), cancelled=lambda: True)
+
+
+def test_a_part_is_taken_over_with_the_settings_that_were_found_for_it() -> None:
+    session = study_made.session()
+    shares: list[float] = []
+    found = run(session, Wanted(Grid((4.0,), (25.0,), (10,), (None,)), retune=True), progress=shares.append)
+    assert shares == sorted(shares)
+    one = found.cells[1]
+    assert one.retuned is not None
+    taken = what_if.taken(session.study, one)
+    assert taken.front_end == FrontEnd(4.0, 10, 25.0)
+    assert taken.settings == one.retuned.settings
+    session.act(taken, "take the part")
+    m = one.retuned.in_sample.matrix
+    assert (m.tp, m.fn, m.fp, m.tn) == counts_of(session)
+    assert found.stands_for(replace(session.study, settings=found.study.settings))
+    assert not found.stands_for(actions.set_value(session.study, "impact_g", 2.3))
+
+
+def test_the_table_says_each_cell_and_programs_read_it() -> None:
+    found = run(study_made.session(), Wanted(Grid((4.0, 8.0), (RATE_HZ, 100.0), (12,), (None, "half"))))
+    text = what_if.as_text(found)
+    assert text.splitlines()[0].split("\t") == list(what_if.TITLES)
+    assert "(in hand)" in text.splitlines()[1]
+    lines = list(csv.reader(io.StringIO("\n".join(",".join(f'"{c}"' for c in row) for row in what_if.csv_rows(found)))))
+    assert {len(line) for line in lines} == {len(lines[0])}
+    first, last = dict(zip(lines[0], lines[1], strict=True)), dict(zip(lines[0], lines[-1], strict=True))
+    assert (first["range_g"], first["tp"], first["refused"]) == ("4", "2", "")
+    assert "say nothing about 100 Hz" in last["refused"]
+    assert last["tp"] == ""
+
+
+@pytest.mark.parametrize(("typed", "said"), [("2, x", '"x" is not a number'), ("", "nothing is named"),
+                                             ("-2", '"-2" is not a number above 0')])
+def test_what_can_not_be_typed_is_refused(typed: str, said: str) -> None:
+    with pytest.raises(Problem, match=said):
+        numbers(typed, "Ranges")
+
+
+def test_what_can_be_typed_is_read() -> None:
+    assert numbers("2, 4; 8 2", "Ranges") == (2.0, 4.0, 8.0)
+    assert widths("8 12") == (8, 12)
+    assert filters("none half 12.5") == (None, "half", 12.5)
+    with pytest.raises(Problem, match="7 is no width"):
+        widths("7")
+    with pytest.raises(Problem, match='"no" is not a number'):
+        filters("no")
+
+
+def test_a_front_end_goes_along_with_its_analogue_part() -> None:
+    study = replace(study_made.session().study, device=device_values({"part.kind": "analogue"}))
+    assert part.part_view(study).can_take
+    study = part.taken(study)
+    assert not part.part_view(study).can_take
+    study = part.changed(study, "analog.sensitivity_mv", 400.0)
+    assert study.front_end.k == pytest.approx(0.4 / 3 * 4096)
+    assert part.changed(study, "analog.supply_v", 2.7).front_end == study.front_end
+    assert part.volts(study) is not None
+    assert part.volts(part.changed(study, "part.kind", "digital")) is None
+
+
+def test_a_range_that_switches_is_compared_on_the_study() -> None:
+    session = study_made.session()
+    view = ranges.run(session)
+    assert [one.name for one in view.scores] == ["switched", "watch range kept", "high range kept"]
+    high = view.scores[2].figures
+    assert high is not None
+    other = study_made.session()
+    other.act(actions.set_front_end(other.study, FrontEnd(8.0, 12, RATE_HZ)), "high")
+    m = high.matrix
+    assert (m.tp, m.fn, m.fp, m.tn) == counts_of(other)
+    assert ranges.as_text(view).startswith("One stream to the rule: ±8 g, 14 bits, 50 Hz, 1024 counts/g.")
+    assert view.stands_for(session.study)
+    assert not view.stands_for(actions.set_device_value(session.study, "ranges.high_g", 16.0))
+    assert view.stands_for(actions.set_device_value(session.study, "analog.supply_v", 2.5))
+
+
+# By command.
+
+@pytest.fixture
+def study(recordings: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> str:
+    path = tmp_path / "my study.json"
+    assert main(["read", str(recordings), "--study", str(path), "--recipe", str(recordings / "made.toml")]) == 0
+    capsys.readouterr()
+    return str(path)
+
+
+def test_the_part_is_told_by_command(study: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["device", "part", study, "--set", "part.kind=analogue", "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert said["front_end"]["counts_per_g"] == pytest.approx(409.6)
+    assert said["figures"]["zero_code"]["value"] == 2048
+    assert said["numbers"]["analog.supply_v"] == {
+        "value": 3.0, "unit": "V", "starts_at": 3.0, "origin": "common practice, no source",
+        "sentence": "What the part, and a converter that refers to it, are fed."}
+    assert main(["device", "part", study]) == 0
+    out = capsys.readouterr().out
+    assert "digital part" in out
+    assert "from memory" in out
+    assert main(["device", "part", study, "--set", "analog.supply_v=12"]) == 2
+    assert "outside 1 … 5.5 V" in capsys.readouterr().err
+
+
+def test_what_if_answers_by_command(study: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    table = tmp_path / "table.csv"
+    assert main(["device", "what-if", study, "--ranges", "4", "--rates", "25,50", "--bits", "8", "12", "--filters",
+                 "none", "half", "--workers", "1", "--csv", str(table), "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert main(["score", study, "--json"]) == 0
+    score = json.loads(capsys.readouterr().out)
+    assert said["cells"][0]["matrix"] == score["matrix"]
+    assert said["cells"][0]["sensitivity"] == score["sensitivity"]
+    assert len(said["cells"]) == len(table.read_text().splitlines()) - 1 == 8
+    assert {one["filter_hz"] for one in said["cells"]} == {None, 12.5, 25.0}
+    assert all(one["mean_ua"] > 0 for one in said["cells"])
+
+
+def test_what_if_says_no_where_nothing_can_be_tried(study: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["device", "what-if", study, "--rates", "800", "--workers", "1", "--json"]) == 1
+    said = json.loads(capsys.readouterr().out)
+    assert "say nothing about 800 Hz" in said["cells"][1]["refused"]
+    assert said["cells"][1]["matrix"] is None
+    assert main(["device", "what-if", study, "--bits", "7"]) == 2
+    assert "Write whole numbers from 8 to 16" in capsys.readouterr().err
+    assert main(["device", "what-if", study, "--filters", "200", "--workers", "1"]) == 1
+    assert "above half the rate" in capsys.readouterr().out
+
+
+def test_ranges_answer_by_command(study: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["device", "ranges", study, "--set", "ranges.high_g=16", "ranges.lost=gap", "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert said["stream"]["bits"] == 15
+    assert said["part"]["lost"] == "gap"
+    assert [one["name"] for one in said["scores"]] == ["switched", "watch range kept", "high range kept"]
+    assert main(["device", "ranges", study, "--set", "ranges.high_g=1"]) == 2
+    assert "not above the watch range" in capsys.readouterr().err
+    assert main(["device", "ranges", study]) == 0
+    assert "One stream to the rule" in capsys.readouterr().out
