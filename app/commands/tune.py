@@ -15,6 +15,7 @@ from app.study import tuned as said
 from app.study.pipeline import Stopped
 from app.study.session import Session
 from app.study.tuning import Cancelled, Search, Tuned, Wanted
+from data.problem import Problem
 from data.saving import write_atomically
 from detect.settings import BY_KEY
 from detect.tuning.find import MOST_TUNED
@@ -42,9 +43,9 @@ def add(parsers: argparse._SubParsersAction) -> None:
                          help=f"the settings to tune, with bounds where the usual ones won't do; unless told: "
                          f"{', '.join(TUNABLE)}")
     command.add_argument("--most", type=_whole, default=MOST_TUNED, metavar="N", help="settings tuned at most")
-    command.add_argument("--folds", type=_whole, metavar="N",
+    command.add_argument("--folds", type=_groups, metavar="N",
                          help="leave people out in so many groups; one by one unless there are many")
-    command.add_argument("--seed", type=int, default=0, help="the same seed finds the same")
+    command.add_argument("--seed", type=_seed, default=0, help="the same seed finds the same")
     add_crew(command)
     command.add_argument("--out", type=Path, metavar="FILE", help="write what was found as a settings file")
     command.add_argument("--json", action="store_true", help="print JSON")
@@ -75,8 +76,20 @@ def _finite(text: str) -> float:
 
 
 def _whole(text: str) -> int:
-    if not text.isdigit() or int(text) < 1:
-        raise argparse.ArgumentTypeError(f'"{text}" is not a whole number from 1 on')
+    return _from(text, 1)
+
+
+def _groups(text: str) -> int:
+    return _from(text, 2)
+
+
+def _seed(text: str) -> int:
+    return _from(text, 0)
+
+
+def _from(text: str, least: int) -> int:
+    if not (text.isascii() and text.isdigit()) or int(text) < least:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a whole number from {least} on')
     return int(text)
 
 
@@ -93,6 +106,8 @@ def _bounded(text: str) -> tuple[str, Bounds]:
 
 
 def run(options: argparse.Namespace) -> int:
+    if options.out is not None:
+        _check_place(options.out)
     session = Session.opened(options.study)
     for sentence in session.refusals():
         complain(sentence)
@@ -111,6 +126,14 @@ def run(options: argparse.Namespace) -> int:
     else:
         _print(tuned)
     return DONE
+
+
+def _check_place(out: Path) -> None:
+    """Told before a long search, not after it."""
+    if out.is_dir() or not out.parent.is_dir():
+        said = f'"{out}" is a folder.' if out.is_dir() else f'There is no folder "{out.parent}".'
+        raise Problem("no_place", f"The settings can't be written there: {said}", "Name a file in a folder that is "
+                      "there.", value=str(out))
 
 
 def _progress() -> Any:
@@ -179,7 +202,7 @@ def _numbers(by_activity: dict[str, int]) -> str:
 
 
 def _goal(plain: dict[str, Any]) -> str:
-    return {"youden_j": "Youden's J", "f1": "F1", "sensitivity": "sensitivity within budget",
+    return {"youden_j": "Youden's J", "f1": "F1", "sensitivity": "sensitivity, less what is over the budget,",
             "cost": "cost per event, negative,"}[plain["goal"]["kind"]]
 
 

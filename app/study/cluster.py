@@ -56,7 +56,7 @@ def connected(address: str) -> Iterator[Cluster]:
 async def _answers(address: str) -> None:
     """Asked first, since a client that can't connect leaves its threads running. Raises OSError, or what is wrong with
     the address."""
-    from distributed.comm import connect
+    from distributed.comm.core import connect
 
     await (await connect(address, timeout=ANSWERS_WITHIN_S)).close()
 

@@ -103,7 +103,8 @@ class Search:
         falls = self._labelled.events.is_fall
         return Tuned(self.study, wanted, self.people, trials, found, names,
                      effects(self._tally, rule, group, len(names)), (int(early[falls].sum()), int(early[~falls].sum())),
-                     (*self._remarks, *_noticed(found, trials), *_ended_early(early, falls), *self._store.remarks))
+                     (*self._remarks, *_noticed(found, trials, wanted.goal), *_ended_early(early, falls),
+                      *self._store.remarks))
 
     @cached_property
     def _activities(self) -> tuple[tuple[str, ...], np.ndarray]:
@@ -149,7 +150,7 @@ def _checked(trials: Trials, people: tuple[str, ...], some_sealed: bool) -> tupl
     return tuple(remarks)
 
 
-def _noticed(found: Found, trials: Trials) -> tuple[str, ...]:
+def _noticed(found: Found, trials: Trials, goal: Goal) -> tuple[str, ...]:
     """What the outcome says beyond its figures."""
     remarks = []
     caught, false = found.in_sample[:, :2].sum(axis=0)
@@ -157,6 +158,9 @@ def _noticed(found: Found, trials: Trials) -> tuple[str, ...]:
         remarks.append("Every detector that was tried does the same to these events: nothing can be told by them.")
     elif found.step.tuned == 0:
         remarks.append("No setting was changed: nothing that was tried pays on people left out.")
+    if goal.kind == "sensitivity" and false > goal.budget * trials.others.sum():
+        remarks.append(f"These settings go beyond the budget of {100 * goal.budget:g} % false alarms: nothing better was "
+                       "found.")
     if caught == 0:
         remarks.append("No fall is caught: widen the bounds, or look at the labels.")
     elif caught == trials.falls.sum() and false == 0:

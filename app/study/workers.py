@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pickle
+import signal
 import tempfile
 import weakref
 from collections.abc import Iterator, Sequence
@@ -23,11 +24,12 @@ WORTH_BYTES = 60 * 1024**2
 class Processes(ProcessPoolExecutor):
     """Processes of this machine, each of which reads what it is given from a file, once.
 
-    Spawned, not forked: a program with a window has threads that a fork would tear.
+    Spawned, not forked: a program with a window has threads that a fork would tear. Ctrl-C, which a terminal sends to
+    all of them, is for this process alone to answer.
     """
 
     def __init__(self, number: int) -> None:
-        super().__init__(number, get_context("spawn"))
+        super().__init__(number, get_context("spawn"), signal.signal, (signal.SIGINT, signal.SIG_IGN))
 
     def hand_out(self, parcel: Parcel) -> Parcel:
         """The parcel as a file that is there as long as what is returned; as it is where there is no room for one."""

@@ -26,7 +26,6 @@ FEW = 3
 EVERYBODY: Out = frozenset()
 
 
-
 @dataclass(frozen=True, order=True)
 class Plan:
     """So many settings tuned at most, on so fine levels. In order of how much a search may fit."""
@@ -108,7 +107,7 @@ class Finder:
             if fold.step is not None:
                 left_out[fold.people], scored[fold.people] = fold.counts, True
         tried = self.store.tried
-        return Found(self.space, plan, step, self._rungs(), folds, self._counts(step), left_out, scored,
+        return Found(self.space, plan, step, self._rungs(plan), folds, self._counts(step), left_out, scored,
                      self._worst_around(step, plan), tried, self.store.same)
 
     def _outs(self) -> Iterator[Out]:
@@ -197,10 +196,12 @@ class Finder:
         step = self._paths[out].step(plan.most, plan.fine)
         return Fold(people, plan, step, self._counts(step)[people])
 
-    def _rungs(self) -> tuple[Rung, ...]:
+    def _rungs(self, chosen: Plan) -> tuple[Rung, ...]:
+        """A row where there is a step with so many settings tuned, and one for the plan chosen in any case: with more
+        people out more settings may have paid."""
         rungs = []
         for plan in self._plans():
             step = self._paths[EVERYBODY].step(plan.most, plan.fine)
-            if step.tuned == plan.most:
+            if step.tuned == plan.most or plan == chosen:
                 rungs.append(Rung(plan, step.tuned, step.value, self._pooled(EVERYBODY, plan)))
         return tuple(rungs)
