@@ -159,8 +159,8 @@ def _noticed(found: Found, trials: Trials, goal: Goal) -> tuple[str, ...]:
     elif found.step.tuned == 0:
         remarks.append("No setting was changed: nothing that was tried pays on people left out.")
     if goal.kind == "sensitivity" and false > goal.budget * trials.others.sum():
-        remarks.append(f"These settings go beyond the budget of {100 * goal.budget:g} % false alarms: nothing better was "
-                       "found.")
+        remarks.append(f"These settings go beyond the budget of {100 * goal.budget:g} % false alarms: nothing better "
+                       "was found.")
     if caught == 0:
         remarks.append("No fall is caught: widen the bounds, or look at the labels.")
     elif caught == trials.falls.sum() and false == 0:
