@@ -14,6 +14,7 @@ from app.panels.map_and_curve import MapAndCurvePanel, Wanted
 from app.study import actions
 from app.study.chart_tables import curve_csv, map_csv, trade_csv
 from app.study.counting import Counter, Counts, distinct
+from app.study.device.budget import cost_of
 from app.study.mapping import CurveView, MapView, curve, map_of, setting_apart, switched_off
 from app.study.spoken import spoken, value_spoken
 from app.study.state import Study
@@ -134,7 +135,7 @@ class Charting(QObject):
         apart = setting_apart(study.settings, keys)
         if wanted.kind == "trade":
             tried = len(tuple(self.bench.session.tried))
-            return "trade", self.counter, wanted.against, study.settings, tried, study.kept, study.other
+            return "trade", self.counter, wanted.against, study.settings, tried, study.kept, study.other, study.device
         return wanted.kind, self.counter, keys, apart
 
     def _counter(self) -> Counter:
@@ -150,7 +151,9 @@ class Charting(QObject):
         assert self.counter is not None
         m = self.bench.session.found().score
         in_hand: Counts = m.matrix.tp, m.matrix.fp, m.strays[1]
-        self.panel.show_trade(trade_off(self.counter, self.bench.session.study.settings, in_hand, wanted.against))
+        study = self.bench.session.study
+        self.panel.show_trade(trade_off(self.counter, study.settings, in_hand, wanted.against,
+                                        lambda strays_per_day: cost_of(study, strays_per_day)))
 
     # Work
 

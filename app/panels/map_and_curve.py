@@ -269,7 +269,8 @@ class MapAndCurvePanel(QWidget):
         caught, false, _ = point.counts
         alarms = f"{point.alarms.value:.1f} per 24 h" if trade.against == "strays" else \
             f"{false} of {trade.trials.others} false"
-        return (f"missed {trade.trials.falls - caught} of {trade.trials.falls}, {alarms}: "
+        cost = "" if point.cost is None else f", {point.cost.words}"
+        return (f"missed {trade.trials.falls - caught} of {trade.trials.falls}, {alarms}{cost}: "
                 f"{differences(point.settings, trade.in_hand)}")
 
     def _say(self, words: str) -> None:

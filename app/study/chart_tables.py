@@ -59,9 +59,12 @@ def trade_table(trade: TradeOff) -> ChartTable:
         j, j_range = j_of(point.counts, trade.trials)
         rows.append(((percent(point.missed), percent_range(point.missed), _alarms(point.alarms, trade.against),
                       _alarm_range(point.alarms, trade.against), f"{j} ({j_range})",
+                      *(() if point.cost is None else (point.cost.words,)),
                       differences(point.settings, trade.in_hand)), point))
     alarms = "strays per 24 h" if trade.against == "strays" else "false alarms"
-    return ChartTable(("missed", "95 %", alarms, "95 %", "Youden's J", "settings, against those in hand"), tuple(rows))
+    cost = ("current, battery lasts",) if any(point.cost is not None for point in trade.undominated) else ()
+    return ChartTable(("missed", "95 %", alarms, "95 %", "Youden's J", *cost, "settings, against those in hand"),
+                      tuple(rows))
 
 
 def _alarms(estimate: Estimate, against: str) -> str:
@@ -114,12 +117,13 @@ def trade_csv(trade: TradeOff) -> Lines:
     keys = list(trade.in_hand)
     alarms = "strays_per_24h" if trade.against == "strays" else "false_alarm_share"
     lines = [["missed_share", "missed_low", "missed_high", alarms, f"{alarms}_low", f"{alarms}_high", "undominated",
-              "falls_caught", "false_alarms", "strays", *keys]]
+              "falls_caught", "false_alarms", "strays", "mean_ua", "days", *keys]]
     for point in trade.points:
         plain = point.settings.plain()
         lines.append([*(_number(one) for estimate in (point.missed, point.alarms)
                         for one in (estimate.value, estimate.low, estimate.high)),
                       str(point.undominated).lower(), *map(str, point.counts),
+                      *(("", "") if point.cost is None else (_number(point.cost.mean_ua), _number(point.cost.days))),
                       *(_plain(plain[key]) for key in keys)])
     return lines
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from app.study.counting import CAUGHT_AT, FALSE_AT, STRAYS_AT, Counter, Counts, Trials
+from app.study.device.budget import Cost
 from app.study.readout import plain, plain_range
 from app.study.spoken import spoken, value_spoken
 from detect.figures import figures_of
@@ -18,7 +20,8 @@ AGAINST = ("strays", "others")
 
 @dataclass(frozen=True)
 class Trade:
-    """One outcome that settings came to. `alarms`: per 24 h, or a share."""
+    """One outcome that settings came to. `alarms`: per 24 h, or a share. `cost`: what its strays leave of the battery,
+    None where nobody knows how many there are in a day."""
 
     counts: Counts
     settings: Settings
@@ -26,6 +29,7 @@ class Trade:
     alarms: Estimate
     undominated: bool
     in_hand: bool
+    cost: Cost | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,8 +54,10 @@ def possible(trials: Trials) -> tuple[str, ...]:
     return tuple(one for one in AGAINST if there[one])
 
 
-def trade_off(counter: Counter, settings: Settings, in_hand: Counts | None, against: str) -> TradeOff:
-    """`in_hand`: counts of the settings in hand, None where they weren't counted."""
+def trade_off(counter: Counter, settings: Settings, in_hand: Counts | None, against: str,
+              cost_of: Callable[[float], Cost | None] = lambda strays_per_day: None) -> TradeOff:
+    """`in_hand`: counts of the settings in hand, None where they weren't counted. `cost_of`: of so many strays a
+    day."""
     trials, made = counter.trials, []
     if trials.falls == 0 or against not in possible(trials):
         lacks = _LACKS["falls" if trials.falls == 0 else against]
@@ -69,8 +75,9 @@ def trade_off(counter: Counter, settings: Settings, in_hand: Counts | None, agai
         share = proportion(missed, trials.falls)
         assert share is not None
         here = mine == (missed, alarms)
+        cost = cost_of(24 * counts[STRAYS_AT] / trials.free_living_h) if trials.free_living_h > 0 else None
         made.append(Trade(counts, settings if here else one, share, _estimate(alarms, trials, against), undominated,
-                          here))
+                          here, cost))
     return TradeOff(against, trials, tuple(made), counter.tried, settings)
 
 

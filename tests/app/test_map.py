@@ -15,9 +15,11 @@ from app.plot.ramp import ramp
 from app.study import actions
 from app.study.chart_tables import curve_csv, map_csv, map_table, trade_csv, trade_table
 from app.study.counting import Counter, figure_of
+from app.study.device.budget import cost_of
 from app.study.mapping import MAPPABLE, axis, curve, map_of, setting_apart, switched_off
 from app.study.pipeline import Stopped, evaluate
 from app.study.tradeoff import possible, trade_off
+from detect.device.budget import budget, sent_share
 from detect.figures import figures
 from detect.frontend import FrontEnd
 from detect.integers import integer_of
@@ -206,6 +208,31 @@ def test_tables_have_what_the_pictures_have(own, counter, drawn):
     heading, *rows = trade_csv(trade)
     assert len(rows) == len(trade.points)
     assert rows[0][heading.index("impact_g")] == f"{trade.points[0].settings['impact_g']:.9g}"
+
+
+def test_a_dot_of_the_trade_off_says_what_its_strays_cost(own, counter, drawn):
+    study = own.study
+
+    def cost(strays_per_day):
+        return cost_of(study, strays_per_day)
+
+    trade = trade_off(counter, study.settings, None, "strays", cost)
+    heading, *rows = trade_csv(trade)
+    for point, row in zip(trade.points, rows, strict=True):
+        sent = point.alarms.value * sent_share(study.device)
+        found = budget(study.device, study.front_end.rate_hz, sent)
+        assert (point.cost.mean_ua, point.cost.days) == (pytest.approx(found.mean_ua), pytest.approx(found.days))
+        assert float(row[heading.index("mean_ua")]) == pytest.approx(found.mean_ua)
+        assert float(row[heading.index("days")]) == pytest.approx(found.days)
+    by_alarms = sorted(trade.points, key=lambda point: point.alarms.value)
+    assert by_alarms[0].cost.days > by_alarms[-1].cost.days
+    table = trade_table(trade)
+    assert "current, battery lasts" in table.headings
+    assert all(len(words) == len(table.headings) for words, _ in table.rows)
+    empty = actions.set_device_value(study, "battery.charge_pct", 0)
+    none = trade_off(counter, study.settings, None, "strays", lambda strays_per_day: cost_of(empty, strays_per_day))
+    assert {point.cost for point in none.points} == {None}
+    assert len(trade_table(none).headings) == len(table.headings) - 1
 
 
 def test_figures_without_trials_have_no_data(counter):

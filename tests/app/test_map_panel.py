@@ -152,6 +152,8 @@ def test_a_click_on_the_trade_off_sets_what_came_to_it(qtbot, study, page):
     wait_for(qtbot, study, lambda: page.trade.trade is not None)
     trade = page.trade.trade
     assert trade.against == "strays"
+    page.trade.put_on(trade.undominated[0])
+    assert trade.undominated[0].cost.words in page.readout.toolTip()
     page.against.setCurrentIndex(page.against.findData("others"))
     wait_for(qtbot, study, lambda: page.trade.trade.against == "others")
     trade = page.trade.trade

@@ -92,6 +92,26 @@ def awake_in_recordings(study: Study, made: tuple[Evaluated, Labelled, Prepared]
     return study
 
 
+@dataclass(frozen=True)
+class Cost:
+    """Mean current, and how long the battery lasts."""
+
+    mean_ua: float
+    days: float
+
+    @property
+    def words(self) -> str:
+        return f"{microamperes(self.mean_ua)}, {lasts(self.days)}"
+
+
+def cost_of(study: Study, strays_per_day: float) -> Cost | None:
+    """What the study's device draws at so many strays a day; None where it is refused."""
+    found = budget(study.device, study.front_end.rate_hz, strays_per_day * sent_share(study.device))
+    if any(one.refused for one in against_budget(study.device, study.front_end.rate_hz, found)):
+        return None
+    return Cost(found.mean_ua, found.days)
+
+
 def budget_view(session: Session) -> BudgetView:
     study, alarms = session.study, alarms_of(session)
     found = budget(study.device, study.front_end.rate_hz, alarms.sent_per_day)
