@@ -41,7 +41,7 @@ PARTS: tuple[tuple[str, Sequence[Quantity]], ...] = (
 """Headings and their rows."""
 
 FIGURES, NUMBERS, CHART = SECTIONS = ("Figures", "Numbers", "Chart")
-COLUMNS = (Column("", 142), Column("value", 78, number=True, strong=True), Column("share or remark", 120))
+COLUMNS = (Column("", 142), Column("value", 88, number=True, strong=True), Column("share or remark", 120))
 CHART_COLUMNS = (Column("duty cycle", 76, number=True), Column("rate", 76, number=True),
                  Column("mean current", 92, number=True), Column("lasts", 92, number=True))
 TABLE = "table"

@@ -1,7 +1,10 @@
 """The detector on emulated microcontrollers: the vectors pass there, and it is as small and quick as it should be."""
 
+import re
+
 import pytest
 
+from detect.device.table import UNCHANGED
 from detect.firmware.export import write_export
 from detect.firmware.header import Provenance
 from detect.firmware.vector_parts import golden_parts, own_part
@@ -86,3 +89,13 @@ def test_longer_settings_cost_no_time(tmp_path):
     short, long = (measured(tmp_path / str(rate_hz), EVERYTHING, rate_hz) for rate_hz in (50, 400))
     assert long["average_tenths"] <= short["average_tenths"] + 50
     assert long["worst"] <= short["worst"] + 200
+
+
+@needs("arm-none-eabi-gcc", "qemu-system-arm")
+def test_the_budget_counts_on_as_many_instructions_as_are_measured(tmp_path):
+    row = UNCHANGED.row("processor.instructions")
+    loads = (DEFAULTS, 50), (EVERYTHING, 50), (EVERYTHING.with_value("prefilter_samples", 8), 400)
+    means = [measured(tmp_path / str(i), *load)["average_tenths"] / 10 for i, load in enumerate(loads)]
+    assert means[0] == pytest.approx(row.default, abs=1)
+    for mean in means[1:]:
+        assert any(abs(mean - int(number)) <= 1 for number in re.findall(r"\d+", row.sentence)), means
