@@ -94,8 +94,8 @@ def record_bytes(samples: int, bits: int, measured: bool = True) -> int:
 
 def possible(head: Head) -> bool:
     """Whether the numbers fit each other and the record its 65 535 bytes."""
-    return 2 <= head.bits <= 16 and 0 <= head.shift <= 16 - head.bits and head.kind in (ALARM, CLEARED) \
-        and 0 <= head.milliseconds <= 999 and size_of(head) <= MOST_BYTES
+    return min(head.before, head.after) >= 0 and 2 <= head.bits <= 16 and 0 <= head.shift <= 16 - head.bits \
+        and head.kind in (ALARM, CLEARED) and 0 <= head.milliseconds <= 999 and size_of(head) <= MOST_BYTES
 
 
 def size_of(head: Head) -> int:

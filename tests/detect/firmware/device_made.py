@@ -1,0 +1,45 @@
+"""Records, streams and flashes made up for the tests of log, alarm and link."""
+
+from random import Random
+
+import numpy as np
+
+from detect.firmware.record import Head, Record, kept, record_bytes
+from detect.firmware.ring import Flash, Ring
+
+_EVENT_BITS = (8, 8, 8, 8, 16, 16, 16, *(32,) * 9, -64, -64, 32, 32, 32, 32, 64)
+
+
+def random_event(dice: Random) -> tuple[int, ...]:
+    return tuple(dice.getrandbits(bits) if bits > 0 else dice.getrandbits(64) - 2**63 for bits in _EVENT_BITS)
+
+
+def random_record(dice: Random, most: int = 12) -> Record:
+    """Any record there can be, with up to 2 · `most` samples of any size."""
+    bits = dice.randint(2, 16)
+    before, after = dice.randint(0, most), dice.randint(0, most)
+    word, half = (lambda: dice.getrandbits(32)), (lambda: dice.getrandbits(16))
+    head = Head(word(), word(), dice.randint(0, 999), half(), word(), word(), word(), word(), half(), before, after,
+                dice.randint(0, 1), bits, dice.randint(0, 16 - bits),
+                random_event(dice) if dice.random() < 0.6 else None)
+    raw = np.frombuffer(dice.randbytes(6 * (before + after)), np.int16).reshape(-1, 3)
+    return Record(head, raw)
+
+
+def as_kept(record: Record) -> Record:
+    """What comes out again."""
+    return Record(record.head, kept(record.samples, record.head.bits, record.head.shift))
+
+
+def alarm_record(number: int, samples: int = 20, bits: int = 12) -> Record:
+    """A record as a log takes it, the number in its time and its samples."""
+    rows = (np.arange(3 * samples).reshape(-1, 3) * 7 + number * 11) % 2**bits - 2 ** (bits - 1)
+    return Record(Head(0, seconds=number, node=3, before=samples - 2, after=2, bits=bits), rows.astype(np.int16))
+
+
+def filled_ring(count: int, flash: Flash, samples: int = 20, bits: int = 12) -> Ring:
+    ring = Ring(flash, record_bytes(samples, bits, measured=False))
+    for number in range(1, count + 1):
+        one = alarm_record(number, samples, bits)
+        ring.append(one.head, one.samples)
+    return ring

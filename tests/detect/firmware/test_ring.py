@@ -1,0 +1,159 @@
+"""The log loses nothing to a loss of power but what was being written and what had to go for it, and wears evenly."""
+
+from pathlib import Path
+from random import Random
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from detect.firmware.device_twin import DeviceTwin
+from detect.firmware.record import Head, encoded, record_bytes
+from detect.firmware.ring import Flash, PowerLost, Ring, destroyed, fits, slot_sizes
+from detect.firmware.sources import AROUND_C, AROUND_H, DETECTOR_H, source
+from tests.detect.firmware.device_made import alarm_record, filled_ring
+from tests.detect.firmware.toolchain import SANITIZED, call, needs
+
+PROGRAMS = Path(__file__).with_name("programs")
+SHAPES = [(256, 4, 4, 4, 8), (128, 16, 8, 20, 10), (64, 20, 1, 3, 2), (1024, 2, 2, 20, 16), (256, 8, 64, 20, 12)]
+"""Block bytes, blocks, unit, samples, bits."""
+
+
+def around(folder):
+    for name in (DETECTOR_H, *AROUND_H, *AROUND_C):
+        (folder / name).write_bytes(source(name))
+
+
+@needs("clang")
+def test_the_c_stands_a_cut_at_every_byte_and_every_erase(tmp_path):
+    """Eight shapes of flash, two laps each, a second cut while it recovers; sanitizers watch."""
+    around(tmp_path)
+    call(tmp_path, "clang", *SANITIZED, "-I", ".", "-o", "cuts", PROGRAMS / "cuts.c", "plumbfall_log.c",
+         "plumbfall_record.c")
+    said = call(tmp_path, tmp_path / "cuts")
+    assert said.startswith("kept, ")
+    assert int(said.split()[1]) > 20_000
+
+
+@needs("cc")
+@pytest.mark.parametrize("slip", [
+    ("if (!is_blank(log, at, head)) {", "if (0) {"),
+    ("for (; block * flash->block_bytes < end; block++) {", "for (; block * flash->block_bytes + 1 < at; block++) {"),
+    ("log->next = slot_after(log, slot);\n        }\n", "log->next = 0;\n        }\n"),
+    ("(at + flash->block_bytes - 1U) / flash->block_bytes;", "at / flash->block_bytes;"),
+])
+def test_a_log_that_is_not_safe_is_seen_through(slip, tmp_path):
+    around(tmp_path)
+    text = (tmp_path / "plumbfall_log.c").read_text()
+    assert slip[0] in text
+    (tmp_path / "plumbfall_log.c").write_text(text.replace(*slip))
+    call(tmp_path, "cc", "-std=c99", "-O1", "-I", ".", "-o", "cuts", PROGRAMS / "cuts.c", "plumbfall_log.c",
+         "plumbfall_record.c")
+    with pytest.raises(AssertionError, match="not kept"):
+        call(tmp_path, tmp_path / "cuts")
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_the_twin_stands_a_cut_at_every_byte_and_every_erase(shape):
+    block, blocks, unit, samples, bits = shape
+    flash = Flash(block, blocks, unit, seed=1)
+    ring = filled_ring(0, flash, samples, bits)
+    largest = record_bytes(samples, bits, measured=False)
+    for number in range(ring.slots + 2):
+        image, torn, one = bytes(flash.bytes), set(flash.torn), alarm_record(number + 1, samples, bits)
+        whole = [ring.at(slot) for slot in range(ring.slots)]
+        taken = destroyed(ring.next, ring.slot_bytes, ring.slots, block)
+        done, cut = False, number % 3
+        while not done:
+            flash.cut_after = cut
+            cut += 3  # every byte has its turn, over the records
+            try:
+                ring.append(one.head, one.samples)
+                done = True
+            except PowerLost:
+                flash.cut_after = None
+                ring = Ring(flash, largest)
+                for slot in set(range(ring.slots)) - set(taken):
+                    assert (ring.at(slot) is None) == (whole[slot] is None)
+                assert ring.sequence in (number, number + 1)
+                after = ring.append(one.head, one.samples)
+                assert Ring(flash, largest).sequence == after.sequence
+                flash.bytes[:], flash.torn = image, set(torn)
+                ring = Ring(flash, largest)
+        flash.cut_after = None
+
+
+@needs("cc")
+def test_c_and_twin_leave_the_same_memory():
+    dice, rng = Random(4), np.random.default_rng(4)
+    with DeviceTwin() as device:
+        for block, blocks, unit, samples, bits in SHAPES:
+            flash = Flash(block, blocks, unit)
+            largest = record_bytes(samples, bits, measured=False)
+            log, ring = device.log(block, blocks, unit, largest), Ring(flash, largest)
+            for number in range(3 * ring.slots):
+                count = dice.randint(1, samples)
+                head = Head(0, seconds=number, before=count, bits=bits)
+                rows = rng.integers(-3000, 3000, (count, 3)).astype(np.int16)
+                written = ring.append(head, rows)
+                assert log.append(head, rows) == (0, written.sequence)
+                if number % 3 == 0:
+                    ring.set_outcome(written.sequence, "cancelled")
+                    assert log.set_outcome(written.sequence, 1) == 0
+                    assert log.set_outcome(written.sequence, 2) == 1
+                if number % 7 == 0:
+                    ring = Ring(flash, largest)
+                    assert log.mount() == 0
+                if number == ring.slots:
+                    ring.clear()
+                    assert log.clear() == 0
+            assert log.close() == bytes(flash.bytes)
+
+
+def test_blocks_wear_alike():
+    flash = Flash(256, 8, 4)
+    ring = filled_ring(500, flash)
+    assert ring.sequence == 500
+    assert max(flash.erases) - min(flash.erases) <= 1
+    assert max(flash.erases) == -(-500 // ring.slots)
+
+
+@given(st.integers(3, 40), st.sampled_from([64, 100, 128, 256, 1000]), st.integers(2, 12), st.sampled_from([1, 2, 4]),
+       st.integers(0, 60))
+@settings(max_examples=80)
+def test_as_many_records_stand_as_the_geometry_says(samples, block, blocks, unit, count):
+    largest = record_bytes(samples, 12, measured=False)
+    if not fits(largest, block, blocks, unit):
+        with pytest.raises(ValueError, match="does not fit"):
+            Ring(Flash(block, blocks, unit), largest)
+        return
+    ring = filled_ring(count, Flash(block, blocks, unit), samples)
+    numbers = [record.head.sequence for record in ring.records()]
+    assert numbers == list(range(count - len(numbers) + 1, count + 1))
+    _, slot = slot_sizes(largest, unit)
+    kept = min(ring.slots - len(destroyed(one, slot, ring.slots, block)) for one in range(ring.slots))
+    assert len(numbers) >= min(count, kept + 1)
+    if count:
+        assert encoded(ring.records()[-1].head, ring.records()[-1].samples)
+
+
+def test_an_outcome_is_written_once_and_belongs_to_its_record():
+    ring = filled_ring(3, Flash(256, 4, 4))
+    ring.set_outcome(2, "acknowledged")
+    assert [ring.outcome(number) for number in (1, 2, 3)] == ["open", "acknowledged", "open"]
+    with pytest.raises(ValueError, match="once"):
+        ring.set_outcome(2, "cancelled")
+    with pytest.raises(KeyError):
+        ring.outcome(4)
+
+
+def test_what_was_cleared_counts_no_more_and_numbers_go_on():
+    flash = Flash(256, 8, 4)
+    ring = filled_ring(3, flash)
+    ring.clear()
+    assert ring.records() == []
+    one = alarm_record(9)
+    assert ring.append(one.head, one.samples).sequence == 5
+    again = Ring(flash, record_bytes(20, 12, measured=False))
+    assert [record.head.sequence for record in again.records()] == [5]
