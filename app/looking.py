@@ -71,6 +71,7 @@ class Looking(QObject):
         comparing.begin_asked.connect(lambda: self._act(actions.compare_from_here, "compare from here"))
         comparing.copy_asked.connect(lambda: self._act(actions.copy_side, "copy one side to the other"))
         comparing.switch_asked.connect(self.switch_side)
+        window.settings.side_asked.connect(self.switch_side)
         comparing.swap_asked.connect(lambda: self._act(actions.swap_sides, "swap A and B"))
         comparing.drop_asked.connect(lambda: self._act(actions.drop_side, "stop comparing"))
         history = window.history

@@ -221,6 +221,7 @@ class Workbench(QObject):
         study = self.session.study
         rule = rule_of(study.settings, study.front_end)
         self.window.settings.show_settings(study.settings, rule, study.front_end, study.mark)
+        self.window.settings.show_side(study.side, study.other is not None)
         self.window.score.show_widening(study.widening.before_s, study.widening.after_s)
         self._show_thresholds()
 

@@ -98,8 +98,8 @@ class ComparingPanel(QWidget):
         self._show_rows()
 
     def take_other_side(self) -> None:
-        """As a key does: begin to compare, or take the other side in hand."""
-        (self.begin_asked if self._comparison is None else self.switch_asked).emit()
+        """As a key does; where nothing is compared yet, that begins it."""
+        self.switch_asked.emit()
 
     def as_text(self) -> str:
         """The 2×2, the sentence, what differs and every event, tab-separated."""

@@ -70,6 +70,7 @@ class HistoryPanel(QWidget):
     def show_history(self, rows: Sequence[TriedRow]) -> None:
         self._rows = tuple(rows)
         self.table.show_rows([_row(row) for row in rows])
+        self.table.fit_numbers()
 
     def as_text(self) -> str:
         return self.table.rows_model.as_text()

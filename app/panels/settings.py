@@ -55,6 +55,8 @@ class SettingsPanel(QWidget):
     own_preset_asked = Signal(str)
     mark_asked = Signal()
     find_asked = Signal()
+    side_asked = Signal()
+    """The side that is not in hand is to be."""
 
     def __init__(self, presets: Sequence[tuple[str, str]] = ()) -> None:
         """`presets`: title and origin of each."""
@@ -110,6 +112,13 @@ class SettingsPanel(QWidget):
             box.show_value(front_end.k if name == "counts_per_g" else getattr(front_end, name))
         self.front_end_refusal.hide()
 
+    def show_side(self, side: str, compared: bool) -> None:
+        """Which of A and B is in hand, and whether there is another one to take."""
+        for name, button in self.sides.items():
+            button.setChecked(name == side)
+            button.setToolTip(f"Side {name} is in hand" if name == side else f"Take side {name} in hand (Ctrl+B)"
+                              if compared else f"Keep these settings as side {side} and go on with {name} (Ctrl+B)")
+
     def show_refusal(self, key: str, sentence: str) -> None:
         """Why a value was not taken, under its row."""
         if key in self.rows:
@@ -145,6 +154,15 @@ class SettingsPanel(QWidget):
         title.setProperty("role", "title")
         title.setFixedHeight(24)
         line.addWidget(title)
+        line.addSpacing(8)
+        line.setSpacing(2)
+        self.sides = {side: QToolButton() for side in ("A", "B")}
+        for side, button in self.sides.items():
+            button.setText(side)
+            button.setCheckable(True)
+            button.setAccessibleName(f"Side {side} in hand")
+            button.clicked.connect(lambda _, side=side: self._side_clicked(side))
+            line.addWidget(button)
         line.addStretch(1)
         self.presets = QToolButton()
         self.presets.setText("Presets…")
@@ -161,6 +179,13 @@ class SettingsPanel(QWidget):
         self.presets.setVisible(bool(presets))
         line.addWidget(self.presets)
         return line
+
+    def _side_clicked(self, side: str) -> None:
+        other = next(button for name, button in self.sides.items() if name != side)
+        taken = not other.isChecked()
+        self.sides[side].setChecked(taken)  # until it is in hand
+        if not taken:
+            self.side_asked.emit()
 
     def _group(self, stage: str, heading: str, colour: str) -> QWidget:
         group = QFrame()

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtGui import QGuiApplication
+from PySide6.QtGui import QGuiApplication, QResizeEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
 
 from app.panels.latency import LatencyPanel
-from app.panels.rows import Column, Row, RowsTable
+from app.panels.rows import ROW_HEIGHT, Column, Row, RowsTable
 from app.panels.strays import StraysPanel
 from app.study.splits import WAYS, Split, SplitRow
 from app.theme import Theme
 
-COLUMNS = (Column("", 58), Column("caught", 70, number=True), Column("sensitivity", 72, number=True, strong=True),
-           Column("false alarms", 84, number=True), Column("specificity", 72, number=True, strong=True),
-           Column("sensitivity, 95 %", 112, number=True), Column("specificity, 95 %", 112, number=True))
+COLUMNS = (Column("", 58), Column("caught", 66, number=True), Column("sensitivity", 74, number=True, strong=True),
+           Column("95 %", 96, number=True), Column("false alarms", 84, number=True),
+           Column("specificity", 74, number=True, strong=True), Column("95 %", 96, number=True))
+NARROW = (Column("", 58), Column("caught,\nsensitivity", 112, number=True),
+          Column("false alarms,\nspecificity", 116, number=True))
+"""Each with its interval below, where there is no room for more columns."""
 ALARMS = ("strays", "latency")
 NAME_WIDTHS = (58, 130)
 """The first column is as wide as its longest name, within these."""
@@ -37,9 +40,12 @@ class SplitsPanel(QWidget):
         self.by.currentIndexChanged.connect(lambda _: self._by_changed())
         self.said = QLabel("weakest on top")
         self.said.setProperty("role", "aside")
-        self.table = RowsTable("The score by group, a row each", COLUMNS)
-        self.table.horizontalHeader().setStretchLastSection(False)
-        self.table.row_chosen.connect(self._asked)
+        self.table, self.narrow = (RowsTable("The score by group, a row each", made) for made in (COLUMNS, NARROW))
+        self.narrow.verticalHeader().setDefaultSectionSize(2 * ROW_HEIGHT - 4)
+        self.narrow.stretch_column(0)
+        for table in (self.table, self.narrow):
+            table.horizontalHeader().setStretchLastSection(False)
+            table.row_chosen.connect(self._asked)
         self._split: Split | None = None
         line = QHBoxLayout()
         line.setContentsMargins(12, 4, 12, 4)
@@ -51,7 +57,7 @@ class SplitsPanel(QWidget):
         whole.setSpacing(0)
         whole.addLayout(line)
         self.places = QStackedWidget()
-        for place in (self.table, self.strays, self.latency):
+        for place in (self.table, self.narrow, self.strays, self.latency):
             self.places.addWidget(place)
         whole.addWidget(self.places, 1)
 
@@ -67,7 +73,9 @@ class SplitsPanel(QWidget):
         self._split = split
         rows = [] if split is None else [_row(row) for row in split.rows]
         self.table.show_rows(rows)
+        self.narrow.show_rows([] if split is None else [_narrow_row(row) for row in split.rows])
         self._fit_names()
+        self._show_place()
         self.said.setText("weakest on top" if rows or split is None else "no labelled event is scored")
 
     def as_text(self) -> str:
@@ -85,9 +93,19 @@ class SplitsPanel(QWidget):
         least, most = NAME_WIDTHS
         self.table.setColumnWidth(0, min(max(self.table.sizeHintForColumn(0) + 8, least), most))
 
-    def _by_changed(self) -> None:
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._show_place()
+
+    def _show_place(self) -> None:
+        """What was chosen; the groups with their intervals side by side where there is room for that."""
         alarms = {"strays": self.strays, "latency": self.latency}
-        self.places.setCurrentWidget(alarms.get(self.wanted(), self.table))
+        bar = self.table.verticalScrollBar().sizeHint().width()
+        fits = self.table.horizontalHeader().length() + bar <= self.width()
+        self.places.setCurrentWidget(alarms.get(self.wanted(), self.table if fits else self.narrow))
+
+    def _by_changed(self) -> None:
+        self._show_place()
         self.said.setVisible(self.wanted() in WAYS)
         self.view_asked.emit()
 
@@ -98,6 +116,14 @@ class SplitsPanel(QWidget):
 
 
 def _row(row: SplitRow) -> Row:
-    return Row((row.name, row.caught, row.sensitivity, row.false_alarms, row.specificity, row.sensitivity_range,
-                row.specificity_range), row.name,
-               f"{row.name}: {row.caught} caught, {row.false_alarms} false alarms. Click to see the recordings.")
+    return Row((row.name, row.caught, row.sensitivity, row.sensitivity_range, row.false_alarms, row.specificity,
+                row.specificity_range), row.name, _tip(row))
+
+
+def _narrow_row(row: SplitRow) -> Row:
+    return Row((row.name, f"{row.caught}, {row.sensitivity}\n{row.sensitivity_range}",
+                f"{row.false_alarms}, {row.specificity}\n{row.specificity_range}"), row.name, _tip(row))
+
+
+def _tip(row: SplitRow) -> str:
+    return f"{row.name}: {row.caught} caught, {row.false_alarms} false alarms. Click to see the recordings."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import Qt
@@ -114,6 +115,15 @@ def test_a_click_asks_for_the_settings_of_the_row(panel):
         "kept: the low one", "in hand: impact_g 2.5", "as opened"]
     click(panel.table.viewport(), panel.table.visualRect(panel.table.rows_model.index(0, 1)).center())
     assert told[0].settings.number("impact_g") == 1.6
+
+
+def test_no_count_is_cut_however_long_it_is(qtbot, panel, own):
+    long = replace(Views(own).history()[0], caught="1173 of 1175", false_alarms="1410 of 12295", youden_j="no data")
+    panel.show_history([long])
+    panel.resize(420, 200)
+    table = panel.table
+    for column in range(1, table.rows_model.columnCount()):
+        qtbot.waitUntil(lambda column=column: table.columnWidth(column) >= table.sizeHintForColumn(column))
 
 
 def test_a_note_is_typed_and_kept_with_enter(panel):

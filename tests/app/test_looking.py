@@ -121,13 +121,13 @@ def test_an_attempt_that_is_clicked_brings_its_event_into_question(bench, qtbot)
 def test_a_group_of_the_splits_filters_the_recordings_until_the_box_is_edited(bench):
     window = bench.window
     show(bench, window.splits)
-    click_row(window.splits.table, window.splits.table.rows_model.place_of("W02"))
+    click_row(window.splits.places.currentWidget(), window.splits.table.rows_model.place_of("W02"))
     shown = [row.name for row in window.recordings.model.shown]
     assert sorted(shown) == ["W02_fall_1", "W02_walk_1"]
     assert window.recordings.filter.text() == "person: W02"
     type_into(window.recordings.filter, "W01")
     assert all("W01" in row.name for row in window.recordings.model.shown)
-    click_row(window.splits.table, window.splits.table.rows_model.place_of("W02"))
+    click_row(window.splits.places.currentWidget(), window.splits.table.rows_model.place_of("W02"))
     assert len(window.recordings.model.shown) == 2
 
 
@@ -242,6 +242,31 @@ def test_one_key_begins_to_compare_and_then_takes_the_other_side(bench):
     show(bench, window.comparing)
     QTest.keyClick(window, Qt.Key.Key_B, CONTROL)
     assert (session.study.side, session.study.settings.number("impact_g")) == ("A", 3.5)
+
+
+def test_the_side_in_hand_stands_in_the_settings_header_and_a_click_takes_the_other(bench):
+    session, sides = bench.bench.session, bench.window.settings.sides
+    assert (sides["A"].isChecked(), sides["B"].isChecked()) == (True, False)
+    click(sides["A"])  # in hand already
+    assert (session.study.side, session.study.other, sides["A"].isChecked()) == ("A", None, True)
+    click(sides["B"])
+    assert (session.study.side, session.study.other) == ("B", session.study.settings)
+    bench.bench.choose("impact_g", 2.0)
+    click(sides["A"])
+    assert (session.study.side, session.study.settings.number("impact_g")) == ("A", 3.5)
+    assert (sides["A"].isChecked(), sides["B"].isChecked()) == (True, False)
+    bench.bench.undo()
+    assert (sides["A"].isChecked(), sides["B"].isChecked()) == (False, True)
+
+
+def test_the_key_never_throws_a_side_away_that_is_not_in_sight(bench):
+    session = bench.bench.session
+    QTest.keyClick(bench.window, Qt.Key.Key_B, CONTROL)
+    bench.bench.choose("impact_g", 2.0)
+    assert not bench.window.comparing.isVisible()
+    QTest.keyClick(bench.window, Qt.Key.Key_B, CONTROL)
+    assert session.study.settings.number("impact_g") == 3.5
+    assert session.study.other.number("impact_g") == 2.0
 
 
 def test_the_page_with_the_keyboard_is_copied_as_text(bench):

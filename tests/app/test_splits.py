@@ -54,7 +54,7 @@ def panel(qtbot, views) -> SplitsPanel:
     qtbot.addWidget(made)
     made.view_asked.connect(lambda: made.show_split(views.split(made.wanted())))
     made.show_split(views.split(made.wanted()))
-    made.resize(360, 220)
+    made.resize(720, 220)
     made.show()
     qtbot.waitExposed(made)
     return made
@@ -68,6 +68,25 @@ def test_a_click_asks_for_the_recordings_of_the_group(panel):
     assert told == [("person: W02", ("W02 trip 1", "W02 slide 1", "W02 slump 1", "W02 walk 1"))]
 
 
+def test_where_there_is_little_room_intervals_stand_below_and_nothing_is_out_of_sight(qtbot, panel):
+    assert panel.places.currentWidget() is panel.table
+    panel.resize(304, 220)
+    qtbot.waitUntil(lambda: panel.places.currentWidget() is panel.narrow)
+    panel.by.setCurrentIndex(1)
+    table, model = panel.narrow, panel.narrow.rows_model
+    row = model.rows[model.place_of("flop")]
+    assert row.texts[2].splitlines() == ["1 of 1, 0.0 %", "0.0 – 79.3 %"]
+    qtbot.waitUntil(lambda: table.horizontalScrollBar().maximum() == 0)
+    for column in range(model.columnCount()):
+        assert table.columnWidth(column) >= table.sizeHintForColumn(column)
+    told = []
+    panel.recordings_asked.connect(lambda *said: told.append(said))
+    click(table.viewport(), table.visualRect(model.index(model.place_of("flop"), 1)).center())
+    assert told == [("activity: flop", ("W01 flop 1",))]
+    panel.resize(720, 220)
+    assert panel.places.currentWidget() is panel.table
+
+
 def test_another_way_is_chosen_with_the_keys_and_copied(qtbot, panel):
     panel.by.setFocus()
     QTest.keyClick(panel.by, Qt.Key.Key_Down)
@@ -79,7 +98,7 @@ def test_another_way_is_chosen_with_the_keys_and_copied(qtbot, panel):
     qtbot.waitUntil(lambda: "walk" in QGuiApplication.clipboard().text())
     lines = QGuiApplication.clipboard().text().splitlines()
     assert len(lines) == 1 + len(panel.table.rows_model.rows)
-    assert "walk\t–\tno data\t0 of 2\t100.0 %\t\t34.2 – 100.0 %" in lines
+    assert "walk\t–\tno data\t\t0 of 2\t100.0 %\t34.2 – 100.0 %" in lines
 
 
 def test_strays_and_latency_are_chosen_in_the_same_box(qtbot, views):
@@ -97,5 +116,5 @@ def test_strays_and_latency_are_chosen_in_the_same_box(qtbot, views):
     panel.choose("strays")
     assert panel.strays.isVisible()
     panel.choose("person")
-    assert panel.table.isVisible()
+    assert panel.places.currentWidget() in (panel.table, panel.narrow)
     assert asked == ["latency", "strays", "person"]
