@@ -30,18 +30,27 @@ class DeviceBudget(QObject):
     def __init__(self, bench: Workbench, page: BudgetPage) -> None:
         super().__init__(bench)
         self.bench, self.page = bench, page
+        self._shown: object = None
         self._charted: object = None
-        bench.edited.connect(self.fill)
+        bench.edited.connect(self._edited)
         bench.shown.connect(self.fill)
         page.view_asked.connect(self.fill)
         page.awake_asked.connect(self.take_awake)
         page.save_asked.connect(self.ask_where)
         self.problem.connect(bench.problem)
 
+    def _edited(self) -> None:
+        """A number of the device is answered at once; what a setting does to it waits for the score."""
+        study = self.bench.session.study
+        if (study.device, study.front_end) != self._shown:
+            self.fill()
+
     def fill(self) -> None:
         """Show the study in hand, where the page can be seen."""
         if not self.page.isVisible():
             return
+        study = self.bench.session.study
+        self._shown = study.device, study.front_end
         view = budget_view(self.bench.session)
         self.page.show_budget(view)
         if self.page.in_front == CHART:

@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QApplication, QComboBox
 
 from app.__main__ import main
 from app.panels.device.budget import CHART, FIGURES, NUMBERS, BudgetPage
-from app.study import actions, handover
+from app.study import actions, filing, handover
 from app.study.device.budget import (
     DUTIES,
     RATES_HZ,
@@ -259,6 +259,10 @@ def test_the_command_says_what_the_page_says(saved, capsys):
     assert said["budget"]["log"]["record_bytes"] > 1575
     assert (said["refused"], [one["sentence"] for one in said["warnings"]]) == \
         ([], ["The battery is empty after 14.4 days, 30 are wanted."])
+    chart = said["over_rate_and_duty_cycle"]
+    (here,) = [one for one in chart if (one["duty_cycle"], one["rate_hz"]) == (1, 50)]
+    assert here["mean_ua"] == pytest.approx(said["budget"]["mean_ua"])
+    assert [one["days"] for one in chart if one["rate_hz"] == 1600][-1] is not None
     assert main(["device", "budget", str(saved)]) == 0
     out = capsys.readouterr().out
     assert "sensor running" in out
@@ -274,6 +278,22 @@ def test_the_command_answers_no_where_the_device_is_refused_and_says_why(saved, 
     assert main(["device", "budget", str(saved), "--set", "current.sleeps=until woken", "wake.line=timer",
                  "wake.timer_asleep_ms=500"]) == 0
     assert SLEPT_THROUGH in capsys.readouterr().err
+
+
+def test_the_command_takes_the_time_awake_from_the_recordings(saved, capsys):
+    assert main(["device", "budget", str(saved), "--awake-from-recordings", "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert said["given"]["current.sleeps"] == WOKEN
+    assert main(["device", "wake", str(saved), "--json"]) == 0
+    duty = json.loads(capsys.readouterr().out)["duty"]
+    assert said["budget"]["sleep"]["awake"] == pytest.approx(duty["share"], rel=1e-3)
+    assert said["given"]["current.wakes_per_hour"] == pytest.approx(duty["wakes_per_hour"], rel=1e-3)
+
+
+def test_without_samples_nobody_knows_how_long_it_is_awake(tmp_path, capsys):
+    filing.save(Study(), tmp_path / "empty.json")
+    assert main(["device", "budget", str(tmp_path / "empty.json"), "--awake-from-recordings"]) == 2
+    assert "recordings without samples" in capsys.readouterr().err
 
 
 def test_an_exported_header_carries_part_budget_and_numbers_and_is_read_as_before(saved, tmp_path, capsys):

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from app.commands.device.given import add_given, with_given
 from app.commands.output import ANSWER_IS_NO, DONE, complain, print_json, print_table
-from app.study.device.budget import budget_view, plain
+from app.study.device.budget import awake_in_recordings, budget_view, plain
 from app.study.session import Session
 
 
@@ -15,6 +15,8 @@ def add(parsers: argparse._SubParsersAction) -> None:
     command = parsers.add_parser("budget", help="mean current, battery days, bus and radio of the study's device")
     command.add_argument("study", metavar="STUDY", type=Path)
     add_given(command)
+    command.add_argument("--awake-from-recordings", action="store_true",
+                         help="asleep until woken, and awake for as long as the recordings wake it")
     command.add_argument("--json", action="store_true", help="print JSON")
 
 
@@ -25,6 +27,8 @@ def run(options: argparse.Namespace) -> int:
     session.act(with_given(session.study, options.set), "numbers of the device")
     if session.study.items:
         session.results()
+    if options.awake_from_recordings:
+        session.act(awake_in_recordings(session.study, session.evaluated()[:3]), "awake as in the recordings")
     view = budget_view(session)
     if options.json:
         print_json(plain(session))

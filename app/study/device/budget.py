@@ -20,6 +20,7 @@ from detect.device.contradictions import Contradiction, against_budget, contradi
 from detect.device.current import WOKEN
 from detect.device.memory import memory_of
 from detect.figures import figures
+from detect.settings import BadSetting
 
 GROUPS = ("current", "processor", "battery", "bus", "radio", "memory", "life")
 """Of the device's numbers those that the budget is made of; how it sleeps until woken stands under "wake"."""
@@ -86,6 +87,8 @@ def _alarms_per_day(session: Session) -> tuple[float, str]:
 def awake_in_recordings(study: Study, made: tuple[Evaluated, Labelled, Prepared]) -> Study:
     """The study's device asleep until woken, awake for as long as in its recordings. Raises BadSetting."""
     found = duty_of(study, made)
+    if not found.total_s:
+        raise BadSetting("current.awake_pct", "", "can't be taken from recordings without samples.", "Read some first.")
     for key, value in (("current.sleeps", WOKEN), ("current.awake_pct", float(f"{100 * found.share:.4g}")),
                        ("current.wakes_per_hour", float(f"{found.wakes_per_hour:.4g}"))):
         study = actions.set_device_value(study, key, value)
@@ -179,11 +182,17 @@ def plain(session: Session) -> dict[str, Any]:
             "usable_mah": battery.usable_mah(study.device), "processor_share": found.processor_share,
             "sleep": asdict(found.sleeping), "bus": asdict(found.bus), "radio": asdict(found.radio),
             "log": asdict(memory_of(study.device, study.front_end))},
+        "over_rate_and_duty_cycle": _chart_plain(duty_view(study, view.alarms.sent_per_day)),
         "refused": [_plainly(one) for one in view.against if one.refused],
         "warnings": [_plainly(one) for one in view.against if not one.refused],
         "values": {key: value for key, value in study.device.items() if key.partition(".")[0] in GROUPS},
         "given": dict(study.device.given),
     }
+
+
+def _chart_plain(view: DutyView) -> list[dict[str, float | None]]:
+    heading, *lines = duty_csv(view)
+    return [{name: float(cell) if cell else None for name, cell in zip(heading, line, strict=True)} for line in lines]
 
 
 def _plainly(one: Contradiction) -> dict[str, Any]:
