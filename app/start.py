@@ -14,8 +14,12 @@ from shiboken6 import isValid
 from app.appearance import Appearance
 from app.calibrating import Calibrating
 from app.charting import Charting
+from app.clocking import Clocking
 from app.describing import Describing
 from app.device.budget import DeviceBudget
+from app.device.front_end import DeviceFrontEnd
+from app.device.front_end_tries import FrontEndTries
+from app.device.tolerance import DeviceTolerance
 from app.device.values import DeviceNumbers
 from app.dialogs.about import AboutDialog
 from app.dialogs.problems import ProblemsDialog
@@ -30,7 +34,6 @@ from app.labelling import Labelling
 from app.looking import Looking
 from app.menus import Menus
 from app.recordings_menu import RecordingsMenu
-from app.seating import Seating
 from app.sealing import Sealing
 from app.seating import Seating
 from app.study.remembered import Remembered
@@ -60,29 +63,34 @@ class Program:
                            (home or user_data_path(NAME, appauthor=False)) / "demo", Remembered(config / "recipes"))
         self.labelling = Labelling(self.bench, self.preferences)
         self.doubting = Doubting(self.bench)
+        self.clocking = Clocking(self.bench)
+        self.labelling.clock_asked.connect(self.clocking.show)
         self.examining = Examining(self.bench)
         self.examining.problem.connect(lambda heading, problem: self.files.show_problems(heading, [problem]))
         self.calibrating = Calibrating(self.bench)
-        self.seating = Seating(self.bench)
         self.seating = Seating(self.bench)
         self.describing = Describing(self.bench)
         self.describing.sentences.connect(self.files.show_sentences)
         self.charting = Charting(self.bench, self.window.map_and_curve)
         self.device_numbers = DeviceNumbers(self.bench, self.window.device)
         self.device_budget = DeviceBudget(self.bench, self.window.device.budget)
+        self.device_tolerance = DeviceTolerance(self.bench, self.window.device.tolerance)
+        self.device_front_end = DeviceFrontEnd(self.bench, self.window.device.front_end)
+        self.front_end_tries = FrontEndTries(self.bench, self.window.device.front_end)
         self.finding = Finding(self.bench)
         self.sealing = Sealing(self.bench)
         self.window.settings.find_asked.connect(self.finding.show)
         self.looking = Looking(self.bench, config / "presets")
+        self.window.device.tolerance.event_chosen.connect(self.looking.open_event)
+        self.front_end_tries.event_chosen.connect(self.looking.open_event)
         self.menus = Menus(self.window, self.bench, self.files, self.appearance, self.show_about)
         self.recordings_menu = RecordingsMenu(self.window, (
             ("Quality…", "Ctrl+Alt+Q", self.examining.show),
             ("Calibration and self-test…", "Ctrl+Alt+K", self.calibrating.show),
             ("Sealed set…", "Ctrl+Alt+S", self.sealing.show),
             ("How the sensor sat…", "Ctrl+Alt+A", self.seating.show),
-            ("How the sensor sat…", "Ctrl+Alt+A", self.seating.show),
             ("Look for lost recordings in a folder…", "Ctrl+Alt+F", self.files.elsewhere.ask_folder)))
-        self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show)
+        self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show, self.clocking.show)
         self.window.recordings.leave_out_asked.connect(self._ask_reason)
         self.window.close_asked.connect(self._closing)
         self.jobs.broke.connect(self.faults.write)
@@ -133,14 +141,17 @@ class Program:
             return
         self.charting.close()
         self.finding.close()
+        self.device_tolerance.close()
+        self.device_front_end.close()
+        self.front_end_tries.close()
         self.sealing.close()
         self.jobs.close()
         self.looking.close()
         self.files.close()
         self.doubting.close()
+        self.clocking.close()
         self.examining.close()
         self.calibrating.close()
-        self.seating.close()
         self.seating.close()
         self.window.trace.playback.stop()
 

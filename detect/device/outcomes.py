@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -61,8 +62,9 @@ class Limit:
     def at_most(self) -> bool:
         return self.figure == STRAYS
 
-    def met(self, values: np.ndarray) -> np.ndarray:
+    def met(self, figures: Sequence[float] | np.ndarray) -> np.ndarray:
         """(D,) bool. A hair is allowed for, so that 0.8 of ten is 0.8."""
+        values = np.asarray(figures, dtype=float)
         return values <= self.value + 1e-9 if self.at_most else values >= self.value - 1e-9
 
 

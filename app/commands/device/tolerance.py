@@ -110,10 +110,10 @@ def _print(study: Study, view: ToleranceView) -> None:
     print_table(FLIP_HEADS, [flip_row(row) for row in view.flips[:MOST_FLIPS]], (3, 4))
     if len(view.flips) > MOST_FLIPS:
         print(f"and {len(view.flips) - MOST_FLIPS} events more")
-    if view.worst is not None:
+    for device in view.worst[:1]:
         print()
-        print(f"worst device: number {view.worst}, {len(view.worst_flips)} events come out otherwise")
-        print_table(("drawn", "value"), drawn_words(view.found, view.worst), (1,))
+        print(f"worst device: number {device}, {len(view.flips_of(device))} events come out otherwise")
+        print_table(("drawn", "value"), drawn_words(view.found, device), (1,))
     print()
     for remark in view.remarks:
         print(remark)

@@ -35,6 +35,9 @@ FIGURE_WORDS = {"youden_j": "Youden's J", "sensitivity": "sensitivity", "specifi
                 STRAYS: "strays per 24 h"}
 CAUTION = ("An engineering aid: bounds are a data sheet's or a habit's, parts of one batch are more alike than these, "
            "and simulated falls by young volunteers flatter a detector.")
+MOST_WORST = 20
+"""So many of the worst devices can be looked at."""
+
 ONE_SIDED = ("spread.noise_ug", "spread.rotation_deg")
 """Bounds of something that has no sign."""
 
@@ -56,8 +59,8 @@ class FlipRow:
 
 @dataclass(frozen=True, eq=False)
 class ToleranceView:
-    """What came of a run: `spread` None for a figure without data; `worst` numbers drawn for the device that is worst
-    in the limit's figure, `worst_flips` its events that come out otherwise. `key` stands for the study it was of."""
+    """What came of a run: `spread` None for a figure without data; `worst` the devices worst in the limit's figure, the
+    worst first, none without data. `key` stands for the study it was of."""
 
     key: Key
     found: Tolerances
@@ -67,8 +70,7 @@ class ToleranceView:
     drivers: tuple[Driver, ...]
     chance: float | None
     flips: tuple[FlipRow, ...]
-    worst: int | None
-    worst_flips: tuple[FlipRow, ...]
+    worst: tuple[int, ...]
     stray_setting: str
     headline: str
     remarks: tuple[str, ...]
@@ -76,6 +78,11 @@ class ToleranceView:
     @property
     def devices(self) -> int:
         return len(self.found.outcomes)
+
+    def flips_of(self, device: int) -> tuple[FlipRow, ...]:
+        """The events that come out otherwise in this device."""
+        mine = set(flipped(self.found.outcomes, self.found.nominal, device))
+        return tuple(row for row in self.flips if row.event in mine)
 
 
 def key_of(study: Study) -> Key:
@@ -112,13 +119,10 @@ def _view(study: Study, made: tuple[Evaluated, Labelled, Prepared], came: Tolera
     spread = {name: distribution(came.outcomes, came.nominal, name) for name in FIGURES}
     rows = tuple(_flip(made[1], came, event, number) for event, number in flips(came.outcomes, came.nominal))
     share = share_within(came.outcomes, limit)
-    worst = None if spread[limit.figure] is None else int(worst_first(came.outcomes, limit.figure)[0])
-    of_worst = () if worst is None else flipped(came.outcomes, came.nominal, worst)
-    by_event = {row.event: row for row in rows}
+    worst = () if spread[limit.figure] is None else worst_first(came.outcomes, limit.figure)[:MOST_WORST].tolist()
     return ToleranceView(
-        key_of(study), came, limit, share, spread, drivers(came, limit.figure), chance_level(came), rows, worst,
-        tuple(by_event[event] for event in of_worst), came.outcomes.setting, _headline(came, limit, share),
-        _remarks(made, came, spread))
+        key_of(study), came, limit, share, spread, drivers(came, limit.figure), chance_level(came), rows, tuple(worst),
+        came.outcomes.setting, _headline(came, limit, share), _remarks(made, came, spread))
 
 
 def _flip(labelled: Labelled, came: Tolerances, event: int, number: int) -> FlipRow:

@@ -69,8 +69,8 @@ def as_text(view: ToleranceView) -> str:
         (view.headline,), (f"seed {view.found.wanted.seed}",), ("limit", limit_words(view.limit)),
         *bounds_words(view.found), (), SPREAD_HEADS, *spread_rows(view), (), DRIVER_HEADS, *driver_rows(view),
         (chance_words(view),), (), FLIP_HEADS, *(flip_row(row) for row in view.flips), ()]
-    if view.worst is not None:
-        lines += [(f"worst device: number {view.worst}",), *drawn_words(view.found, view.worst), ()]
+    for device in view.worst[:1]:
+        lines += [(f"worst device: number {device}",), *drawn_words(view.found, device), ()]
     lines += [(one,) for one in view.remarks]
     return "".join("\t".join(line) + "\n" for line in lines)
 
@@ -106,7 +106,7 @@ def plain(view: ToleranceView) -> dict[str, Any]:
         "strays_setting": view.stray_setting,
         "drivers": [asdict(one) for one in view.drivers], "drivers_of": limit.figure,
         "driver_methods": METHODS, "chance_level": view.chance,
-        "worst": None if view.worst is None else _plain_worst(view, view.worst),
+        "worst": [_plain_device(view, device) for device in view.worst],
         "flips": [asdict(row) for row in view.flips],
         "tolerances": {one.name: {"title": one.title, "parameters": dict(one.parameters)} for one in TOLERANCES},
         "remarks": [one for one in view.remarks if one != CAUTION], "caution": CAUTION,
@@ -123,13 +123,13 @@ def _plain_spread(one: Distribution | None) -> dict[str, Any] | None:
                                                                                     "devices": one.counts}}
 
 
-def _plain_worst(view: ToleranceView, device: int) -> dict[str, Any]:
+def _plain_device(view: ToleranceView, device: int) -> dict[str, Any]:
     values = view.found.devices.values[device].tolist()
     figures = {name: float(view.found.outcomes.figure(name)[device]) for name in FIGURE_WORDS}
     return {"device": device,
             "drawn": {name: {"value": value, "unit": unit}
                       for (name, unit), value in zip(PARAMETERS, values, strict=True)},
             "figures": {name: None if math.isnan(value) else value for name, value in figures.items()},
-            "flips": [row.event for row in view.worst_flips]}
+            "flips": [row.event for row in view.flips_of(device)]}
 
 
