@@ -115,8 +115,9 @@ def test_c_and_twin_answer_every_command_alike(device):
             assert log.append(one.head, one.samples)[0] == 0
         frame = dice.choice(asked)
         if dice.random() < 0.5:
-            frame = Frame(dice.choice((1, 2, 3, 4, 5, 6, 9)), struct.pack("<IH", max(ring.sequence - dice.randint(0, 3), 0),
-                          dice.choice((0, 48, 150, 900)))[:dice.choice((0, 4, 6, 6, 6))], dice.getrandbits(8), 1)
+            number = max(ring.sequence - dice.randint(0, 3), 0)
+            payload = struct.pack("<IH", number, dice.choice((0, 48, 150, 900)))[:dice.choice((0, 4, 6, 6, 6))]
+            frame = Frame(dice.choice((1, 2, 3, 4, 5, 6, 9)), payload, dice.getrandbits(8), 1)
         reply, order = serve(ring, frame)
         assert log.serve(frame_bytes(frame)) == (frame_bytes(reply), order.kind, order.value)
     assert log.close() == bytes(flash.bytes)

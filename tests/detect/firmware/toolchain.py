@@ -43,24 +43,24 @@ def call(folder: Path, *command: str | Path) -> str:
     return done.stdout
 
 
-def emulated(folder: Path, program: str, processor: str, part: int, *, counting: bool = False) -> dict[str, int]:
+def emulated(folder: Path, program: str, processor: str, part: int, *, counting: bool = False,
+             c_files: tuple[str, ...] = (DETECTOR_C,)) -> dict[str, int]:
     """Build a program of target/ with an exported folder for one board, run it, and read what it says."""
     machine, flash, ram, words = BOARDS[processor]
     elf = folder / f"{program}-{processor}-{part}.elf"
     call(folder, "arm-none-eabi-gcc", f"-mcpu={processor}", *TARGET_FLAGS, "-nostdlib", f"-DPLF_VECTORS_PART={part}",
          f"-DPLF_SELFTEST_RING_WORDS={words}U", "-I", folder, "-I", TARGET, "-T", TARGET / "target.ld",
          f"-Wl,--defsym=FLASH={flash},--defsym=RAM={ram}", "-o", elf, TARGET / "startup.c", TARGET / f"{program}.c",
-         DETECTOR_C, "-lgcc")
+         *c_files, "-lgcc")
     icount = ("-icount", "shift=10") if counting else ()
     said = call(folder, "qemu-system-arm", "-M", machine, "-nographic", "-monitor", "none", "-serial", "none", *icount,
                 "-semihosting", "-kernel", elf)
     return {name: int(number) for name, number in (line.split() for line in said.splitlines())}
 
 
-def code_bytes(folder: Path, processor: str, optimise: str = "-O2") -> int:
-    """Code and constants of the detector on a processor."""
-    call(folder, "arm-none-eabi-gcc", f"-mcpu={processor}", *TARGET_FLAGS, optimise, "-c", "-o", "detector.o",
-         DETECTOR_C)
-    text, data, bss = map(int, call(folder, "arm-none-eabi-size", "detector.o").splitlines()[1].split()[:3])
-    assert (data, bss) == (0, 0), "the detector keeps nothing of its own"
+def code_bytes(folder: Path, processor: str, optimise: str = "-O2", c_file: str = DETECTOR_C) -> int:
+    """Code and constants of the detector, or of a file around it, on a processor."""
+    call(folder, "arm-none-eabi-gcc", f"-mcpu={processor}", *TARGET_FLAGS, optimise, "-c", "-o", "one.o", c_file)
+    text, data, bss = map(int, call(folder, "arm-none-eabi-size", "one.o").splitlines()[1].split()[:3])
+    assert (data, bss) == (0, 0), f"{c_file} keeps something of its own"
     return text

@@ -1,0 +1,201 @@
+"""Log, alarm and link in C: clean, small, the same on a controller, and put together as their page shows."""
+
+import re
+import subprocess
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from detect.firmware import device_cases as cases
+from detect.firmware.check import NotAnExport, check
+from detect.firmware.dump import attempt_in, dump_of
+from detect.firmware.sources import (
+    AROUND,
+    AROUND_C,
+    AROUND_H,
+    DETECTOR_C,
+    DEVICE_SELFTEST_C,
+    DEVICE_TWIN_C,
+    LOG_MD,
+    source,
+)
+from detect.frontend import FrontEnd
+from detect.reference import attempts_of
+from detect.rule import rule_of
+from detect.settings import DEFAULTS
+from tests.detect.firmware.toolchain import BOARDS, SANITIZED, STRICT, TARGET_FLAGS, call, code_bytes, emulated, needs
+
+PROGRAMS = Path(__file__).with_name("programs")
+RULE = rule_of(DEFAULTS, FrontEnd())
+VECTORS = 1 + len(cases.records()) + len(cases.impossible()) + sum(
+    len(list(some())) for some in (cases.recorders, cases.logs, cases.alarms, cases.links)) + 2
+CODE = {"record": 2048, "log": 1740, "recorder": 640, "alarm": 320, "link": 1126}
+"""Most bytes of code on either controller at -Os, as BUILD.md says."""
+
+
+# Clean
+
+
+@pytest.mark.parametrize("compiler", [pytest.param(c, marks=needs(c)) for c in ("gcc", "clang")])
+def test_compilers_find_nothing_to_say(exported, compiler):
+    (exported / DEVICE_TWIN_C).write_bytes(source(DEVICE_TWIN_C))
+    for name in (*AROUND_C, DEVICE_SELFTEST_C, DEVICE_TWIN_C):
+        assert call(exported, compiler, *STRICT, "-c", "-o", "object.o", name) == ""
+
+
+@pytest.mark.parametrize("name", AROUND_C)
+def test_no_float_no_heap_no_recursion(name):
+    code = re.sub(r"/\*.*?\*/", "", source(name).decode(), flags=re.S)
+    assert re.findall(r"\b(float|double|malloc|calloc|realloc|free|goto)\b", code) == []
+    bodies = dict(re.findall(r"^(?:static )?[\w ]+?[ *](\w+)\([^;{]*\)\n\{(.*?)^\}", code, flags=re.S | re.M))
+    assert len(bodies) >= 6
+    calls = {own: {other for other in bodies if re.search(rf"(?<![>.\w]){other}\(", body)}
+             for own, body in bodies.items()}
+    finished = set()
+    while ready := {own for own in calls if own not in finished and calls[own] <= finished}:
+        finished |= ready
+    assert finished == set(calls), "what is left calls itself in the end"
+    assert max(body.count("\n") for body in bodies.values()) <= 36
+
+
+def test_headers_fit_a_page_and_go_with_c_plus_plus():
+    for name in AROUND_H:
+        text = source(name).decode()
+        assert text.count("\n") <= 110
+        assert 'extern "C"' in text
+
+
+@needs("arm-none-eabi-gcc")
+def test_firmware_in_c_plus_plus_can_include_them(exported):
+    (exported / "main.cpp").write_text("".join(f'#include "{name}"\n' for name in AROUND_H))
+    call(exported, "arm-none-eabi-g++", "-mcpu=cortex-m3", "-mthumb", "-Wall", "-Wextra", "-Werror", "-ffreestanding",
+         "-fsyntax-only", "main.cpp")
+
+
+# Vectors
+
+
+@needs("clang")
+def test_the_vectors_pass_here_under_sanitizers(exported):
+    call(exported, "clang", *SANITIZED, "-o", "device_selftest", DEVICE_SELFTEST_C, *AROUND_C)
+    assert call(exported, exported / "device_selftest") == f"{VECTORS} vectors, 0 failed\n"
+
+
+@needs("arm-none-eabi-gcc", "qemu-system-arm")
+@pytest.mark.parametrize("processor", BOARDS)
+def test_the_vectors_pass_on_an_emulated(processor, exported):
+    said = emulated(exported, "run_device_vectors", processor, 1, c_files=AROUND_C)
+    assert said == {"vectors": VECTORS, "failed": 0, "last_failed": 0}
+
+
+@needs("cc")
+def test_check_runs_them_and_sees_a_change_by_hand(exported):
+    report = check(exported)
+    assert report.passed
+    assert (report.device_vectors, report.device_vectors_failed) == (VECTORS, 0)
+    path = exported / "plumbfall_alarm.c"
+    path.write_text(path.read_text().replace("now - alarm->since >= s->cancel_ms", "now - alarm->since > s->cancel_ms"))
+    report = check(exported)
+    assert not report.passed
+    assert report.vectors_failed == 0
+    assert report.device_vectors_failed >= 5
+
+
+@needs("cc")
+def test_a_firmware_without_a_log_is_checked_all_the_same(exported):
+    path = exported / "plumbfall_link.c"
+    path.unlink()
+    with pytest.raises(NotAnExport) as caught:
+        check(exported)
+    assert caught.value.missing == ("plumbfall_link.c",)
+    for name in (*AROUND_H, *AROUND_C, "plumbfall_device_vectors.h", DEVICE_SELFTEST_C):
+        (exported / name).unlink(missing_ok=True)
+    report = check(exported)
+    assert report.passed
+    assert report.device_vectors == 0
+
+
+# Size
+
+
+@needs("arm-none-eabi-gcc", "arm-none-eabi-size")
+@pytest.mark.parametrize("processor", BOARDS)
+@pytest.mark.parametrize("name", AROUND)
+def test_code_is_small_and_keeps_nothing_of_its_own(processor, name, exported):
+    assert 100 < code_bytes(exported, processor, "-Os", f"plumbfall_{name}.c") <= CODE[name]
+
+
+@needs("arm-none-eabi-gcc")
+def test_memory_on_a_32_bit_controller(exported):
+    """What BUILD.md says of it."""
+    page = (exported / "BUILD.md").read_text()
+    assert "`plf_recorder` 280 bytes, `plf_log` 28, `plf_alarm` 20, `plf_parser` 80" in page
+    sizes = {"plf_recorder": 280, "plf_log": 28, "plf_alarm": 20, "plf_parser": 80}
+    (exported / "sizes.c").write_text(
+        "".join(f'#include "{name}"\n' for name in AROUND_H)
+        + "".join(f"typedef char {name}_size[sizeof({name}) == {size} ? 1 : -1];\n" for name, size in sizes.items()))
+    call(exported, "arm-none-eabi-gcc", "-mcpu=cortex-m3", *TARGET_FLAGS, "-c", "-o", "sizes.o", "sizes.c")
+
+
+# Together
+
+
+@pytest.fixture(scope="module")
+def device(tmp_path_factory, exported_files):
+    """The device of LOG.md, built under sanitizers: stretches of counts in, the log's memory out."""
+    folder = tmp_path_factory.mktemp("device")
+    for name, content in exported_files.items():
+        (folder / name).write_bytes(content)
+    shown, = re.findall(r"```c\n(.*?)```", source(LOG_MD).decode(), flags=re.S)
+    (folder / "shown.c").write_text(shown)
+    call(folder, "clang", *SANITIZED, "-Wall", "-Wextra", "-Werror", "-I", ".", "-o", "device", PROGRAMS / "device.c",
+         DETECTOR_C, *AROUND_C)
+
+    def run(stretches, block=4096, blocks=16, unit=8):
+        data = b"".join(np.uint32(number).tobytes() for number in (block, blocks, unit))
+        for stretch in stretches:
+            data += np.uint32(len(stretch)).tobytes() + np.ascontiguousarray(stretch, np.int16).tobytes()
+        done = subprocess.run([folder / "device"], input=data, capture_output=True, check=True)
+        return done.stdout, done.stderr.decode()
+    return run
+
+
+def falls(count, seed=1):
+    """Standing, falling, hitting, lying, again and again."""
+    rng = np.random.default_rng(seed)
+    pieces = []
+    for _ in range(count):
+        pieces += [np.tile([0, 512, 0], (400, 1)), np.zeros((8, 3)), [[1400, 900, 0]], np.tile([500, 60, 20], (700, 1))]
+    return (np.vstack(pieces) + rng.normal(0, 8, (sum(map(len, pieces)), 3))).round().astype(np.int16)
+
+
+@needs("clang")
+def test_alarms_of_the_c_come_back_from_its_memory_as_they_were(device):
+    counts = falls(3)
+    counts = [counts[:1109 + 520], counts[1109 + 520:]]  # the second fall's observing is cut by a gap
+    expected = [one for one in attempts_of(RULE, [s.tolist() for s in counts]) if one.ended == "alarm"]
+    assert len(expected) == 3
+    memory, said = device(counts)
+    dump = dump_of(memory)
+    assert dump.sound
+    assert [found.record.head.sequence for found in dump.alarms] == [1, 2, 3]
+    together = np.vstack(counts)
+    for found, alarm in zip(dump.alarms, expected, strict=True):
+        head, attempt = found.record.head, attempt_in(found.record)
+        assert attempt.impact - attempt.decided == alarm.impact - alarm.decided
+        assert (attempt.peak, attempt.dot, attempt.spread, attempt.early) == (
+            alarm.peak, alarm.dot, alarm.spread, alarm.early)
+        begin = alarm.decided + 1 - head.before
+        assert found.record.samples.tolist() == together[begin:alarm.decided + 1 + head.after].tolist()
+        assert head.seconds == alarm.decided // 50
+    assert [found.record.head.after for found in dump.alarms] == [50, 0, 50]
+    assert said.splitlines()[:2] == [f"1 at {20 * expected[0].decided}", f"2 at {20 * expected[0].decided + 15000}"]
+
+
+@needs("clang")
+def test_what_was_kept_makes_the_rule_say_the_same_again(device):
+    memory, _ = device([falls(4, seed=2)])
+    for found in dump_of(memory).alarms:
+        again, = attempts_of(RULE, [found.record.samples.tolist()])
+        assert again == attempt_in(found.record)
