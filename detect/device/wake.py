@@ -12,7 +12,7 @@ from detect.frontend import FrontEnd
 from detect.settings import BadSetting
 
 NEVER, FREE_FALL, THRESHOLD, PULSE, TIMER = LINES = (
-    "never sleeps", "free-fall line", "threshold", "pulse, quiet", "timer")
+    "never sleeps", "free fall", "threshold", "pulse, quiet", "timer")
 NO_BUFFER, RUNNING, FROZEN = BUFFERS = ("none", "keeps running", "stops at line")
 
 QUANTITIES: tuple[Quantity, ...] = (

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from app.commands.device.given import add_given, with_given
 from app.commands.output import ANSWER_IS_NO, DONE, complain, print_json, print_table
-from app.study.device.mounting import Flip, curve, mounting_view, plain
+from app.study.device.mounting import Flip, curve, first_flips, mounting_view, plain
 from app.study.device.turning import PER_UNIT, gyro_named
 from app.study.session import Session
 from app.study.workers import processes
@@ -50,7 +50,7 @@ def run(options: argparse.Namespace) -> int:
             print_table(("axis", "angle", "caught", "false alarms", "strays", "flips"),
                         [(axis, f"{degrees:+g}°", *map(str, rest)) for axis, degrees, *rest in curve(view)],
                         (1, 2, 3, 4, 5))
-            _print_flips("First to flip", view.flipped)
+            _print_flips("First to flip", first_flips(view))
     return ANSWER_IS_NO if session.study.device.text("mounting.placement") == ELSEWHERE else DONE
 
 

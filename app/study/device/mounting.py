@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
 from typing import Any
@@ -16,6 +16,7 @@ from app.study.pipeline import Evaluated, Labelled, Prepared, Stopped
 from app.study.readout import percent
 from app.study.state import Study
 from app.study.worn import as_worn
+from app.words import MINUS
 from detect.device.interrupts import reading_in_free_fall
 from detect.device.mounting import (
     AXES,
@@ -55,8 +56,8 @@ class Flip:
 @dataclass(frozen=True, eq=False)
 class MountingView:
     """`study`: what it was worked out for. `rows`: figure, as recorded, as mounted. `changed`: what the mounting in
-    hand changes. `angles`: the sweep, empty where none was asked for; `borne`, `flipped`: what each axis bears, and the
-    events that flip first. `said`: sentences on what was and what could not be done."""
+    hand changes. `angles`: the sweep, empty where none was asked for; `borne`: what each axis bears; `flips`: by axis
+    and degrees the events that come out otherwise there. `said`: sentences on what was and what could not be done."""
 
     study: Study
     before: Score
@@ -65,9 +66,16 @@ class MountingView:
     changed: tuple[Flip, ...]
     angles: tuple[Angle, ...]
     borne: tuple[Borne, ...]
-    flipped: tuple[Flip, ...]
+    flips: Mapping[tuple[str, float], tuple[Flip, ...]]
     said: tuple[str, ...]
     headline: str
+
+
+def key_of(study: Study) -> object:
+    """What a view hangs on: two studies with equal ones have the same."""
+    device = study.device
+    return (study.items, study.settings, study.front_end, study.widening, study.annotator, study.node,
+            device["wake.offset_mg"], tuple(device[key] for key in device if key.startswith("mounting.")))
 
 
 def worn(study: Study, made: Made) -> Worn:
@@ -105,8 +113,9 @@ def mounting_view(study: Study, made: Made, gyro: Gyro | None = None, swept: boo
     flip = _Flips(made[1], made[2], thing)
     changed = () if after is None else flip.changed(made[0].score.outcome, after.score.outcome, "as mounted")
     rows = () if after is None else _rows(made[0].score, after.score)
-    return MountingView(study, made[0].score, after, rows, changed, tuple(found), bears, flip.first(found, bears),
-                        tuple(said), _headline(study, bears, kind))
+    headline = _headline(study, bears, kind)
+    return MountingView(study, made[0].score, after, rows, changed, tuple(found), bears, flip.of_all(found),
+                        tuple(said), headline)
 
 
 def _mounted(study: Study, prepared: Prepared, thing: Worn, gyro: Gyro | None) -> np.ndarray:
@@ -172,18 +181,10 @@ class _Flips:
         return tuple(self._flip(event, int(before[event]), int(after[event]), where)
                      for event in np.flatnonzero(before != after).tolist())
 
-    def first(self, found: list[Angle], bears: tuple[Borne, ...]) -> tuple[Flip, ...]:
-        """Of each axis, those that flip at the smallest angle."""
-        rows: list[Flip] = []
-        for axis in bears:
-            for sign in (-1, 1):
-                way = sorted((one for one in found if one.axis == axis.axis and one.degrees * sign > 0),
-                             key=lambda one: abs(one.degrees))
-                one = next((one for one in way if len(flips(found[0], one))), None)
-                if one is not None:
-                    rows += [self._flip(event, int(found[0].outcome[event]), int(one.outcome[event]),
-                                        f"{one.axis} {one.degrees:+g}°") for event in flips(found[0], one).tolist()]
-        return tuple(rows)
+    def of_all(self, found: list[Angle]) -> dict[tuple[str, float], tuple[Flip, ...]]:
+        return {(one.axis, one.degrees): tuple(
+            self._flip(event, int(found[0].outcome[event]), int(one.outcome[event]), f"{one.axis} {one.degrees:+g}°")
+            for event in flips(found[0], one).tolist()) for one in found[1:]}
 
     def _flip(self, event: int, was: int, now: int, where: str) -> Flip:
         item, at = self.labelled.owners[event]
@@ -210,8 +211,11 @@ def _headline(study: Study, bears: tuple[Borne, ...], kind: str) -> str:
     said = []
     for one in bears:
         whole = -one.least >= most - 1e-9 and one.most >= most - 1e-9
-        said.append(f"{one.axis} all of ±{most:g}°" if whole else f"{one.axis} {one.least:g}° … {one.most:+g}°")
-    return f"No outcome changes where it {kind.replace('in it', 'within an event')} by: {'; '.join(said)}."
+        same = f"±{one.most:g}°" if one.most else "no step"
+        ends = same if -one.least == one.most else f"{one.least:g}° to {one.most:+g}°"
+        said.append(f"{one.axis} all of ±{most:g}°" if whole else f"{one.axis} {ends}")
+    words = "slips within an event" if kind == SLIPS else kind
+    return f"Where it {words}, no outcome changes by: {'; '.join(said)}.".replace("-", MINUS)
 
 
 def curve(view: MountingView) -> tuple[tuple[str, float, int, int, int, int], ...]:
@@ -230,6 +234,17 @@ def curve(view: MountingView) -> tuple[tuple[str, float, int, int, int, int], ..
     return tuple(rows)
 
 
+def first_flips(view: MountingView) -> tuple[Flip, ...]:
+    """Of each axis, either way, the events that flip at the smallest angle."""
+    rows: list[Flip] = []
+    for axis in dict.fromkeys(axis for axis, _ in view.flips):
+        for sign in (-1, 1):
+            way = sorted((abs(degrees), some) for (one, degrees), some in view.flips.items()
+                         if one == axis and degrees * sign > 0 and some)
+            rows += way[0][1] if way else ()
+    return tuple(rows)
+
+
 def plain(view: MountingView) -> dict[str, Any]:
     """Values for JSON."""
     device = view.study.device
@@ -242,7 +257,7 @@ def plain(view: MountingView) -> dict[str, Any]:
         "sweep": [{"axis": axis, "degrees": degrees, "caught": caught, "false_alarms": false, "strays": strays,
                    "flips": flipped} for axis, degrees, caught, false, strays, flipped in curve(view)],
         "bears": [{"axis": one.axis, "least_deg": one.least, "most_deg": one.most} for one in view.borne],
-        "first_to_flip": [asdict(one) for one in view.flipped],
+        "first_to_flip": [asdict(one) for one in first_flips(view)],
         "said": list(view.said),
         "headline": view.headline,
     }

@@ -83,6 +83,13 @@ def waking_view(study: Study, made: tuple[Evaluated, Labelled, Prepared],
     return replace(view, rows=_rows(view), headline=_headline(view))
 
 
+def key_of(study: Study) -> object:
+    """What a view hangs on: two studies with equal ones have the same."""
+    device = study.device
+    return (study.items, study.settings, study.front_end, study.widening, study.annotator, study.node,
+            tuple(device[key] for key in device if key.startswith("wake.")))
+
+
 def duty_of(study: Study, made: tuple[Evaluated, Labelled, Prepared]) -> Duty:
     """How much of its recordings the study's device is awake for. Raises BadSetting."""
     found, _, prepared = made
@@ -157,9 +164,8 @@ def _headline(view: WakingView) -> str:
     a, w = view.always.matrix, view.woken.matrix
     falls = sum(one.kind == "fall" for one in view.missed)
     missed = f" The line misses {falls} falls that the magnitude finds low." if view.missed else ""
-    strays = f", strays {sum(view.woken.strays)} for {sum(view.always.strays)}"
-    return (f"Woken by the {line}: caught {w.tp} of {w.tp + w.fn} (always on {a.tp}), false alarms {w.fp} (always on "
-            f"{a.fp}){strays}, awake {100 * view.duty.share:.1f} % of the time.{missed}")
+    return (f"Caught {w.tp} of {w.tp + w.fn} (always on {a.tp}), false alarms {w.fp} ({a.fp}), awake "
+            f"{100 * view.duty.share:.1f} %, strays {sum(view.woken.strays)} ({sum(view.always.strays)}).{missed}")
 
 
 def plain(view: WakingView) -> dict[str, Any]:
