@@ -36,6 +36,7 @@ from app.menus import Menus
 from app.recordings_menu import RecordingsMenu
 from app.sealing import Sealing
 from app.seating import Seating
+from app.study import published
 from app.study.remembered import Remembered
 from app.study.session import Session
 from app.stylesheet import BODY_PX, ICONS
@@ -118,7 +119,7 @@ class Program:
         self.window.recordings.table.setFocus()
 
     def show_about(self) -> None:
-        AboutDialog(self.faults.path, self.window).show()
+        AboutDialog(self.faults.path, self.window, published.beside(self.bench.session)).show()
 
     def _show_fault(self, sentence: str) -> None:
         # One is enough: a fault in painting would come again with every move of the mouse.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import tomllib
+from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
@@ -21,6 +22,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.panels.published import PublishedPage
+from app.study.published import Row
 from app.stylesheet import ICONS
 
 CAUTIONS = (
@@ -56,9 +59,9 @@ def licence_texts() -> dict[str, str]:
 
 
 class AboutDialog(QDialog):
-    """Two pages: cautions, licences."""
+    """Three pages: cautions, published rules beside the score in hand, licences."""
 
-    def __init__(self, log: Path, parent: QWidget | None = None) -> None:
+    def __init__(self, log: Path, parent: QWidget | None = None, figures: Sequence[Row] = ()) -> None:
         super().__init__(parent)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setWindowTitle("About Plumbfall")
@@ -78,6 +81,8 @@ class AboutDialog(QDialog):
         head.addLayout(words, 1)
         self.pages = QTabWidget()
         self.pages.addTab(self._cautions(log), "Cautions")
+        self.published = PublishedPage(figures)
+        self.pages.addTab(self.published, "Published rules")
         self.pages.addTab(self._licences(), "Licences")
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
         buttons.rejected.connect(self.close)
