@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from PySide6.QtCore import QObject, QSettings, QTimer
+from PySide6.QtCore import QObject, QSettings, QTimer, Signal
 from PySide6.QtWidgets import QInputDialog
 
 from app.plot.label_lane import CLASS_KEYS
-from app.study import labelling
+from app.study import clocks, labelling
 from app.study.labelling import Class, Labelled
-from app.study.state import Study
+from app.study.state import Item, Study
 from app.workbench import Workbench
+from data.corrections import Shift
 from data.problem import Problem
 from data.recording import Label
 from detect.timeline import Timeline
@@ -39,6 +40,8 @@ class _Drawn:
 class Labelling(QObject):
     """Ties the label lane to the session. A drag is one step of the history, and so is a key held down."""
 
+    clock_asked = Signal()
+
     def __init__(self, bench: Workbench, preferences: QSettings) -> None:
         super().__init__(bench)
         self.bench, self.trace, self._preferences = bench, bench.window.trace, preferences
@@ -48,11 +51,14 @@ class Labelling(QObject):
         self._classes: tuple[Class, ...] = ()
         self._items: object = None
         self._drawn: _Drawn | None = None
+        self._began: tuple[str, Item] | None = None
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(bench.session_changed)
         self.lane.made.connect(self.make)
         self.lane.spanned.connect(self.span)
         self.lane.moved.connect(self.move)
+        self.lane.all_moved.connect(self.move_all)
+        self.lane.all_spread.connect(self.spread_all)
         self.lane.cancelled.connect(self.cancel)
         self.lane.released.connect(self._let_go)
         self.lane.commanded.connect(self.command)
@@ -76,6 +82,31 @@ class Labelling(QObject):
         at = self.lane.chosen
         self._do("move label", gesture, lambda study, name, line: labelling.move(
             study, name, line, at, labelling.nearest(line, onset_s)))
+
+    def move_all(self, by_s: float, gesture: str) -> None:
+        """Every label of the recording by so much: the clock that they came by has another offset."""
+        self._clock(gesture, lambda item, line: clocks.dragged(item, line, by_s))
+
+    def spread_all(self, from_s: float, to_s: float, gesture: str) -> None:
+        """The clock that they came by has another speed: the first label stays."""
+        at = self.lane.chosen
+        self._clock(gesture, lambda item, line: clocks.stretched(item, at, from_s, to_s))
+
+    def _clock(self, gesture: str, change: Callable[[Item, Timeline], Shift]) -> None:
+        """A step of a gesture is always made from what it began with."""
+        item = self.bench.session.study.item(self.recording)
+        if item is None:
+            return
+        if self._began is None or self._began[0] != gesture:
+            self._began = gesture, item
+        began, at = self._began[1], self.lane.chosen
+
+        def action(study: Study, name: str, line: Timeline) -> Labelled:
+            clock = change(began, line)
+            self._say(clocks.told(began, clock))
+            return Labelled(clocks.set_for_recording(study, name, clock), at)
+
+        self._do("labels’ clock", gesture, action)
 
     def cancel(self, gesture: str) -> None:
         """Take back what a gesture did so far."""
@@ -113,6 +144,7 @@ class Labelling(QObject):
                                                      labelling.split(study, name, line, at, self.trace.playhead)),
             "join": lambda gesture: self._to_chosen("join labels", gesture, lambda study, name, line, at:
                                                     labelling.join(study, name, at)),
+            "clock": lambda _: self.clock_asked.emit(),
             "remove": lambda gesture: self._to_chosen("remove label", gesture, lambda study, name, line, at:
                                                       labelling.remove(study, name, at)),
             "playhead back": lambda _: self.trace.canvas.move_playhead(self.trace.playhead - 1),
@@ -233,7 +265,7 @@ class Labelling(QObject):
             self.lane.classes = tuple(_in_words(one) for one in self._classes)
         item = study.item(shown.name) if shown is not None else None
         if item is not None and shown is not None and item.labels is not shown.labels:
-            self.trace.show_item(replace(shown, labels=item.labels))
+            self.trace.show_item(replace(shown, labels=item.labels, clock=item.clock))
 
     def _labels(self) -> tuple[Label, ...]:
         item = self.bench.session.study.item(self.recording)

@@ -23,6 +23,16 @@ class Shift:
     def there(self, here_s: Seconds) -> Seconds:
         return (here_s - self.offset_s) / (1 + self.drift_ppm / 1e6)
 
+    def after(self, first: Shift) -> Shift:
+        """The clock that `first` brings to a second one, brought on by this from the second one."""
+        more = 1 + self.drift_ppm / 1e6
+        return Shift(self.offset_s + more * first.offset_s, (more * (1 + first.drift_ppm / 1e6) - 1) * 1e6)
+
+    def inverse(self) -> Shift:
+        """The way back."""
+        less = 1 / (1 + self.drift_ppm / 1e6)
+        return Shift(-self.offset_s * less, (less - 1) * 1e6)
+
 
 @dataclass(frozen=True)
 class Calibration:

@@ -27,6 +27,7 @@ from app.plot.as_text import MOST_ROWS, samples_as_text
 from app.plot.canvas import KEY_ZOOM, TraceCanvas
 from app.plot.playback import SPEEDS, Playback
 from app.plot.scale import Window, figure
+from app.study.clocks import in_words
 from app.study.shown import StageSpan, Trace
 from app.study.state import Item
 from app.theme import LIGHT, Theme
@@ -58,6 +59,7 @@ class TracePanel(QWidget):
         self._theme = LIGHT
         self._tilt_from: Reading | None = None
         self._before: Callable[[int], Reading | None] = _nothing_before
+        self._remark = ""
         self.title = TitleLine(self)
         self.overview = Overview(self)
         self.canvas = TraceCanvas(self)
@@ -79,7 +81,8 @@ class TracePanel(QWidget):
         self._before = _nothing_before
         self.canvas.show_trace(trace)
         self.overview.show_recorded(self.canvas.recorded)
-        self.title.show_words(*(_title(trace), trace.remark) if trace is not None else ("Trace", ""))
+        self._remark = "" if trace is None else trace.remark
+        self._show_title()
         for widget in (self.overview, self.play_button, *self.speed_buttons.values()):
             widget.setEnabled(trace is not None)
         for action in self.actions():
@@ -87,8 +90,9 @@ class TracePanel(QWidget):
         self._read_out()
 
     def show_item(self, item: Item) -> None:
-        """The shown recording with other labels."""
+        """The shown recording with other labels, or by another clock of theirs."""
         self.canvas.show_item(item)
+        self._show_title()
         self.overview.show_labels()
 
     @property
@@ -180,6 +184,14 @@ class TracePanel(QWidget):
                        f"{figure(window.end, 2)}\u00a0s: number, seconds, axes and magnitude in g, stage, label.")
 
     # Inside.
+
+    def _show_title(self) -> None:
+        """Who and what; at the right the remark, and that the labels came by another clock."""
+        item = self.item
+        if item is None:
+            self.title.show_words("Trace", "")
+            return
+        self.title.show_words(_title(item), " · ".join(part for part in (self._remark, in_words(item.clock)) if part))
 
     def _lay_out(self) -> None:
         below = QHBoxLayout()
@@ -301,9 +313,9 @@ def _angle_deg(one: Reading, other: Reading) -> float | None:
     return math.degrees(math.acos(min(max(cosine, -1.0), 1.0)))
 
 
-def _title(trace: Trace) -> str:
+def _title(item: Item) -> str:
     """Who, what and which trial where that is known; else the recording's name."""
-    about = trace.item.about
+    about = item.about
     parts = [about.person, about.activity, f"trial {about.trial}" if about.trial else "", about.node]
     known = [part for part in parts if part]
-    return " · ".join(known) if about.person and about.activity else trace.item.name
+    return " · ".join(known) if about.person and about.activity else item.name

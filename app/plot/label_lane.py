@@ -71,6 +71,7 @@ COMMANDS = (
     Command("end earlier", "Ends a sample earlier", "Alt+Left"),
     Command("end later 10", "Ends ten samples later", "Alt+Shift+Right"),
     Command("end earlier 10", "Ends ten samples earlier", "Alt+Shift+Left"),
+    Command("clock", "Labels’ clock…", "K"),
     Command("playhead back", "Playhead a sample back", ","),
     Command("playhead on", "Playhead a sample on", "."),
 )
@@ -90,6 +91,10 @@ class _Hold(Enum):
     WHOLE = auto()
     START = auto()
     END = auto()
+    ALL = auto()
+    """Every label of the recording, as another clock has them: by Shift."""
+    SPREAD = auto()
+    """Every label but the first, as a clock of another speed has them: by Ctrl and Shift."""
 
 
 class LabelLane(QWidget):
@@ -105,6 +110,10 @@ class LabelLane(QWidget):
     """Let the chosen label hold from one time to another."""
     moved = Signal(float, str)
     """Let the chosen label begin at a time."""
+    all_moved = Signal(float, str)
+    """Let all labels of the recording lie so many seconds from where they lay when the gesture began."""
+    all_spread = Signal(float, float, str)
+    """Let what lay at one time when the gesture began lie at another, the first label where it is."""
     cancelled = Signal(str)
     """Escape: take back what this gesture did."""
     chosen_by_hand = Signal(int)
@@ -131,7 +140,9 @@ class LabelLane(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMouseTracking(True)
         self.setAttribute(Qt.WidgetAttribute.WA_NoSystemBackground)
-        self.setAccessibleDescription("; ".join(f"{one.keys}: {one.words.lower()}" for one in COMMANDS))
+        keys = "; ".join(f"{one.keys}: {one.words.lower()}" for one in COMMANDS)
+        self.setAccessibleDescription(f"{keys}; a label drawn with Shift takes all labels along, with Control and "
+                                      "Shift all but the first are spread")
         self._say()
 
     # What is shown.
@@ -209,6 +220,11 @@ class LabelLane(QWidget):
             self._hold, self._anchor_s = _Hold.NEW, here_s
             return
         self._choose(band.at)
+        held = event.modifiers()
+        if held & Qt.KeyboardModifier.ShiftModifier:
+            self._hold = _Hold.SPREAD if held & Qt.KeyboardModifier.ControlModifier else _Hold.ALL
+            self._anchor_s = here_s
+            return
         onset, end = self._times(band)
         self._anchor_s = end if self._hold is _Hold.START else onset
         self._grip_s = here_s - onset
@@ -223,6 +239,12 @@ class LabelLane(QWidget):
         if self._hold is _Hold.WHOLE:
             self._dragging = True
             self.moved.emit(here_s - self._grip_s, self._gesture)
+        elif self._hold is _Hold.ALL:
+            self._dragging = True
+            self.all_moved.emit(here_s - self._anchor_s, self._gesture)
+        elif self._hold is _Hold.SPREAD:
+            self._dragging = True
+            self.all_spread.emit(self._anchor_s, here_s, self._gesture)
         elif self._hold is _Hold.NEW and not self._dragging:
             self._choose(-1)
             self.made.emit(self._anchor_s, here_s, self._gesture)

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from app.study import actions
+from app.study import clocks as clocks_of
 from app.study.state import Study
 from app.study.worn import as_worn
 from data.axes import as_axes, matrix_of, upright_rotation
@@ -67,10 +67,8 @@ def with_clock(study: Study, proposal: ClockProposal) -> Study:
     item = study.item(proposal.recording)
     if item is None:
         return study
-    more = 1 + proposal.drift_ppm / 1e6
-    both = Shift(proposal.offset_s + more * item.clock.offset_s,
-                 ((1 + item.clock.drift_ppm / 1e6) * more - 1) * 1e6)
-    return actions.set_clock(study, [item.name], both)
+    return clocks_of.set_for_recording(study, item.name,
+                                       Shift(proposal.offset_s, proposal.drift_ppm).after(item.clock))
 
 
 def require(study: Study, library: Mapping[str, Recording], names: Sequence[str]) -> None:
