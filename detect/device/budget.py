@@ -9,10 +9,10 @@ from detect.device.bus import EVERY_SAMPLE, BusLoad, RadioLoad, bus_load, lines_
 from detect.device.current import BETWEEN, NEVER, WOKEN, Sleep, busy_share, sensor_ua, sleep
 from detect.device.values import Values
 
-DAY_S = 86_400.0
+HOUR_S = 3600.0
 
-CONSUMERS = ("sensor running", "sensor waking", "sensor asleep", "processor running", "processor asleep", "bus lines",
-             "radio, alarms", "radio, signs of life", "radio, samples", "everything else")
+CONSUMERS = ("sensor running", "sensor waking", "sensor asleep", "processor running", "processor asleep",
+             "bus or converter", "radio, alarms", "radio, signs of life", "radio, samples", "everything else")
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,8 @@ class Consumer:
 
 @dataclass(frozen=True)
 class Budget:
-    """What a device draws in the mean. `processor_share`: of the time that the processor runs."""
+    """What a device draws in the mean. `processor_share`: of the time that the processor runs. `alarm_uah`: charge that
+    the radio takes for one alarm; `alive_uah` for a day's signs of life."""
 
     consumers: tuple[Consumer, ...]
     mean_ua: float
@@ -36,6 +37,8 @@ class Budget:
     bus: BusLoad
     radio: RadioLoad
     alarms_per_day: float
+    alarm_uah: float
+    alive_uah: float
 
     @property
     def dominant(self) -> Consumer:
@@ -54,18 +57,19 @@ def budget(values: Values, rate_hz: float, alarms_per_day: float) -> Budget:
     busy = min(busy_share(values, samples, bus.share), 1.0)
     running, waking, asleep = sensor_ua(values, sleeping)
     on_ua = 1000 * values.number("radio.on_ma")
-    alarms = alarms_per_day * values.number("radio.alarm_ms") / 1000 / DAY_S
-    alive = values.number("radio.alive_per_day") * values.number("radio.alive_ms") / 1000 / DAY_S
+    alarm_uah = on_ua * values.number("radio.alarm_ms") / 1000 / HOUR_S
+    alive_uah = on_ua * values.number("radio.alive_ms") / 1000 / HOUR_S * values.number("radio.alive_per_day")
     sends = values.text("radio.sends") == EVERY_SAMPLE
     sent = samples / max(radio.packet_samples, 1) * radio.air_ms / 1000 if sends else 0.0
     drawn = (running, waking, asleep,
              busy * values.number("processor.clock_mhz") * values.number("processor.ua_per_mhz"),
              (1 - busy) * values.number("processor.asleep_ua"),
              bus.share * lines_ua(values, values.number("battery.voltage_v")),
-             alarms * on_ua, alive * on_ua, sent * on_ua, values.number("current.rest_ua"))
+             alarms_per_day * alarm_uah / 24, alive_uah / 24, sent * on_ua, values.number("current.rest_ua"))
     mean = sum(drawn)
     consumers = tuple(Consumer(name, ua, ua / mean) for name, ua in zip(CONSUMERS, drawn, strict=True))
-    return Budget(consumers, mean, battery.days(values, mean), sleeping, busy, bus, radio, alarms_per_day)
+    return Budget(consumers, mean, battery.days(values, mean), sleeping, busy, bus, radio, alarms_per_day,
+                  alarm_uah, alive_uah)
 
 
 def sent_share(values: Values) -> float:

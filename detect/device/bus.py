@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from detect.device.part import ANALOGUE
 from detect.device.values import FROM_MEMORY, PRACTICE, Quantity, Values, choice
 
 I2C_STANDARD, I2C_FAST, SPI = "I²C standard", "I²C fast", "SPI"
@@ -26,6 +27,9 @@ QUANTITIES: tuple[Quantity, ...] = (
              "Each of the two I²C lines draws the supply through this while it is low, half of the time.", PRACTICE),
     Quantity("bus.spi_ua", "µA", 100, 0, 100_000, "SPI lines", "Drawn by the lines while they are clocked.",
              FROM_MEMORY),
+    Quantity("bus.convert_us", "µs", 30, 0.1, 100_000, "three conversions",
+             "An analogue part has no bus: the processor's converter takes so long for the three axes.", FROM_MEMORY),
+    Quantity("bus.converter_ua", "µA", 300, 0, 100_000, "converter", "Drawn while it converts.", FROM_MEMORY),
     choice("radio.sends", (ALARMS, EVERY_SAMPLE), ALARMS, "radio sends",
            "Only alarms and signs of life, or every sample as well, as when recordings are made.", PRACTICE),
     choice("radio.alarms_from", (FROM_STUDY, TYPED), FROM_STUDY, "alarms a day from",
@@ -79,18 +83,28 @@ class BusLoad:
 
 
 def bus_load(values: Values, samples_per_s: float, rate_hz: float) -> BusLoad:
-    """The buffer is read at its watermark. `samples_per_s`: how many samples are read in the mean; `rate_hz`: how fast
-    they come while they come.
+    """The buffer is read at its watermark; an analogue part is converted sample by sample, without a bit on a bus.
+    `samples_per_s`: how many samples are read in the mean; `rate_hz`: how fast they come while they come.
     """
-    burst = values.number("wake.watermark_samples")
-    bits = read_bits(values.text("bus.kind"), burst * values.number("bus.sample_bytes"))
-    read_s = bits / clock_hz(values)
+    if values.text("part.kind") == ANALOGUE:
+        burst, bits, read_s = 1.0, 0.0, values.number("bus.convert_us") / 1e6
+    else:
+        burst = samples_a_read(values)
+        bits = read_bits(values.text("bus.kind"), burst * values.number("bus.sample_bytes"))
+        read_s = bits / clock_hz(values)
     return BusLoad(bits, 1e6 * read_s, 1e6 * read_s / burst, samples_per_s * read_s / burst, burst / read_s,
                    1000 * ((burst - 1) / rate_hz + read_s))
 
 
+def samples_a_read(values: Values) -> float:
+    """The watermark of a part's buffer; an analogue part has none."""
+    return 1.0 if values.text("part.kind") == ANALOGUE else values.number("wake.watermark_samples")
+
+
 def lines_ua(values: Values, supply_v: float) -> float:
-    """What the bus lines draw while a transfer runs: two pull-ups, each low for half of the time; or SPI's."""
+    """What is drawn while samples are read: by two pull-ups, each low for half of the time; by SPI; by a converter."""
+    if values.text("part.kind") == ANALOGUE:
+        return values.number("bus.converter_ua")
     if values.text("bus.kind") == SPI:
         return values.number("bus.spi_ua")
     return 1000 * supply_v / values.number("bus.pull_up_kohm")

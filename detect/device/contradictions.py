@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from detect.device import battery, memory, part, wake_doubts
 from detect.device.budget import Budget
-from detect.device.bus import EVERY_SAMPLE
+from detect.device.bus import EVERY_SAMPLE, samples_a_read
 from detect.device.current import BETWEEN, WOKEN, busy_share
 from detect.device.values import Values
 from detect.device.wake import waking_of
@@ -86,11 +86,12 @@ def _sleep(values: Values, found: Budget) -> Iterator[Contradiction]:
 def _bus(values: Values, rate_hz: float, found: Budget) -> Iterator[Contradiction]:
     bus = found.bus
     if bus.highest_hz < rate_hz:
-        yield Contradiction(("bus.kind", "rate_hz"),
-                            f"The bus is too slow: a sample takes {bus.sample_us:.4g} µs, so it bears "
+        what = "converter" if found.bus.bits == 0 else "bus"
+        yield Contradiction(("bus.convert_us" if what == "converter" else "bus.kind", "rate_hz"),
+                            f"The {what} is too slow: a sample takes {bus.sample_us:.4g} µs, so it bears "
                             f"{bus.highest_hz:.4g} samples a second at most, not {rate_hz:g}.",
-                            "Take a faster bus, longer reads or a lower rate.", True)
-    watermark, depth = values.number("wake.watermark_samples"), values.number("digital.buffer")
+                            f"Take a faster {what}, longer reads or a lower rate.", True)
+    watermark, depth = samples_a_read(values), values.number("digital.buffer")
     if watermark > max(depth, 1):
         yield Contradiction(("wake.watermark_samples", "digital.buffer"),
                             f"The buffer is shorter than the sleep: {watermark:g} samples pass between two reads, and "

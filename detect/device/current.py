@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from detect.device import wake
+from detect.device.bus import samples_a_read
 from detect.device.values import FROM_MEMORY, PRACTICE, Quantity, Values, choice, switch
 
 NEVER, BETWEEN, WOKEN = "never", "between samples", "until woken"
@@ -92,5 +93,5 @@ def busy_share(values: Values, samples_per_s: float, bus_share: float) -> float:
     """Share of the time that the processor runs: the rule, waking for each read, and waiting for the bus."""
     rule_s = values.number("processor.instructions") * values.number("processor.cycles") \
         / (1e6 * values.number("processor.clock_mhz"))
-    waking_s = values.number("processor.waking_us") / 1e6 / values.number("wake.watermark_samples")
+    waking_s = values.number("processor.waking_us") / 1e6 / samples_a_read(values)
     return samples_per_s * (rule_s + waking_s) + (bus_share if values.on("processor.waits_on") else 0.0)

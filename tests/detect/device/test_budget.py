@@ -14,6 +14,7 @@ from detect.device import battery
 from detect.device.budget import CONSUMERS, budget, with_duty
 from detect.device.bus import EVERY_SAMPLE, I2C_FAST, I2C_STANDARD, SPI, bus_load, radio_load, read_bits
 from detect.device.current import BETWEEN, NEVER, WOKEN, sensor_ua, sleep
+from detect.device.part import ANALOGUE
 from detect.device.table import UNCHANGED, device_values
 from detect.device.wake import FREE_FALL, TIMER
 
@@ -144,6 +145,24 @@ def test_one_node_more_than_a_receiver_bears_needs_more_time_than_there_is(rate_
     nodes = radio_load(values, rate_hz).nodes
     assert radio_load(values.with_value("radio.nodes", nodes + 1), rate_hz).slots > 1
     assert nodes == 0 or radio_load(values.with_value("radio.nodes", nodes), rate_hz).slots <= 1 + 1e-9
+
+
+def test_an_alarm_and_a_day_of_signs_of_life_cost_what_the_radio_draws():
+    """12 mA for 0.5 s are 6 mC, 1.667 µAh; for 24 times 50 ms 4 µAh. By hand."""
+    found = budget(UNCHANGED, 50, 3)
+    assert (found.alarm_uah, found.alive_uah) == (pytest.approx(5 / 3), pytest.approx(4))
+    by_name = {one.name: one.ua for one in found.consumers}
+    assert by_name["radio, alarms"] == pytest.approx(3 * 5 / 3 / 24)
+    assert by_name["radio, signs of life"] == pytest.approx(4 / 24)
+
+
+def test_an_analogue_part_is_converted_and_uses_no_bus():
+    """50 times 30 µs a second at 300 µA, by hand; nothing waits in a buffer."""
+    values = device_values({"part.kind": ANALOGUE, "wake.watermark_samples": 32})
+    load = bus_load(values, 50, 50)
+    assert (load.bits, load.share, load.latency_ms) == (0, pytest.approx(0.0015), pytest.approx(0.03))
+    by_name = {one.name: one.ua for one in budget(values, 50, 0).consumers}
+    assert by_name["bus or converter"] == pytest.approx(0.45)
 
 
 def test_the_processor_runs_for_the_instructions_counted():
