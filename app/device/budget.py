@@ -12,7 +12,8 @@ from PySide6.QtWidgets import QFileDialog
 from app.jobs import Cancelled, Job, Progress
 from app.panels.device.budget import CHART, BudgetPage
 from app.study import actions
-from app.study.device.budget import BudgetView, awake_in_recordings, budget_view, duty_csv, duty_view
+from app.study.device.budget import BudgetView, awake_in_recordings, budget_view
+from app.study.device.duty import duty_csv, duty_view
 from app.study.state import Study
 from app.workbench import Workbench
 from data.problem import Problem

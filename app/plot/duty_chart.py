@@ -11,7 +11,8 @@ from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
 from app.plot.chart import Chart, draw_bottom, draw_grid, draw_left, draw_ring, finite_range
 from app.plot.scale import Scale
-from app.study.device.budget import DutyView, percent, rounded
+from app.study.device.budget import percent, rounded
+from app.study.device.duty import DutyView
 from app.theme import Theme
 
 OF = {"days": "days", "mean_ua": "µA"}

@@ -15,17 +15,8 @@ from PySide6.QtWidgets import QApplication, QComboBox
 from app.__main__ import main
 from app.panels.device.budget import CHART, FIGURES, NUMBERS, BudgetPage
 from app.study import actions, filing, handover
-from app.study.device.budget import (
-    DUTIES,
-    RATES_HZ,
-    alarms_of,
-    budget_view,
-    duty_csv,
-    duty_view,
-    lasts,
-    microamperes,
-    plain,
-)
+from app.study.device.budget import alarms_of, budget_view, lasts, microamperes, plain
+from app.study.device.duty import DUTIES, RATES_HZ, duty_csv, duty_view
 from app.study.session import Session
 from app.study.state import Study
 from app.theme import DARK, LIGHT

@@ -8,6 +8,7 @@ from pathlib import Path
 from app.commands.device.given import add_given, with_given
 from app.commands.output import ANSWER_IS_NO, DONE, complain, print_json, print_table
 from app.study.device.budget import awake_in_recordings, budget_view, plain
+from app.study.device.duty import duty_plain, duty_view
 from app.study.session import Session
 
 
@@ -31,7 +32,8 @@ def run(options: argparse.Namespace) -> int:
         session.act(awake_in_recordings(session.study, session.evaluated()[:3]), "awake as in the recordings")
     view = budget_view(session)
     if options.json:
-        print_json(plain(session))
+        chart = duty_plain(duty_view(session.study, view.alarms.sent_per_day))
+        print_json({**plain(session), "over_rate_and_duty_cycle": chart})
     else:
         for against in view.against:
             complain(f"{'Refused' if against.refused else 'Warning'}: {against}")

@@ -24,7 +24,8 @@ from PySide6.QtWidgets import (
 from app.controls.quantity_form import QuantityForm
 from app.panels.rows import Column, Row, RowsTable
 from app.plot.duty_chart import OF, DutyChart
-from app.study.device.budget import BudgetView, DutyView, duty_table, lasts, microamperes, percent, rounded
+from app.study.device.budget import BudgetView, lasts, microamperes, percent, rounded
+from app.study.device.duty import DutyView, duty_table
 from app.theme import Theme
 from detect.device import battery, bus, current, life, memory
 from detect.device.values import Quantity, Values

@@ -1,4 +1,4 @@
-"""The device's budget for the study in hand: figures, reasons against it, and the chart over rate and duty cycle."""
+"""The device's budget for the study in hand: figures, where its alarms come from, and what speaks against it."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from app.study.session import Session
 from app.study.state import Study
 from app.words import GAP, THIN, decimal
 from detect.device import battery
-from detect.device.budget import Budget, budget, sent_share, with_duty
+from detect.device.budget import Budget, budget, sent_share
 from detect.device.bus import FROM_STUDY
 from detect.device.contradictions import Contradiction, against_budget, contradictions
 from detect.device.current import WOKEN
@@ -24,9 +24,6 @@ from detect.settings import BadSetting
 
 GROUPS = ("current", "processor", "battery", "bus", "radio", "memory", "life")
 """Of the device's numbers those that the budget is made of; how it sleeps until woken stands under "wake"."""
-
-RATES_HZ = tuple(6.25 * 2 ** (step / 2) for step in range(17))
-DUTIES = (0.01, 0.05, 0.1, 0.2, 0.5, 1.0)
 
 
 @dataclass(frozen=True)
@@ -48,20 +45,6 @@ class BudgetView:
     alarms: Alarms
     headline: str
     rows: tuple[tuple[str, str, str], ...]
-
-
-@dataclass(frozen=True, eq=False)
-class DutyView:
-    """Mean current and days over rate and duty cycle, (duties, rates); NaN where such a device is refused.
-    `rate_hz` and `duty` are those in hand."""
-
-    rates_hz: tuple[float, ...]
-    duties: tuple[float, ...]
-    mean_ua: np.ndarray
-    days: np.ndarray
-    rate_hz: float
-    duty: float
-    in_hand: Budget | None
 
 
 def alarms_of(session: Session) -> Alarms:
@@ -130,44 +113,6 @@ def headline(found: Budget) -> str:
     return f"{microamperes(found.mean_ua)} · {lasts(found.days)} · {most.name} takes {percent(most.share)}"
 
 
-def duty_view(study: Study, alarms_per_day: float) -> DutyView:
-    """The device of the study at other rates and duty cycles; everything else as it is."""
-    shape = len(DUTIES), len(RATES_HZ)
-    mean, days = np.full(shape, np.nan), np.full(shape, np.nan)
-    for row, duty in enumerate(DUTIES):
-        for column, rate_hz in enumerate(RATES_HZ):
-            values = with_duty(study.device, rate_hz, duty)
-            found = budget(values, rate_hz, alarms_per_day)
-            if not any(one.refused for one in against_budget(values, rate_hz, found)):
-                mean[row, column], days[row, column] = found.mean_ua, found.days
-    here = budget(study.device, study.front_end.rate_hz, alarms_per_day)
-    refused = any(one.refused for one in against_budget(study.device, study.front_end.rate_hz, here))
-    return DutyView(RATES_HZ, DUTIES, mean, days, study.front_end.rate_hz, here.sleeping.awake,
-                    None if refused else here)
-
-
-def duty_table(view: DutyView) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:
-    """Headings and a row for every rate and duty cycle, in words."""
-    rows = []
-    for row, duty in enumerate(view.duties):
-        for column, rate_hz in enumerate(view.rates_hz):
-            mean, days = view.mean_ua[row, column], view.days[row, column]
-            refused = bool(np.isnan(mean))
-            rows.append((percent(duty), f"{rounded(rate_hz)}{GAP}Hz", "refused" if refused else microamperes(mean),
-                         "" if refused else lasts(days)))
-    return ("duty cycle", "rate", "mean current", "lasts"), tuple(rows)
-
-
-def duty_csv(view: DutyView) -> list[list[str]]:
-    """For programs: plain numbers, empty where refused."""
-    lines = [["duty_cycle", "rate_hz", "mean_ua", "days"]]
-    for row, duty in enumerate(view.duties):
-        for column, rate_hz in enumerate(view.rates_hz):
-            pair = (view.mean_ua[row, column], view.days[row, column])
-            lines.append([f"{duty:.9g}", f"{rate_hz:.9g}", *("" if np.isnan(one) else f"{one:.9g}" for one in pair)])
-    return lines
-
-
 def plain(session: Session) -> dict[str, Any]:
     """For JSON; figures are null where the device is refused."""
     view, study = budget_view(session), session.study
@@ -183,17 +128,11 @@ def plain(session: Session) -> dict[str, Any]:
             "alarm_uah": found.alarm_uah, "alive_uah_per_day": found.alive_uah,
             "sleep": asdict(found.sleeping), "bus": asdict(found.bus), "radio": asdict(found.radio),
             "log": asdict(memory_of(study.device, study.front_end))},
-        "over_rate_and_duty_cycle": _chart_plain(duty_view(study, view.alarms.sent_per_day)),
         "refused": [_plainly(one) for one in view.against if one.refused],
         "warnings": [_plainly(one) for one in view.against if not one.refused],
         "values": {key: value for key, value in study.device.items() if key.partition(".")[0] in GROUPS},
         "given": dict(study.device.given),
     }
-
-
-def _chart_plain(view: DutyView) -> list[dict[str, float | None]]:
-    heading, *lines = duty_csv(view)
-    return [{name: float(cell) if cell else None for name, cell in zip(heading, line, strict=True)} for line in lines]
 
 
 def _plainly(one: Contradiction) -> dict[str, Any]:
