@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QEvent, QObject, QSignalBlocker, Qt, Signal
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from app.controls.number_box import NumberBox
@@ -27,26 +28,11 @@ class QuantityForm(QWidget):
         """`parts`: a heading and its rows, each."""
         super().__init__()
         self.setAccessibleName(name)
-        self.fields: dict[str, Field] = {}
         self.rows = {row.key: row for _, rows in parts for row in rows}
         self.values: Values | None = None
+        self._parts, self._fields = tuple(parts), dict[str, Field]()
         self._of_widget: dict[QObject, Quantity] = {}
-        inside = QWidget()
-        inside.setObjectName("panel")
-        grid = QGridLayout(inside)
-        grid.setContentsMargins(12, 4, 12, 4)
-        grid.setHorizontalSpacing(8)
-        grid.setVerticalSpacing(2)
-        grid.setColumnStretch(2, 1)
-        for heading, rows in parts:
-            title = QLabel(heading)
-            title.setProperty("role", "strong")
-            grid.addWidget(title, grid.rowCount(), 0, 1, 3)
-            for row in rows:
-                self._add(grid, row)
-        grid.setRowStretch(grid.rowCount(), 1)
-        scroll = QScrollArea()
-        scroll.setWidget(inside)
+        self._scroll = scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -64,10 +50,18 @@ class QuantityForm(QWidget):
         whole.addWidget(self.refusal)
         whole.addWidget(self.sentence)
 
+    @property
+    def fields(self) -> dict[str, Field]:
+        """By key. Made when first shown or asked for: the device has some hundred numbers, and the window, which opens
+        far more often than they are looked at, waits for none of them."""
+        if self._scroll.widget() is None:
+            self._make()
+        return self._fields
+
     def show_values(self, values: Values) -> None:
         """The values in force."""
         self.values = values
-        for key, field in self.fields.items():
+        for key, field in self._fields.items():
             with QSignalBlocker(field):
                 if isinstance(field, NumberBox):
                     field.show_value(values.number(key))
@@ -76,6 +70,11 @@ class QuantityForm(QWidget):
                 else:
                     field.setChecked(values.on(key))
         self.show_refusal("")
+
+    def showEvent(self, event: QShowEvent) -> None:
+        if self._scroll.widget() is None:
+            self._make()
+        super().showEvent(event)
 
     def show_refusal(self, sentence: str) -> None:
         """Why a value was not taken."""
@@ -87,6 +86,27 @@ class QuantityForm(QWidget):
             row = self._of_widget[watched]
             self.sentence.setText(f"{row.sentence} {starting_value(row)}")
         return super().eventFilter(watched, event)
+
+    def _make(self) -> None:
+        inside = QWidget()
+        inside.setObjectName("panel")
+        grid = QGridLayout(inside)
+        grid.setContentsMargins(12, 4, 12, 4)
+        grid.setHorizontalSpacing(8)
+        grid.setVerticalSpacing(2)
+        grid.setColumnStretch(2, 1)
+        for heading, rows in self._parts:
+            title = QLabel(heading)
+            title.setProperty("role", "strong")
+            grid.addWidget(title, grid.rowCount(), 0, 1, 3)
+            for row in rows:
+                self._add(grid, row)
+        grid.setRowStretch(grid.rowCount(), 1)
+        self._scroll.setWidget(inside)
+        said = self.refusal.text()
+        if self.values is not None:
+            self.show_values(self.values)
+        self.show_refusal(said)
 
     def _add(self, grid: QGridLayout, row: Quantity) -> None:
         line = grid.rowCount()
@@ -104,7 +124,7 @@ class QuantityForm(QWidget):
             widget.installEventFilter(self)
             self._of_widget[widget] = row
             grid.addWidget(widget, line, column)
-        self.fields[row.key] = field
+        self._fields[row.key] = field
 
     def _field(self, row: Quantity) -> Field:
         if isinstance(row.default, bool):

@@ -20,13 +20,13 @@ from tests.app.mouse import click
 
 
 @pytest.fixture
-def shown(study, qtbot, settled):
+def shown(program, qtbot, settled):
     """The Device panel in front on a scored study, its front end page."""
-    study.bench.take_session(study_made.session_of(study_made.made()[:-1]))
+    program.bench.take_session(study_made.session_of(study_made.made()[:-1]))
     settled()
-    study.window.tabs.show_page(study.window.device)
-    study.window.device.pages.setCurrentIndex(0)
-    return study
+    program.window.tabs.show_page(program.window.device)
+    program.window.device.pages.setCurrentIndex(0)
+    return program
 
 
 def ran(program, qtbot, section):
