@@ -21,7 +21,7 @@ class LabelMenu(QObject):
     """The keys of these actions work in the whole window; those of the lane where the lane has the keyboard."""
 
     def __init__(self, bench: Workbench, files: LabelFiles, doubts: Callable[[], object],
-                 clock: Callable[[], object]) -> None:
+                 clock: Callable[[], object], every: Callable[[], object]) -> None:
         super().__init__(bench)
         self._bench, self._window = bench, bench.window
         lane = bench.window.trace.label_lane
@@ -30,6 +30,7 @@ class LabelMenu(QObject):
         self.write = self._action("Write labels…", "Ctrl+Alt+W", files.ask_where)
         self.doubts = self._action("Doubts…", "Ctrl+Alt+D", doubts)
         self.clock = self._action("Labels’ clock…", "Ctrl+Alt+C", clock)
+        self.every = self._action("All labels…", "Ctrl+Alt+T", every)
         self.menu = QMenu("&Labels", self._window)
         self.menu.aboutToShow.connect(self.fill)
         whole = self._window.toolbar.menu.menu()
@@ -44,7 +45,7 @@ class LabelMenu(QObject):
         """As things stand: activities in use and annotators change."""
         fill_label_menu(self.menu, self._window.trace.label_lane)
         first = self.menu.actions()[0]
-        for action in (self.lane, self.read, self.write, self.doubts, self.clock):
+        for action in (self.lane, self.every, self.read, self.write, self.doubts, self.clock):
             self.menu.insertAction(first, action)
         self._whose(self.menu.insertMenu(first, QMenu("Score the labels of", self.menu)))
         self.menu.insertSeparator(first)

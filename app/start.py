@@ -11,6 +11,7 @@ from PySide6.QtGui import QCloseEvent, QFont, QFontDatabase, QIcon
 from PySide6.QtWidgets import QApplication, QInputDialog
 from shiboken6 import isValid
 
+from app.all_labels import AllLabels
 from app.appearance import Appearance
 from app.calibrating import Calibrating
 from app.charting import Charting
@@ -64,7 +65,7 @@ class Program:
                            (home or user_data_path(NAME, appauthor=False)) / "demo", Remembered(config / "recipes"))
         self.labelling = Labelling(self.bench, self.preferences)
         self.doubting = Doubting(self.bench)
-        self.clocking = Clocking(self.bench)
+        self.clocking, self.all_labels = Clocking(self.bench), AllLabels(self.bench)
         self.labelling.clock_asked.connect(self.clocking.show)
         self.examining = Examining(self.bench)
         self.examining.problem.connect(lambda heading, problem: self.files.show_problems(heading, [problem]))
@@ -91,7 +92,8 @@ class Program:
             ("Sealed set…", "Ctrl+Alt+S", self.sealing.show),
             ("How the sensor sat…", "Ctrl+Alt+A", self.seating.show),
             ("Look for lost recordings in a folder…", "Ctrl+Alt+F", self.files.elsewhere.ask_folder)))
-        self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show, self.clocking.show)
+        self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show, self.clocking.show,
+                                    self.all_labels.show)
         self.window.recordings.leave_out_asked.connect(self._ask_reason)
         self.window.close_asked.connect(self._closing)
         self.jobs.broke.connect(self.faults.write)
@@ -151,6 +153,7 @@ class Program:
         self.files.close()
         self.doubting.close()
         self.clocking.close()
+        self.all_labels.close()
         self.examining.close()
         self.calibrating.close()
         self.seating.close()

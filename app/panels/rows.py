@@ -15,13 +15,15 @@ ROW_HEIGHT = 22
 
 @dataclass(frozen=True)
 class Column:
-    """`number`: aligned right. `strong`: in bold. `tip`: what the title means."""
+    """`number`: aligned right. `strong`: in bold. `tip`: what the title means. `edited`: a double
+    click or F2 changes a cell."""
 
     title: str
     width: int
     number: bool = False
     strong: bool = False
     tip: str = ""
+    edited: bool = False
 
 
 @dataclass(frozen=True)
@@ -36,6 +38,9 @@ class Row:
 
 
 class RowsModel(QAbstractTableModel):
+    edited = Signal(object, int, str)
+    """What a row is about, the column, and what was written there: nothing changes but by new rows."""
+
     def __init__(self, columns: Sequence[Column]) -> None:
         super().__init__()
         self.columns = tuple(columns)
@@ -71,7 +76,7 @@ class RowsModel(QAbstractTableModel):
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
         row, column = self.rows[index.row()], self.columns[index.column()]
-        if role == Qt.ItemDataRole.DisplayRole:
+        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
             return row.texts[index.column()]
         if role == Qt.ItemDataRole.ToolTipRole:
             return row.tip or row.texts[index.column()]
@@ -84,6 +89,18 @@ class RowsModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.AccessibleTextRole:
             return f"{column.title}: {row.texts[index.column()]}"
         return None
+
+    def flags(self, index: Index) -> Qt.ItemFlag:
+        usual = super().flags(index)
+        edited = index.isValid() and self.columns[index.column()].edited
+        return usual | Qt.ItemFlag.ItemIsEditable if edited else usual
+
+    def setData(self, index: Index, value: object, role: int = Qt.ItemDataRole.EditRole) -> bool:
+        row = self.rows[index.row()]
+        if role != Qt.ItemDataRole.EditRole or str(value) == row.texts[index.column()]:
+            return False
+        self.edited.emit(row.of, index.column(), str(value))
+        return True
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> object:
         if orientation is Qt.Orientation.Horizontal:
@@ -101,6 +118,8 @@ class RowsTable(QTableView):
     """A click or Enter on a row tells what it is about."""
 
     row_chosen = Signal(object)
+    edited = Signal(object, int, str)
+    """As the model says, once the cell's editor has gone."""
 
     def __init__(self, name: str, columns: Sequence[Column]) -> None:
         super().__init__()
@@ -122,6 +141,9 @@ class RowsTable(QTableView):
         self.horizontalHeader().setMinimumSectionSize(30)
         for at, column in enumerate(columns):
             self.setColumnWidth(at, column.width)
+        triggers = QAbstractItemView.EditTrigger
+        self.setEditTriggers(triggers.DoubleClicked | triggers.EditKeyPressed)
+        self.rows_model.edited.connect(self.edited, Qt.ConnectionType.QueuedConnection)
         self.clicked.connect(self._asked)
         self.activated.connect(self._asked)
         copy = QAction("Copy the table as text", self)
