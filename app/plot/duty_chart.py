@@ -19,8 +19,8 @@ OF = {"days": "days", "mean_ua": "µA"}
 """What can be drawn, in words."""
 
 MARKS_HZ = (6.25, 12.5, 25.0, 50.0, 100.0, 200.0, 400.0, 800.0, 1600.0)
-TICK_ROOM = 18
-"""Pixels that a level's words need."""
+TICK_ROOM, MARK_ROOM = 18, 28
+"""Pixels that the words of a level and of a rate need."""
 
 Point = tuple[int, int]
 """Number of the duty cycle and of the rate."""
@@ -90,7 +90,7 @@ class DutyChart(Chart):
         if self.view is None or scales is None:
             return
         across, up = scales
-        marks = [(float(across.pixel(math.log2(rate))), rounded(rate)) for rate in MARKS_HZ]
+        marks = [(float(across.pixel(math.log2(rate))), rounded(rate)) for rate in _marks(box)]
         levels = [(float(up.pixel(math.log10(value))), rounded(value)) for value in _levels(up, box)]
         draw_grid(painter, theme, box, [x for x, _ in marks], [y for y, _ in levels])
         draw_bottom(painter, theme, box, marks)
@@ -145,6 +145,11 @@ class DutyChart(Chart):
         place = QPointF(across.pixel(math.log2(self.view.rate_hz)), up.pixel(math.log10(value)))
         if box.adjusted(-1, -1, 1, 1).contains(place):
             draw_ring(painter, theme, place.x(), place.y())
+
+
+def _marks(box: QRectF) -> tuple[float, ...]:
+    """Every rate that doubles, or every other where they stand too close to be read."""
+    return MARKS_HZ if box.width() >= MARK_ROOM * len(MARKS_HZ) else MARKS_HZ[::2]
 
 
 def _levels(up: Scale, box: QRectF) -> list[float]:

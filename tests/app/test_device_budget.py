@@ -162,6 +162,25 @@ def test_what_contradicts_itself_is_said_in_red_and_a_click_lists_all_of_it(prog
     assert "Refused: The battery is empty" in page.reasons.text()
 
 
+def test_where_there_is_room_the_numbers_stand_beside_the_figures(qtbot):
+    page = BudgetPage()
+    qtbot.addWidget(page)
+    page.resize(800, 300)
+    page.show()
+    page.show_budget(budget_view(session_with()))
+    assert page.form.isVisible()
+    assert page.figures.isVisible()
+    assert not page.buttons[NUMBERS].isVisible()
+    page.resize(400, 300)
+    QApplication.processEvents()
+    assert not page.form.isVisible()
+    click(page.buttons[NUMBERS])
+    assert page.form.isVisible()
+    page.resize(800, 300)
+    QApplication.processEvents()
+    assert (page.in_front, page.form.isVisible(), page.figures.isVisible()) == (FIGURES, True, True)
+
+
 def test_a_value_out_of_bounds_is_refused_in_words(program, page):
     click(page.buttons[NUMBERS])
     type_into(page.form.fields["battery.cut_off_pct"], "120")

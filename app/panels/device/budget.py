@@ -43,6 +43,8 @@ PARTS: tuple[tuple[str, Sequence[Quantity]], ...] = (
 
 FIGURES, NUMBERS, CHART = SECTIONS = ("Figures", "Numbers", "Chart")
 COLUMNS = (Column("", 142), Column("value", 88, number=True, strong=True), Column("share or remark", 120))
+WIDE, FORM_WIDTH = 640, 330
+"""From this width on the numbers stand beside figures and chart, so wide; pixels."""
 CHART_COLUMNS = (Column("duty cycle", 76, number=True), Column("rate", 76, number=True),
                  Column("mean current", 92, number=True), Column("lasts", 92, number=True))
 TABLE = "table"
@@ -93,6 +95,11 @@ class BudgetPage(QWidget):
         self.places = QStackedWidget()
         for place in (self.figures, self.form, self.chart, self.table, self.list):
             self.places.addWidget(place)
+        self.beside = QWidget()
+        self.beside.setFixedWidth(FORM_WIDTH)
+        column = QVBoxLayout(self.beside)
+        column.setContentsMargins(0, 0, 0, 0)
+        self.beside.hide()
         self.buttons: dict[str, QToolButton] = {}
         self.of = QComboBox()
         self.of.setAccessibleName("What the chart shows")
@@ -152,9 +159,26 @@ class BudgetPage(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
+        self._arrange(self.width() >= WIDE)
         self._say()
 
     # Inside
+
+    def _arrange(self, wide: bool) -> None:
+        """The numbers beside the rest where there is room, else a section of their own."""
+        column = self.beside.layout()
+        if column is None or wide == (column.count() > 0):
+            return
+        if wide:
+            column.addWidget(self.form)
+        else:
+            self.places.insertWidget(SECTIONS.index(NUMBERS), self.form)
+        self.form.show()
+        self.beside.setVisible(wide)
+        self.buttons[NUMBERS].setVisible(not wide)
+        if wide and self.in_front == NUMBERS:
+            self.show_section(FIGURES)
+        self._show_place()
 
     def _of_changed(self) -> None:
         self._charted(self.chart.view)
@@ -223,7 +247,10 @@ class BudgetPage(QWidget):
         whole.addLayout(line)
         whole.addWidget(self.headline)
         whole.addWidget(self.against)
-        whole.addWidget(self.places, 1)
+        below = QHBoxLayout()
+        below.addWidget(self.beside)
+        below.addWidget(self.places, 1)
+        whole.addLayout(below, 1)
 
 
 def _button(text: str, name: str) -> QToolButton:
