@@ -70,6 +70,7 @@ class MapAndCurvePanel(QWidget):
         self.save = _button("Save", "Save or copy what is drawn")
         self.map, self.trade, self.curve = MapChart(), TradeChart(), CurveChart()
         self.table = RowsTable("Map and curve as a table", ())
+        self.table.horizontalHeader().setResizeContentsPrecision(40)  # rows looked at for a column's width
         self.readout = QLabel()
         self.readout.setProperty("role", "aside")
         self.readout.setMinimumWidth(10)
@@ -206,6 +207,7 @@ class MapAndCurvePanel(QWidget):
             for at, column in enumerate(columns):
                 self.table.setColumnWidth(at, column.width)
         self.table.show_rows([] if content is None else [Row(words, thing) for words, thing in content.rows])
+        self.table.fit_numbers()
 
     def _kind_changed(self) -> None:
         kind = self.wanted().kind

@@ -12,7 +12,7 @@ from app.panels.rows import ROW_HEIGHT, Column, Row, RowsTable
 from app.study.published import SOURCE, WHY_NOT
 from app.study.published import Row as Figure
 
-COLUMNS = (Column("", 128), Column("13 published rules", 122, number=True), Column("best, or range", 104, number=True),
+COLUMNS = (Column("", 142), Column("13 published rules", 122, number=True), Column("best, or range", 104, number=True),
            Column("this study", 90, number=True, strong=True), Column("95 %", 96, number=True))
 
 
