@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QAbstractItemView, QFrame, QListWidget, QListWidge
 from app.panels.device.try_section import TrySection
 from app.panels.rows import Column, Row, RowsTable
 from app.study.device.self_testing import Checked, rows
+from app.theme import Theme
 from detect.device.self_test import ADVICE, QUANTITIES
 
 PARTS = (("By how much each axis changes when the test is on", QUANTITIES),)
@@ -40,6 +41,12 @@ class FittingSection(TrySection):
         self.show_headline("" if one is None else f"{one.recording}: {one.sentence}")
         if one is not None:
             self.show_place(RESULT)
+
+    def set_theme(self, theme: Theme) -> None:
+        self.advice.setStyleSheet(
+            f"QListWidget::indicator {{ width: 11px; height: 11px; border: 1px solid {theme.frame}; "
+            f"border-radius: 3px; background: {theme.ground}; }} QListWidget::indicator:checked {{ background: {theme.touch}; "
+            f"border-color: {theme.touch}; }}")
 
     def as_text(self) -> str:
         advice = "".join(f"[{'x' if self._ticked(i) else ' '}] {self.advice.item(i).text()}\n"

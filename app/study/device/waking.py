@@ -119,9 +119,9 @@ class _Lines:
     def missed(self, one: Miss, line_hz: float) -> EventLine:
         low_ms, axis_g = self.front_end.ms(one.low_samples), self.front_end.g(one.axis)
         line_ms = one.line_samples * 1000 / line_hz
-        line = (f"an axis stays at {axis_g:.2f} g or more" if one.line_samples == 0 else
-                f"every axis is low for {line_ms:.0f} ms only")
-        return self._line(one.event, "", "", f"magnitude low for {low_ms:.0f} ms, {line}", one.sample)
+        line = (f"an axis at {axis_g:.2f} g at best" if one.line_samples == 0 else
+                f"every axis for {line_ms:.0f} ms only")
+        return self._line(one.event, "", "", f"magnitude low for {low_ms:.0f} ms; {line}", one.sample)
 
     def _line(self, event: int, was: str, now: str, why: str, sample: int) -> EventLine:
         item, at = self.labelled.owners[event]
