@@ -11,7 +11,7 @@ from app.plot.chart import Chart, draw_bottom
 from app.plot.scale import Scale, decimals_of, figure, nice_step, ticks
 from app.theme import Theme
 
-TICKS_APART = 60
+TICKS_APART = 40
 HEADROOM = 16
 """Pixels above the highest bar for the words of the lines."""
 

@@ -26,7 +26,7 @@ METHODS = {
             "length the largest; interval on Fisher's scale with variance 1.06/(n − 3) (Fieller, Hartley and Pearson "
             "1957); within ± the chance level it is what the largest of so many would be by chance, 1 time in 20",
     "sobol": "shares of the variance, a tolerance's numbers taken together (Saltelli 2010, plain random pairs; scipy), "
-             "with bootstrap intervals; below 0 or above 1 is for want of pairs",
+             "with percentile bootstrap intervals; below 0 or above 1 is for want of pairs",
 }
 """How each is made, in words to stand beside it."""
 
@@ -171,21 +171,26 @@ def sobol(found: Tolerances, figure: str, names: list[str]) -> dict[str, Sobol]:
     """By tolerance; empty where none were asked for, or the figure never moved."""
     if not found.pairs:
         return {}
-    from scipy.stats import sobol_indices
-
-    a, b, *mixed = (one.figure(figure) for one in found.pairs)
-    if np.isnan(a).any() or np.ptp(np.concatenate([a, b])) == 0:
+    values = np.array([one.figure(figure) for one in found.pairs])
+    if np.isnan(values).any() or np.ptp(values[:2]) == 0:
         return {}
     rng = np.random.default_rng(np.random.SeedSequence(found.wanted.seed, spawn_key=(_BOOTSTRAP,)))
-    values = {"f_A": a[None], "f_B": b[None], "f_AB": np.array(mixed)[:, None, :]}
-    result = sobol_indices(func=values, n=len(a), rng=rng)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        bounds = result.bootstrap(n_resamples=RESAMPLES)
-    first, total = (np.column_stack([np.ravel(of) for of in (value, interval.low, interval.high)]).tolist()
-                    for value, interval in ((result.first_order, bounds.first_order.confidence_interval),
-                                            (result.total_order, bounds.total_order.confidence_interval)))
-    return {name: Sobol(one[0], Interval(*one[1:]), whole[0], Interval(*whole[1:]))
-            for name, one, whole in zip(names, first, total, strict=True)}
+    n = values.shape[1]
+    again = np.array([_shares(values[:, rng.integers(0, n, n)]) for _ in range(RESAMPLES)])
+    low, high = np.nanquantile(again, ((1 - LEVEL) / 2, (1 + LEVEL) / 2), axis=0).tolist()
+    first, total = _shares(values).tolist()
+    return {name: Sobol(first[i], Interval(low[0][i], high[0][i]), total[i], Interval(low[1][i], high[1][i]))
+            for i, name in enumerate(names)}
+
+
+def _shares(values: np.ndarray) -> np.ndarray:
+    """(2, tolerances): first and total shares, of (2 + tolerances, pairs): A, B, A with each tolerance of B."""
+    from scipy.stats import sobol_indices  # slow to load
+
+    given = {"f_A": values[:1], "f_B": values[1:2], "f_AB": values[2:, None, :]}
+    with np.errstate(invalid="ignore", divide="ignore"):  # all pairs drawn may be alike
+        made = sobol_indices(func=given, n=values.shape[1])
+    return np.array([np.ravel(made.first_order), np.ravel(made.total_order)])
 
 
 _BOOTSTRAP = 4

@@ -12,12 +12,15 @@ from app.study.device.tolerance import FIGURE_WORDS, FlipRow, ToleranceView, dra
 from app.study.device.tolerance_tables import chance_words, driver_row, flip_row, spread_rows
 from detect.device.drivers import METHODS
 
-SIDE_BY_SIDE = 560
+SIDE_BY_SIDE = 440
 """From this width on, pixels, picture and table stand beside each other."""
 
-SPREAD = (Column("figure", 104), Column("nominal", 58, number=True), Column("median", 56, number=True, strong=True),
-          Column("worst 5 %", 66, number=True, tip="Of 100 devices 5 are this bad or worse."),
-          Column("worst", 56, number=True))
+TABLE_WIDTH, TABLE_HEIGHT = 326, 112
+"""Of the spread's table, beside its picture and below it."""
+
+SPREAD = (Column("figure", 106), Column("nominal", 56, number=True), Column("median", 54, number=True, strong=True),
+          Column("5 %", 54, number=True, tip="Of 100 devices 5 are this bad or worse."),
+          Column("worst", 54, number=True))
 DRIVERS = (Column("differ by", 128),
            Column("spread alone", 84, number=True, strong=True, tip=METHODS["alone"]),
            Column("shift alone", 74, number=True, tip=METHODS["alone"]),
@@ -40,10 +43,11 @@ class SpreadSection(QSplitter):
         self.chart = Histogram("Devices by the figure")
         self.table = RowsTable("Figures over all devices", SPREAD)
         self.table.row_chosen.connect(self.show_figure)
+        self.table.horizontalHeader().setStretchLastSection(False)
         for part in (self.chart, self.table):
             self.addWidget(part)
         self.setStretchFactor(0, 1)
-        self.setSizes([92, 112])
+        self.setSizes([92, TABLE_HEIGHT])
         self._view: ToleranceView | None = None
         self.figure = ""
 
@@ -75,8 +79,12 @@ class SpreadSection(QSplitter):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        wide = self.width() >= SIDE_BY_SIDE
-        self.setOrientation(Qt.Orientation.Horizontal if wide else Qt.Orientation.Vertical)
+        orientation = Qt.Orientation.Horizontal if self.width() >= SIDE_BY_SIDE else Qt.Orientation.Vertical
+        if orientation is not self.orientation():
+            self.setOrientation(orientation)
+            table = TABLE_WIDTH if orientation is Qt.Orientation.Horizontal else TABLE_HEIGHT
+            whole = self.width() if orientation is Qt.Orientation.Horizontal else self.height()
+            self.setSizes([max(whole - table, 1), table])
 
 
 class DriversSection(QWidget):
@@ -113,6 +121,7 @@ class DevicesSection(QWidget):
         self.which.currentIndexChanged.connect(lambda _: self._show_device())
         self.said = QLabel()
         self.said.setProperty("role", "aside")
+        self.said.setContentsMargins(6, 0, 0, 0)
         self.drawn = RowsTable("What was drawn for the device", DRAWN)
         self.events = RowsTable("Events that come out otherwise in it", OF_ONE)
         self.events.row_chosen.connect(lambda row: self.event_chosen.emit(row.recording, row.place))
