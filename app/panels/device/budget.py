@@ -171,9 +171,10 @@ class BudgetPage(QWidget):
             return
         if wide:
             column.addWidget(self.form)
+            self.form.show()
         else:
+            self.form.hide()
             self.places.insertWidget(SECTIONS.index(NUMBERS), self.form)
-        self.form.show()
         self.beside.setVisible(wide)
         self.buttons[NUMBERS].setVisible(not wide)
         if wide and self.in_front == NUMBERS:
