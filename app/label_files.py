@@ -47,7 +47,7 @@ class LabelFiles(QObject):
     def open(self, path: Path) -> LabelTableDialog | None:
         """Ask how a table is to be taken; None where it is none."""
         session = self.bench.session
-        recordings = label_conflicts.as_known(sealing.whole(session.study), session.library)
+        recordings = label_conflicts.as_known(sealing.whole(session.study), session.every_recording())
         try:
             table = label_tables.open_table(path)
         except Problem as problem:
@@ -67,7 +67,7 @@ class LabelFiles(QObject):
     def looks_like_labels(self, path: Path) -> bool:
         """Whether half of a table's rows name recordings of the study."""
         session = self.bench.session
-        every = label_conflicts.as_known(sealing.whole(session.study), session.library)
+        every = label_conflicts.as_known(sealing.whole(session.study), session.every_recording())
         return label_tables.names_recordings(path, every)
 
     def take(self, path: Path, labels: Mapping[str, Sequence[Label]], annotator: str | None) -> None:

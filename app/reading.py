@@ -68,7 +68,7 @@ class Reading(QObject):
     def _label_again(self, tables: Sequence[Path]) -> None:
         """A table dropped by itself belongs to the recordings at hand."""
         session = self.bench.session
-        study, problems = label_again(session.study, session.library, tables, self.recipe)
+        study, problems = label_again(session.study, session.every_recording(), tables, self.recipe)
         self.bench.act(study, f"labels of {', '.join(table.name for table in tables)}")
         if problems:
             self.problems.emit("Some labels need a look.", problems, "Decide row by row…",

@@ -67,7 +67,7 @@ class Sealing(QObject):
     def open(self) -> None:
         assert self.dialog is not None
         session = self.bench.session
-        study, library = session.study, dict(session.library)
+        study, library = session.study, session.every_recording()
         self.dialog.show_refusal("Scoring the people under the seal…")
         self.jobs.start(Job("seal", "scoring the sealed people",
                             lambda progress, cancelled: opening.scored(study, library), self._count, self._refuse))

@@ -10,7 +10,7 @@ from typing import Any
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from app.jobs import Job, Jobs
-from app.study import actions
+from app.study import actions, sealing
 from app.study.pipeline import Prepared
 from app.study.presets import preset
 from app.study.reach import as_far_as_allowed
@@ -254,7 +254,7 @@ class Workbench(QObject):
         window.recordings.show_rows((), 0.0)
         window.score.show_score(None)
         window.score.show_stale(False)
-        window.toolbar.show_headline("")
+        window.toolbar.show_headline(sealing.sentence(self.session.study))
         window.status.show_results(None)
         window.attempts.show_attempts(None)
         window.trace.show_trace(None)

@@ -52,7 +52,7 @@ def run(options: argparse.Namespace) -> int:
 
 def _read(options: argparse.Namespace, recipe: Recipe) -> tuple[Batch, Study]:
     session = Session.opened(options.study) if options.study.exists() else Session()
-    if session.study.items and recipe.front_end is None:  # counts are those of the study's own front end
+    if sealing.whole(session.study).items and recipe.front_end is None:  # counts are those of the study's own front end
         recipe = replace(recipe, front_end=plain_front_end(session.study.front_end))
     batch = importing.read(options.sources, recipe, options.labels)
     batch = session.take_batch(batch, recipe)

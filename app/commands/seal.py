@@ -77,7 +77,7 @@ def _open(session: Session, options: argparse.Namespace) -> int:
         complain(opening.cost(session.study))
         complain("Nothing was opened. Add --yes to open it.")
         return ANSWER_IS_NO
-    found = opening.counted(session, opening.scored(session.study, session.library), sealing.now())
+    found = opening.counted(session, opening.scored(session.study, session.every_recording()), sealing.now())
     if options.json:
         print_json(opening.plain(found, session.study))
     else:

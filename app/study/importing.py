@@ -126,7 +126,7 @@ def items_of(batch: Batch) -> tuple[list[Item], dict[str, Recording]]:
 
 def started_by(study: Study, recipe: Recipe) -> Study:
     """A study without recordings takes the front end of the recipe that fills it."""
-    if study.items or recipe.front_end is None:
+    if study.items or study.under_seal or recipe.front_end is None:
         return study
     return replace(study, front_end=full_front_end(recipe.front_end))
 

@@ -107,4 +107,5 @@ def plain(opening: Opening, study: Study) -> dict[str, Any]:
     entry = opening.entry
     return {"opening": opening.number, "when": entry.when, "people": len(entry.people), "recordings": entry.recordings,
             "identity_crc32": entry.identity, "settings_sha256": entry.settings_sha256, **opening.plain,
-            "sealed": sealing.plain(study), "caution": f"{CAUTION} {sealing.COPIES}"}
+            "remarks": list(sealing.remarks(study)), "sealed": sealing.plain(study),
+            "caution": f"{CAUTION} {sealing.COPIES}"}

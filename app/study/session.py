@@ -43,6 +43,8 @@ class Session:
         self.path = path
         self.left = Left()
         self.library: dict[str, Recording] = {}
+        """Samples of the study's recordings; those under the seal are not among them."""
+        self._under_seal: dict[str, Recording] = {}
         self._saved = self.study
         self._prepared: Prepared | None = None
         self._labelled: Labelled | None = None
@@ -74,13 +76,19 @@ class Session:
     # What changes the study.
 
     def act(self, study: Study, done: str, gesture: str = "") -> bool:
-        return self.history.do(sealing.parted(share_labels(self.study, study)), done, gesture)
+        changed = self.history.do(sealing.parted(share_labels(self.study, study)), done, gesture)
+        self._keep_apart()
+        return changed
 
     def undo(self) -> Study:
-        return self.history.undo()
+        self.history.undo()
+        self._keep_apart()
+        return self.study
 
     def redo(self) -> Study:
-        return self.history.redo()
+        self.history.redo()
+        self._keep_apart()
+        return self.study
 
     def adopt(self, chosen: Chosen, done: str = "read settings") -> bool:
         """Settings and front end from a file."""
@@ -89,9 +97,10 @@ class Session:
     def take_batch(self, batch: Batch, recipe: Recipe) -> Batch:
         """What `importing.read` made of files and label tables, as one step; the part of it that may be told."""
         items, recordings = importing.items_of(batch)
-        self.library.update(recordings)
         study = actions.add_items(importing.started_by(self.study, recipe), items)
         shown = sealing.unveiled(study, batch)
+        known = {item.name for item in sealing.whole(study).items}
+        self.library.update({name: one for name, one in recordings.items() if name in known})
         self.act(study, f"read {len(shown.read)} recordings")
         return shown
 
@@ -105,6 +114,7 @@ class Session:
         items = tuple(changed.get(item.name, item) for item in study.items)
         clean = not self.dirty
         self.history = History(sealing.parted(replace(study, items=items)))
+        self._keep_apart()
         if clean:
             self._saved = self.study
 
@@ -151,6 +161,21 @@ class Session:
             return replace(study, items=before.items, under_seal=before.under_seal, sealed=sealed, seal=seal)
 
         self.history.everywhere(changed)
+        self._keep_apart()
+
+    def _keep_apart(self) -> None:
+        """The samples of sealed recordings out of the library, those of others in it. A new library takes the old
+        one's place: work on another thread may be reading that."""
+        away = {item.name for item in self.study.under_seal}
+        if away.isdisjoint(self.library) and away >= self._under_seal.keys():
+            return
+        every = self.every_recording()
+        self.library = {name: one for name, one in every.items() if name not in away}
+        self._under_seal = {name: one for name, one in every.items() if name in away}
+
+    def every_recording(self) -> dict[str, Recording]:
+        """Samples, those under the seal too: for labels that are everybody's, and for an opening."""
+        return {**self.library, **self._under_seal}
 
     # What the study comes to.
 

@@ -10,11 +10,14 @@ from typing import Any
 import pytest
 
 from app.__main__ import COMMANDS, main
-from app.study import actions, filing, opening, sealing
+from app.study import actions, filing, importing, opening, sealing
 from app.study.session import Session
+from app.study.tuning import Search, Wanted
 from app.study.views import Views
 from data import study_file
 from data.problem import Problem
+from data.recipe import FrontEnd as PlainFrontEnd
+from data.recipe import Recipe
 from data.recording import About
 from data.seal import NOT_SEEN, SCORED, TUNED, UNKNOWN
 from detect.rule import rule_of
@@ -74,6 +77,17 @@ def test_no_command_names_a_sealed_person_or_their_recordings(command, how, stud
     assert "W02" not in said.out + said.err
     for path in tmp_path.glob("out/**/*"):
         assert b"W02" not in path.read_bytes()
+
+
+@pytest.mark.parametrize("words", [("self-test",), ("budget", "--awake-from-recordings"), ("ranges",), ("wake",),
+                                   ("mounting", "--no-sweep", "--workers", "1"),
+                                   ("tolerance", "--devices", "4", "--workers", "1"),
+                                   ("what-if", "--ranges", "4", "--workers", "1")])
+def test_no_command_on_the_device_names_them_either(words, study, capsys):
+    assert main(["device", words[0], str(study), *words[1:], "--json"]) in (0, 1, 2)
+    said = capsys.readouterr()
+    assert said.out or said.err
+    assert "W02" not in said.out + said.err
 
 
 @needs("cc")
@@ -218,7 +232,7 @@ def test_undo_neither_shows_the_sealed_nor_forgets_an_opening(tmp_path):
     path = tmp_path / "s.json"
     session.save(path)
     session.act(actions.set_value(session.study, "impact_g", 3.5), "impact")
-    opening.counted(session, opening.scored(session.study, session.library), WHEN)
+    opening.counted(session, opening.scored(session.study, session.every_recording()), WHEN)
     for _ in range(5):
         session.undo()
         assert people_of(session) == {"W01"}
@@ -242,7 +256,7 @@ def test_states_that_shared_their_items_go_on_sharing_them():
 
 
 def test_an_opening_counts_before_anything_of_it_is_shown(session, tmp_path):
-    found = opening.scored(session.study, session.library)
+    found = opening.scored(session.study, session.every_recording())
     with pytest.raises(Problem, match="Save the study first"):
         opening.counted(session, found, WHEN)
     assert session.study.seal.openings == ()
@@ -262,17 +276,17 @@ def test_an_opening_elsewhere_is_not_written_over(session, tmp_path):
     path = tmp_path / "s.json"
     session.save(path)
     other = Session(filing.load(path), path)
-    other.library = session.library
-    opening.counted(other, opening.scored(other.study, other.library), "2026-03-02T08:00:00Z")
+    other.library = session.every_recording()
+    opening.counted(other, opening.scored(other.study, other.every_recording()), "2026-03-02T08:00:00Z")
     with pytest.raises(Problem, match="went on elsewhere"):
-        opening.counted(session, opening.scored(session.study, session.library), WHEN)
+        opening.counted(session, opening.scored(session.study, session.every_recording()), WHEN)
     assert len(study_file.load(path).seal.openings) == 1
 
 
 def test_an_opening_leaves_the_score_of_the_others_as_it_was(session, tmp_path):
     session.save(tmp_path / "s.json")
     before = session.results().score
-    opening.counted(session, opening.scored(session.study, session.library), WHEN)
+    opening.counted(session, opening.scored(session.study, session.every_recording()), WHEN)
     assert session.results().score == before
     assert before.left_out == "1 person sealed, 4 recordings"
 
@@ -303,11 +317,33 @@ def test_a_new_recording_of_nobody_sealed_is_added_as_ever(session):
     assert study.under_seal == session.study.under_seal
 
 
+def test_their_samples_are_not_in_the_library_and_come_back_with_them(session):
+    assert {name.split()[0] for name in session.library} == {"W01"}
+    session.act(actions.describe(session.study, ["W01 trip 1"], {"person": "W02"}), "person")
+    assert "W01 trip 1" not in session.library
+    session.undo()
+    assert "W01 trip 1" in session.library
+    session.redo()
+    assert "W01 trip 1" not in session.library
+    session.release(["W02"], WHEN)
+    assert len(session.library) == len(session.study.items) == len(made())
+    assert session.results().score.falls == 6
+
+
+def test_a_study_of_nobody_but_sealed_people_is_empty_and_says_so(session):
+    session.seal(["W01"], WHEN)
+    assert session.study.items == ()
+    assert session.results().score.left_out == "2 people sealed, 10 recordings"
+    assert importing.started_by(session.study, Recipe(front_end=PlainFrontEnd(8, 12, 100))) == session.study
+    with pytest.raises(Problem, match="outside the sealed set"):
+        Search(session, Wanted())
+
+
 def test_a_recovered_study_keeps_the_longer_record(session, tmp_path):
     path = tmp_path / "s.json"
     session.save(path)
     before = filing.load(path)  # as a recovery copy of before the opening has it
-    opening.counted(session, opening.scored(session.study, session.library), WHEN)
+    opening.counted(session, opening.scored(session.study, session.every_recording()), WHEN)
     again = Session(filing.load(path), path)
     again.recover(actions.set_value(before, "impact_g", 3.0))
     assert again.study.settings["impact_g"] == 3.0
@@ -346,7 +382,7 @@ def test_scores_of_before_the_sealing_are_gone_from_the_history(session):
 def test_the_sealed_are_scored_as_they_would_be_among_the_others(session):
     """What an opening tells and what the others' score is add up to the score of everybody."""
     everybody = session_of(made()).results().score.counts
-    apart = opening.scored(session.study, session.library).view.counts
+    apart = opening.scored(session.study, session.every_recording()).view.counts
     others = session.results().score.counts
     assert {key: apart[key] + others[key] for key in everybody} == everybody
     assert rule_of(session.study.settings, session.study.front_end)
