@@ -20,7 +20,7 @@ Entry = tuple[str, str, Callable[[], object]]
 class RecordingsMenu(QObject):
     """The keys of these actions work in the whole window."""
 
-    def __init__(self, window: Window, entries: Sequence[Entry]) -> None:
+    def __init__(self, window: Window, entries: Sequence[Entry], nodes: QMenu) -> None:
         super().__init__(window)
         whole = window.toolbar.menu.menu()
         menu = next(action.menu() for action in whole.actions() if action.text() == TITLE)
@@ -34,6 +34,8 @@ class RecordingsMenu(QObject):
             window.addAction(action)
             menu.addAction(action)
             self.actions.append(action)
+
+        menu.addMenu(nodes)
 
     def _doing(self, done: Callable[[], object]) -> Callable[[], None]:
         return lambda: (done(), None)[1]

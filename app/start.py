@@ -34,6 +34,7 @@ from app.label_menu import LabelMenu
 from app.labelling import Labelling
 from app.looking import Looking
 from app.menus import Menus
+from app.noding import Noding
 from app.recordings_menu import RecordingsMenu
 from app.sealing import Sealing
 from app.seating import Seating
@@ -71,6 +72,7 @@ class Program:
         self.examining.problem.connect(lambda heading, problem: self.files.show_problems(heading, [problem]))
         self.calibrating = Calibrating(self.bench)
         self.seating = Seating(self.bench)
+        self.noding = Noding(self.bench, self.clocking.show)
         self.describing = Describing(self.bench)
         self.describing.sentences.connect(self.files.show_sentences)
         self.charting = Charting(self.bench, self.window.map_and_curve)
@@ -91,7 +93,8 @@ class Program:
             ("Calibration and self-test…", "Ctrl+Alt+K", self.calibrating.show),
             ("Sealed set…", "Ctrl+Alt+S", self.sealing.show),
             ("How the sensor sat…", "Ctrl+Alt+A", self.seating.show),
-            ("Look for lost recordings in a folder…", "Ctrl+Alt+F", self.files.elsewhere.ask_folder)))
+            ("Look for lost recordings in a folder…", "Ctrl+Alt+F", self.files.elsewhere.ask_folder)),
+                                            self.noding.menu)
         self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show, self.clocking.show,
                                     self.all_labels.show)
         self.window.recordings.leave_out_asked.connect(self._ask_reason)

@@ -18,13 +18,15 @@ from PySide6.QtGui import (
     QPainter,
     QPaintEvent,
 )
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QMenu, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QMenu, QToolButton, QVBoxLayout, QWidget
 
 from app.panels.label_menu import fill_label_menu
+from app.panels.node_strips import NodeStrips
 from app.panels.overview import Overview
 from app.panels.trace_lines import PlayButton, Readout, SpeedButton, TitleLine, readout_parts
 from app.plot.as_text import MOST_ROWS, samples_as_text
 from app.plot.canvas import KEY_ZOOM, TraceCanvas
+from app.plot.node_strip import Seen
 from app.plot.playback import SPEEDS, Playback
 from app.plot.scale import Window, figure
 from app.study.clocks import in_words
@@ -64,6 +66,8 @@ class TracePanel(QWidget):
         self.overview = Overview(self)
         self.canvas = TraceCanvas(self)
         self.label_lane = self.canvas.label_lane
+        self.nodes = NodeStrips(self._seen)
+        self.nodes_button = QToolButton()
         self.readout = Readout(self)
         self.playback = Playback(self)
         self.play_button = PlayButton(self)
@@ -145,7 +149,7 @@ class TracePanel(QWidget):
 
     def set_theme(self, theme: Theme) -> None:
         self._theme = theme
-        for part in (self.title, self.overview, self.canvas, self.readout, self.play_button):
+        for part in (self.title, self.overview, self.canvas, self.nodes, self.readout, self.play_button):
             part.set_theme(theme)
         for button in self.speed_buttons.values():
             button.set_theme(theme)
@@ -202,6 +206,11 @@ class TracePanel(QWidget):
             below.addWidget(button)
         below.addSpacing(10)
         below.addWidget(self.readout, 1)
+        self.nodes_button.setText("Nodes ▾")
+        self.nodes_button.setAccessibleName("Nodes: which are shown, which is scored")
+        self.nodes_button.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
+        self.nodes_button.hide()
+        below.addWidget(self.nodes_button)
         above = QHBoxLayout()
         above.setContentsMargins(12, 0, 14, 0)
         above.addWidget(self.title)
@@ -211,6 +220,7 @@ class TracePanel(QWidget):
         rows.addLayout(above)
         rows.addWidget(self.overview)
         rows.addWidget(self.canvas, 1)
+        rows.addWidget(self.nodes)
         rows.addLayout(below)
 
     def _make_actions(self) -> None:
@@ -243,6 +253,7 @@ class TracePanel(QWidget):
         self.canvas.threshold_dragged.connect(self.threshold_dragged)
         self.canvas.playhead_moved.connect(self._moved)
         self.canvas.window_changed.connect(lambda: self.overview.show_window(self.canvas.window_s))
+        self.canvas.window_changed.connect(self.nodes.follow)
         self.overview.window_asked.connect(self.canvas.set_window)
         self.overview.zoom_asked.connect(self.canvas.zoom)
         self.overview.fit_asked.connect(self.canvas.fit)
@@ -260,7 +271,15 @@ class TracePanel(QWidget):
             self.canvas.pan(FOLLOWED_FROM - 0.05)
         self.canvas.move_playhead(sample)
 
+    def _seen(self) -> Seen | None:
+        """For the strips below, which keep in step."""
+        recorded = self.canvas.recorded
+        if recorded is None:
+            return None
+        return Seen(self.canvas.at, self.canvas.window_s, recorded.trace.seconds.seconds(self.canvas.playhead))
+
     def _read_out(self) -> None:
+        self.nodes.follow()
         recorded, sample = self.canvas.recorded, self.canvas.playhead
         if recorded is None:
             self.readout.show_parts(())

@@ -16,6 +16,8 @@ from detect.timeline import Timeline
 
 COLUMNS = ("recording", "kind", "name", "onset s", "end s", "annotator", "comment")
 KINDS = ("fall", "other")
+WHOLE = "whole"
+"""In place of the onset of a label that holds from end to end."""
 
 
 @dataclass(frozen=True)
@@ -34,8 +36,8 @@ class LabelRow:
     @property
     def texts(self) -> tuple[str, ...]:
         one = self.label
-        return (self.place.recording, one.kind, one.name, seconds(one.onset_s), seconds(one.end_s), one.annotator,
-                one.comment)
+        onset = WHOLE if one.onset_s is None else seconds(one.onset_s)
+        return (self.place.recording, one.kind, one.name, onset, seconds(one.end_s), one.annotator, one.comment)
 
 
 def seconds(value: float | None) -> str:
