@@ -32,6 +32,8 @@ class QuantityForm(QWidget):
         self.values: Values | None = None
         self._parts, self._fields = tuple(parts), dict[str, Field]()
         self._of_widget: dict[QObject, Quantity] = {}
+        self._of_part: dict[str, list[QWidget]] = {}
+        self._out_of_use: set[str] = set()
         self._scroll = scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
@@ -81,6 +83,12 @@ class QuantityForm(QWidget):
         self.refusal.setText(sentence)
         self.refusal.setVisible(bool(sentence))
 
+    def show_part(self, heading: str, visible: bool) -> None:
+        """Whether a heading and its rows are of use at the moment."""
+        (self._out_of_use.discard if visible else self._out_of_use.add)(heading)
+        for widget in self._of_part.get(heading, ()):
+            widget.setVisible(visible)
+
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if event.type() in (QEvent.Type.FocusIn, QEvent.Type.Enter) and watched in self._of_widget:
             row = self._of_widget[watched]
@@ -99,8 +107,10 @@ class QuantityForm(QWidget):
             title = QLabel(heading)
             title.setProperty("role", "strong")
             grid.addWidget(title, grid.rowCount(), 0, 1, 3)
+            self._of_part[heading] = [title]
             for row in rows:
-                self._add(grid, row)
+                self._of_part[heading] += self._add(grid, row)
+            self.show_part(heading, heading not in self._out_of_use)
         grid.setRowStretch(grid.rowCount(), 1)
         self._scroll.setWidget(inside)
         said = self.refusal.text()
@@ -108,7 +118,7 @@ class QuantityForm(QWidget):
             self.show_values(self.values)
         self.show_refusal(said)
 
-    def _add(self, grid: QGridLayout, row: Quantity) -> None:
+    def _add(self, grid: QGridLayout, row: Quantity) -> list[QWidget]:
         line = grid.rowCount()
         title = QLabel(row.title)
         title.setProperty("role", "muted")
@@ -125,6 +135,7 @@ class QuantityForm(QWidget):
             self._of_widget[widget] = row
             grid.addWidget(widget, line, column)
         self._fields[row.key] = field
+        return [title, field, origin]
 
     def _field(self, row: Quantity) -> Field:
         if isinstance(row.default, bool):
@@ -135,7 +146,7 @@ class QuantityForm(QWidget):
             box = QComboBox()
             box.setAccessibleName(row.title)
             box.addItems(row.choices)
-            box.setFixedWidth(BOX_WIDTH)
+            box.setFixedWidth(max(BOX_WIDTH, box.sizeHint().width()))
             box.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
             box.activated.connect(lambda at: self.asked.emit(row.key, row.choices[at]))
             return box

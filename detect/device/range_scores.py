@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,7 @@ from detect.frontend import resample
 from detect.rule import Rule, rule_of
 from detect.settings import BadSetting, Settings
 from detect.timeline import Timeline
+from detect.workers import Cancelled
 
 
 @dataclass(frozen=True)
@@ -37,16 +38,24 @@ class RangeScore:
     doubt: str = ""
 
 
-def compare(material: Material, recorded: Sequence[Recorded], part: Switching, settings: Settings) \
+def compare(material: Material, recorded: Sequence[Recorded], part: Switching, settings: Settings,
+            done: Callable[[float], None] | None = None, cancelled: Callable[[], bool] | None = None) \
         -> tuple[RangeScore, ...]:
     """The part that switches, then each of its ranges kept.
 
-    BadSetting where the rule can't run on the stream. What recordings can't bear is tried all the same, with the
-    reason as a doubt: a comparison is worth something even where an impact was cut.
+    BadSetting where the rule can't run on the stream; Cancelled. `done` hears the share that is worked out. What
+    recordings can't bear is tried all the same, with the reason as a doubt: a comparison is worth something even where
+    an impact was cut.
     """
     rule = rule_of(settings, part.stream)
     timelines = material.timelines(part.rate_hz)
-    pieces = [[resample(piece, one.rate_hz, part.rate_hz) for piece in one.stretches()] for one in material.sources]
+    pieces = []
+    for i, one in enumerate(material.sources):
+        if cancelled is not None and cancelled():
+            raise Cancelled
+        pieces.append([resample(piece, one.rate_hz, part.rate_hz) for piece in one.stretches()])
+        if done is not None:
+            done(0.5 * (i + 1) / len(material.sources))
     found = [_switched(material, timelines, pieces, part, rule, _doubt(recorded, part))]
     events = material.events(timelines)
     lend = None if material.lender is None else material.lender(timelines)

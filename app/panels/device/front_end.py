@@ -9,6 +9,8 @@ from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QStackedWidget, QToolBu
 
 from app.controls.quantity_form import QuantityForm
 from app.panels.device.part import PartSection
+from app.panels.device.ranges import RangesSection
+from app.panels.device.what_if import WhatIfSection
 from app.theme import Theme
 from detect.device.values import Values
 
@@ -49,7 +51,10 @@ class FrontEndPage(QWidget):
         self.part = PartSection()
         self.form = self.part.form
         """Where a refusal is said: that of the section whose number was asked for last."""
+        self.what_if, self.ranges = WhatIfSection(), RangesSection()
         self.add_section("Part", self.part)
+        self.add_section("What if", self.what_if)
+        self.add_section("Ranges", self.ranges)
 
     def add_section(self, title: str, section: Section) -> None:
         """One more section behind a button of this title; the first one added stands in front."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from typing import Any
 
 from app.study.device.material import material_of, recorded
 from app.study.device.what_if import strays_of
+from app.study.pipeline import Stopped
 from app.study.readout import percent
 from app.study.session import Session
 from app.study.state import Study
@@ -17,6 +19,7 @@ from detect.device.range_scores import RangeScore, compare
 from detect.device.ranges import Switching, switching
 from detect.intervals import Estimate
 from detect.settings import BadSetting
+from detect.workers import Cancelled
 
 TITLES = ("", "sensitivity", "specificity", "strays", "clipped falls", "in high range", "switches an hour", "lost",
           "remark")
@@ -38,12 +41,16 @@ class RangesView:
                 and all(other.device[key] == mine.device[key] for key in mine.device if key.startswith("ranges.")))
 
 
-def run(session: Session) -> RangesView:
-    """Raises Problem."""
+def run(session: Session, progress: Callable[[float], None] | None = None,
+        cancelled: Callable[[], bool] | None = None) -> RangesView:
+    """Raises Stopped, Problem."""
     study = session.study
     try:
         part = switching(study.device, study.front_end)
-        return RangesView(study, part, compare(material_of(session), recorded(session), part, study.settings))
+        return RangesView(study, part, compare(material_of(session), recorded(session), part, study.settings,
+                                               progress, cancelled))
+    except Cancelled:
+        raise Stopped from None
     except BadSetting as bad:
         raise Problem("bad_setting", f"{bad.key} = {bad.value}: {bad.message}", bad.remedy) from None
 

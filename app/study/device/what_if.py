@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from typing import Any
@@ -20,6 +20,7 @@ from detect.device.budget import budget
 from detect.device.part import in_use, in_words
 from detect.device.what_if import HALF_RATE, Cell, CellScore, Filter, Grid, Retuned
 from detect.figures import Figures
+from detect.frontend import FrontEnd
 from detect.intervals import Estimate
 from detect.settings import BadSetting
 from detect.workers import Cancelled, Shared
@@ -100,10 +101,10 @@ def taken(study: Study, cell: CellScore) -> Study:
 
 # In words.
 
-def row_texts(found: WhatIf, at: int) -> tuple[str, ...]:
-    """One cell under TITLES."""
+def row_texts(found: WhatIf, at: int, front_end: FrontEnd) -> tuple[str, ...]:
+    """One cell under TITLES; `front_end` is the one in hand."""
     one, current = found.cells[at], f"{decimal(round(found.current_ua[at], 1))}{GAP}µA"
-    in_hand = one.cell.front_end == found.study.front_end and one.cell.corner_hz is None
+    in_hand = one.cell.front_end == front_end and one.cell.corner_hz is None
     name = in_words(one.cell.front_end) + (" (in hand)" if in_hand else "")
     low_pass = filter_words(one.cell.corner_hz)
     if one.figures is None:
@@ -147,7 +148,7 @@ def filter_words(corner_hz: float | None) -> str:
 
 def as_text(found: WhatIf) -> str:
     """Tab-separated, under a heading."""
-    lines = [TITLES, *(row_texts(found, at) for at in range(len(found.cells)))]
+    lines = [TITLES, *(row_texts(found, at, found.study.front_end) for at in range(len(found.cells)))]
     return "".join("\t".join(" ".join(text.split()) for text in line) + "\n" for line in lines)
 
 
@@ -218,6 +219,21 @@ def _three(one: Estimate | None) -> list[str]:
 
 
 # What is typed.
+
+def suggested(front_end: FrontEnd) -> dict[str, str]:
+    """Lists to begin with, about the front end in hand."""
+    half, whole, double = front_end.range_g / 2, front_end.range_g, front_end.range_g * 2
+    rates = (front_end.rate_hz / 4, front_end.rate_hz / 2, front_end.rate_hz)
+    bits = sorted({8, 10, front_end.bits})
+    return {"ranges": f"{half:g}  {whole:g}  {double:g}", "rates": "  ".join(f"{rate:g}" for rate in rates),
+            "bits": "  ".join(map(str, bits)), "filters": "none  half"}
+
+
+def wanted_of(texts: Mapping[str, str], retune: bool) -> Wanted:
+    """What the four lists ask for. Raises Problem that names the list."""
+    return Wanted(Grid(numbers(texts["ranges"], "Ranges"), numbers(texts["rates"], "Rates"), widths(texts["bits"]),
+                       filters(texts["filters"])), retune)
+
 
 def numbers(text: str, what: str) -> tuple[float, ...]:
     """Numbers above 0 with commas or spaces between. Raises Problem that names the one that is none."""

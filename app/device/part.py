@@ -1,0 +1,31 @@
+"""The part's section tied to the session: what its numbers come to, and its front end taken into the score."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QObject
+
+from app.panels.device.front_end import FrontEndPage
+from app.study.device.part import part_view, taken
+from app.workbench import Workbench
+from detect.settings import BadSetting
+
+
+class DevicePart(QObject):
+    """Ties the section to the study in hand."""
+
+    def __init__(self, bench: Workbench, page: FrontEndPage) -> None:
+        super().__init__(bench)
+        self.bench, self.section = bench, page.part
+        bench.edited.connect(self.fill)
+        page.part.take_asked.connect(self.take)
+        self.fill()
+
+    def fill(self) -> None:
+        self.section.show_part(part_view(self.bench.session.study))
+
+    def take(self) -> None:
+        """Score with the part's own front end."""
+        try:
+            self.bench.act(taken(self.bench.session.study), "take the part's front end")
+        except BadSetting as refused:
+            self.section.form.show_refusal(f"{refused.key} {refused.message} {refused.remedy}")
