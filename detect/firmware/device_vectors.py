@@ -13,7 +13,7 @@ from detect.firmware import device_cases as cases
 from detect.firmware.alarm import ACTIONS, INPUTS, STAGES, Alarm
 from detect.firmware.device_cases import LogCase, RecorderCase
 from detect.firmware.link import Frame, Order, Parser, frame_bytes, serve
-from detect.firmware.record import Head, Record, crc32, encoded, kept
+from detect.firmware.record import Head, Record, encoded, kept
 from detect.firmware.recorder import Recorder
 from detect.firmware.ring import OUTCOMES, Flash, PowerLost, Ring
 
@@ -30,7 +30,7 @@ typedef struct {
 } plf_record_vector;
 enum plf_recorder_step_kind { PLF_STEP_SAMPLES, PLF_STEP_ALARM, PLF_STEP_GAP };
 typedef struct {
-    uint32_t crc32; /* of the record that is ready then; 0: none is */
+    uint32_t hash;  /* of the record that is ready then; 0: none is */
     uint16_t times; /* so many samples; seconds of an alarm */
     uint8_t kind;
 } plf_recorder_step_vector;
@@ -43,7 +43,7 @@ enum plf_log_step_kind {
     PLF_STEP_SERVE
 };
 typedef struct {
-    uint32_t a, b, memory_crc32; /* what to do it with; what the memory is like afterwards */
+    uint32_t a, b, memory_hash; /* what to do it with; what the memory is like afterwards */
     uint16_t in_at, in_size, out_at, out_size;
     uint8_t kind, result;
 } plf_log_step_vector;
@@ -180,9 +180,17 @@ def _recorder_rows(case: RecorderCase) -> list[str]:
             ready = recorder.alarm(cases.EVENT, number, 250)
         else:
             ready = recorder.gap()
-        crc = 0 if ready is None else crc32(encoded(ready.head, ready.samples))
-        rows.append(f"    {{ {crc}U, {number}, {('samples', 'alarm', 'gap').index(what)} }},")
+        ready_hash = 0 if ready is None else hash_of(encoded(ready.head, ready.samples))
+        rows.append(f"    {{ {ready_hash}U, {number}, {('samples', 'alarm', 'gap').index(what)} }},")
     return rows
+
+
+def hash_of(data: bytes) -> int:
+    """FNV-1a in 32 bits. A CRC-32 would not do: of bytes that end with their own it is always the same."""
+    found = 2166136261
+    for byte in data:
+        found = (found ^ byte) * 16777619 % 2**32
+    return found
 
 
 class _VectorFlash(Flash):
@@ -205,7 +213,7 @@ def _log_rows(case: LogCase, tables: _Tables) -> list[str]:
     for what, *numbers in case.steps:
         given = frame_bytes(numbers[0]) if what == "serve" else b""
         result, a, b, out = log.step(what, *numbers)
-        rows.append(f"    {{ {_numbers((a, b))}, {crc32(bytes(flash.bytes))}U, {tables.put(given)}, {len(given)}, "
+        rows.append(f"    {{ {_numbers((a, b))}, {hash_of(bytes(flash.bytes))}U, {tables.put(given)}, {len(given)}, "
                     f"{tables.put(out)}, {len(out)}, {_STEPS.index(what)}, {result} }},")
     return rows
 

@@ -12,9 +12,7 @@ static enum plf_alarm_action go(plf_alarm *alarm, enum plf_alarm_stage stage, ui
 
 static enum plf_alarm_action send(plf_alarm *alarm, uint32_t now)
 {
-    if (alarm->sends < UINT32_MAX) {
-        alarm->sends++;
-    }
+    alarm->sends++; /* may wrap: only the first few are counted against `sends` of the settings */
     return go(alarm, alarm->stage == PLF_UNHEARD ? PLF_UNHEARD : PLF_SENT, now, PLF_DO_SEND);
 }
 
@@ -92,7 +90,7 @@ enum plf_alarm_action plf_alarm_step(plf_alarm *alarm, const plf_alarm_settings 
     if (alarm == NULL || settings == NULL) {
         return PLF_DO_NOTHING;
     }
-    if (input == PLF_FALL && alarm->stage != PLF_ARMED && alarm->swallowed < UINT32_MAX) {
+    if (input == PLF_FALL && alarm->stage != PLF_ARMED) {
         alarm->swallowed++;
     }
     switch (alarm->stage) {

@@ -10,6 +10,7 @@ import subprocess
 import sys
 import tempfile
 from collections import Counter
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -104,10 +105,11 @@ def code_only(text: str) -> str:
     return re.sub(r"^#include.*$", lambda m: " " * len(m[0]), blank, flags=re.M)
 
 
-def mutants_of(text: str) -> list[Mutant]:
-    """Every mutant, each text once."""
+def mutants_of(text: str, first: str = "static uint32_t square",
+               names: tuple[tuple[str, ...], ...] = NAMES) -> list[Mutant]:
+    """Every mutant, each text once. `first`: where the code begins; what stands before it is mutated by its value."""
     code = code_only(text)
-    begin = code.index("static uint32_t square")  # the one define before it is mutated by its value
+    begin = code.index(first)
     found: dict[str, Mutant] = {}
 
     def put(operator: str, start: int, end: int, new: str) -> None:
@@ -125,7 +127,7 @@ def mutants_of(text: str) -> list[Mutant]:
         for other in (value - 1, value + 1):
             if other >= 0 and not _dimension(code, match.start(), match.end()):
                 put("constant by one", match.start(), match.end(), f"{other}{match[2]}")
-    for row in NAMES:
+    for row in names:
         for name, other in zip(row, (*row[1:], row[0]), strict=True):
             for match in re.finditer(rf"(?<!\w){name}(?!\w)(?!\()", code):
                 if match.start() >= begin and not _defines(code, match.start(), match.end()):
@@ -175,10 +177,10 @@ EQUIVALENT = {
 }
 
 
-def proof_of(mutant: Mutant) -> str | None:
+def proof_of(mutant: Mutant, equivalent: Mapping[tuple[str, str], str] = EQUIVALENT) -> str | None:
     """Why a mutant is no mistake; None where nobody has shown it."""
     now = mutant.text.splitlines()[mutant.line - 1]
-    for (before, after), proof in EQUIVALENT.items():
+    for (before, after), proof in equivalent.items():
         if before in mutant.was and mutant.was.replace(before, after) == now:
             return proof
     return None
@@ -188,13 +190,15 @@ SANITIZED = ("-O1", "-fsanitize=address,undefined", "-fno-sanitize-recover=all")
 
 
 class Bench:
-    """The vectors, compiled once; a mutant is compiled, linked with them and run."""
+    """The vectors, compiled once with what isn't mutated; a mutant is compiled, linked with them and run."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, c_files: tuple[str, ...] = (SELFTEST_C,)) -> None:
         self.folder, self.cc = folder, find_compiler()
         for name, content in write_export(DEFAULTS, FrontEnd(), Provenance()).items():
             (folder / name).write_bytes(content)
-        self._cc("-O1", "-c", "-o", "selftest.o", SELFTEST_C)
+        self.objects = [name.removesuffix(".c") + ".o" for name in c_files]
+        for name, there in zip(c_files, self.objects, strict=True):
+            self._cc("-O1", "-c", "-o", there, name)
 
     def _cc(self, *arguments: str) -> int:
         command = [self.cc, "-std=c99", "-w", "-I", ".", *arguments]
@@ -205,7 +209,7 @@ class Bench:
         name = f"m{number}"
         (self.folder / f"{name}.c").write_text(text)
         try:
-            if self._cc(*flags, "-o", name, f"{name}.c", "selftest.o"):
+            if self._cc(*flags, "-o", name, f"{name}.c", *self.objects):
                 return "no C"
             done = subprocess.run([self.folder / name], capture_output=True, timeout=10, check=False)
             return "killed" if done.returncode else "alive"
@@ -216,12 +220,13 @@ class Bench:
                 path.unlink(missing_ok=True)
 
 
-def run(mutants: list[Mutant]) -> dict[str, list[Mutant]]:
-    """Mutants by their verdict; the detector itself must pass."""
+def run(mutants: list[Mutant], original: str = DETECTOR_C,
+        c_files: tuple[str, ...] = (SELFTEST_C,)) -> dict[str, list[Mutant]]:
+    """Mutants by their verdict; the file itself must pass. `c_files`: what it is linked with."""
     folder = Path(tempfile.mkdtemp(prefix="plumbfall-mutants-"))
     try:
-        bench = Bench(folder)
-        assert bench.verdict(0, source(DETECTOR_C).decode()) == "alive", "the detector itself fails the vectors"
+        bench = Bench(folder, c_files)
+        assert bench.verdict(0, source(original).decode()) == "alive", f"{original} itself fails the vectors"
         with ThreadPoolExecutor(os.cpu_count()) as pool:
             verdicts = list(pool.map(lambda pair: bench.verdict(pair[0], pair[1].text), enumerate(mutants, 1)))
         by_verdict: dict[str, list[Mutant]] = {"killed": [], "alive": [], "no C": []}
