@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from random import Random
+
+import numpy as np
 
 from detect.device.values import PRACTICE, Quantity, Values
 from detect.firmware.alarm import Alarm, AlarmSettings
@@ -67,17 +68,17 @@ def alarm_settings(values: Values) -> AlarmSettings:
 
 def fates_of(alarms: Sequence[Told], values: Values, seed: int) -> list[Fate]:
     """What becomes of each alarm of one recording, in order of time. The same seed gives the same fates."""
-    dice = Random(seed)
+    dice = np.random.default_rng([seed, 0])
     # Drawn before anything happens, and all for every alarm: a longer window changes nobody's mind.
     people = [_Wearer(dice, values, one.fall) for one in alarms]
-    life = _Life(alarms, people, values, Random(seed ^ 0x5EED))
+    life = _Life(alarms, people, values, np.random.default_rng([seed, 1]))
     return life.fates
 
 
 class _Wearer:
     """Whether and when this wearer presses the button."""
 
-    def __init__(self, dice: Random, values: Values, fell: bool) -> None:
+    def __init__(self, dice: np.random.Generator, values: Values, fell: bool) -> None:
         share = values.number("life.falls_cancelled_pct" if fell else "life.others_cancelled_pct") / 100
         presses, spread = dice.random() < share, 0.5 + dice.random()
         self.after_s = spread * values.number("life.press_s") if presses else None
@@ -86,7 +87,8 @@ class _Wearer:
 class _Life:
     """One recording's alarms through one device; time jumps from one thing that happens to the next."""
 
-    def __init__(self, alarms: Sequence[Told], people: Sequence[_Wearer], values: Values, line: Random) -> None:
+    def __init__(self, alarms: Sequence[Told], people: Sequence[_Wearer], values: Values,
+                 line: np.random.Generator) -> None:
         self._alarm = Alarm(alarm_settings(values))
         self._alarms, self._people, self._values, self._line = alarms, people, values, line
         self._press_ms: float | None = None

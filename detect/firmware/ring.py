@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import struct
 from dataclasses import replace
-from random import Random
 
 import numpy as np
 
@@ -46,7 +45,7 @@ class Flash:
         self.erases = [0] * blocks
         self.torn: set[int] = set()
         self.cut_after: int | None = None
-        self._random = Random(seed)
+        self._random = np.random.default_rng(seed)
 
     def program(self, at: int, data: bytes) -> None:
         assert at % self.unit_bytes == 0
@@ -71,13 +70,14 @@ class Flash:
         self.torn.discard(block)
 
     def _torn_byte(self, byte: int) -> int:
-        return byte | self._random.randrange(256)
+        return byte | int(self._random.integers(256))
 
     def _torn_block(self, block: bytes) -> bytes:
         """What an erase leaves that is cut: noise, all or nothing of it, or the part it got to."""
-        part = self._random.randrange(len(block))
-        return self._random.choice((self._random.randbytes(len(block)), bytes([BLANK] * len(block)), block,
-                                    bytes([BLANK] * part) + block[part:]))
+        part = int(self._random.integers(len(block)))
+        left = (self._random.bytes(len(block)), bytes([BLANK] * len(block)), block,
+                bytes([BLANK] * part) + block[part:])
+        return left[int(self._random.integers(len(left)))]
 
     def _cut(self) -> bool:
         if self.cut_after is None:

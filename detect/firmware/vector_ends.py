@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
-from random import Random
+
+import numpy as np
 
 from detect.firmware.vector_pieces import BASE, HIT, LYING, NOTHING, STANDING, fall, runs, with_checks
 from detect.firmware.vectors import GAP, Case, Run
@@ -125,10 +126,10 @@ def long_cases() -> Iterator[Case]:
 
 def motion(seed: int, rule: Rule, counts_per_g: float, rate: float) -> Iterator[Run]:
     """A walk, a stumble, a fall, lying, and getting up again, made of sines, noise and pulses: synthetic."""
-    random = Random(seed)
+    random = np.random.default_rng(seed)
 
     def reading(x: float, y: float, z: float, shake: float) -> Run:
-        x, y, z = (round((c + random.gauss(0, shake)) * counts_per_g) for c in (x, y, z))
+        x, y, z = (round((c + random.normal(0, shake)) * counts_per_g) for c in (x, y, z))
         return Run(*(min(max(c, -32768), 32767) for c in (x, y, z)))
 
     lean = math.radians(random.uniform(60, 95))

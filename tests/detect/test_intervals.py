@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import binom, binomtest
+from scipy.stats import binom, binomtest, bootstrap
 from statsmodels.stats.contingency_tables import mcnemar as statsmodels_mcnemar
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
@@ -173,6 +173,19 @@ def test_many_people_with_one_trial_each_give_the_simple_interval():
     reach = 1.96 * math.sqrt(0.24 / 100)
     assert found.low == pytest.approx(0.6 - reach, abs=0.012)
     assert found.high == pytest.approx(0.6 + reach, abs=0.012)
+
+
+@pytest.mark.parametrize("people", [5, 12, 40])
+def test_intervals_by_people_agree_with_scipys_bootstrap(people):
+    # With as many falls each, what is caught of all is the mean of what is caught of each: scipy.stats.bootstrap,
+    # method "percentile".
+    caught = np.random.default_rng(people).integers(2, 11, people)
+    counts = np.stack([caught, 10 - caught, 0 * caught, 0 * caught + 10], axis=1)
+    found = People(people, seed=4, draws=20_000).intervals(counts).sensitivity
+    outside = bootstrap((caught / 10,), np.mean, n_resamples=20_000, method="percentile",
+                        rng=np.random.default_rng(9)).confidence_interval
+    assert found.low == pytest.approx(outside.low, abs=0.01)
+    assert found.high == pytest.approx(outside.high, abs=0.01)
 
 
 def test_the_same_seed_draws_the_same_people():

@@ -1,5 +1,6 @@
 """What the checkout promises of itself: its rooms, its pins, its silence about the machine it was made on."""
 
+import ast
 import os
 import re
 import subprocess
@@ -54,6 +55,22 @@ for name in sys.argv[1:]:
     assert len(modules) > 10
     done = subprocess.run([sys.executable, "-c", code, *modules], cwd=ROOT, capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
+
+
+def test_what_is_random_comes_from_numpys_generators_alone() -> None:
+    """NumPy reference, numpy.random.Generator; RandomState and the functions beside it are legacy there."""
+    documented = {"default_rng", "Generator", "SeedSequence", "BitGenerator", "PCG64"}
+    others = {"random", "secrets"}
+    for path in (path for room in ("app", "data", "detect") for path in sorted((ROOT / room).rglob("*.py"))):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+            if isinstance(node, ast.ImportFrom):
+                names = [node.module or ""]
+                if node.module == "numpy.random":
+                    assert {alias.name for alias in node.names} <= documented, path
+            assert others.isdisjoint(names), path
+            if isinstance(node, ast.Attribute) and ast.unparse(node.value) in ("np.random", "numpy.random"):
+                assert node.attr in documented, f"{path}:{node.lineno}"
 
 
 def test_the_pins_of_the_project_are_those_of_the_locks() -> None:
