@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
 
+from app.commands.crew import add_crew, crew
 from app.commands.device.given import add_given, value_of, with_given
 from app.commands.output import ANSWER_IS_NO, DONE, complain, print_json, print_table
 from app.study import actions
@@ -26,7 +26,6 @@ from app.study.device.tolerance_tables import (
 )
 from app.study.session import Session
 from app.study.state import Study
-from app.study.workers import processes
 from data.saving import write_atomically
 from detect.device.spread import FIGURES
 from detect.settings import BadSetting
@@ -45,15 +44,9 @@ def add(parsers: argparse._SubParsersAction) -> None:
     command.add_argument("--limit", metavar="FIGURE=VALUE",
                          help=f"what each device is held to, such as youden_j=0.8; one of {', '.join(FIGURES)}")
     add_given(command)
-    command.add_argument("--workers", type=_whole, default=os.cpu_count() or 1, metavar="N", help="processes")
+    add_crew(command)
     command.add_argument("--csv", type=Path, metavar="FILE", help="write every device with its numbers and figures")
     command.add_argument("--json", action="store_true", help="print JSON")
-
-
-def _whole(text: str) -> int:
-    if not text.isdigit() or int(text) < 1:
-        raise argparse.ArgumentTypeError(f'"{text}" is not a whole number from 1 on')
-    return int(text)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -62,7 +55,7 @@ def run(options: argparse.Namespace) -> int:
     for sentence in session.refusals():
         complain(sentence)
     found, labelled, prepared, _ = session.evaluated()
-    with processes(options.workers) as executor:
+    with crew(options) as executor:
         view = put_to(session.study, (found, labelled, prepared), executor, _progress())
     if options.csv is not None:
         write_atomically(options.csv, as_csv(view).encode())

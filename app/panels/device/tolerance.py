@@ -55,7 +55,7 @@ class TolerancePage(QWidget):
             label.setContentsMargins(12, 1, 12, 1)
         self.go = _button("Run", "Draw the devices and put all recordings through each")
         self.go.clicked.connect(lambda _: self._go())
-        self.save = _button("CSV…", "Save every device with its numbers and figures as a CSV table")
+        self.save = self.devices.save
         self.save.clicked.connect(self.save_asked)
         self.view: ToleranceView | None = None
         self.stale, self.working = False, False
@@ -149,7 +149,7 @@ class TolerancePage(QWidget):
     def _lay_out(self) -> None:
         line = QHBoxLayout()
         line.setContentsMargins(12, 2, 12, 2)
-        line.setSpacing(4)
+        line.setSpacing(2)
         group = QButtonGroup(self)
         for title in SECTIONS:
             button = _button(title, f"Tolerance: {title}")
@@ -159,7 +159,6 @@ class TolerancePage(QWidget):
             line.addWidget(button)
             self.buttons[title] = button
         line.addStretch(1)
-        line.addWidget(self.save)
         line.addWidget(self.go)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)

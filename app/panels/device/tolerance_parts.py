@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QSplitter, QToolButton, QVBoxLayout, QWidget
 
 from app.panels.rows import Column, Row, RowsTable
 from app.plot.histogram import Bars, Histogram
@@ -41,6 +41,7 @@ class SpreadSection(QSplitter):
         self.setHandleWidth(1)
         self.setChildrenCollapsible(False)
         self.chart = Histogram("Devices by the figure")
+        self.chart.setMinimumHeight(60)
         self.table = RowsTable("Figures over all devices", SPREAD)
         self.table.row_chosen.connect(self.show_figure)
         self.table.horizontalHeader().setStretchLastSection(False)
@@ -122,6 +123,11 @@ class DevicesSection(QWidget):
         self.said = QLabel()
         self.said.setProperty("role", "aside")
         self.said.setContentsMargins(6, 0, 0, 0)
+        self.said.setMinimumWidth(10)
+        self.save = QToolButton()
+        self.save.setText("CSV…")
+        self.save.setToolTip("Save every device with its numbers and figures as a CSV table")
+        self.save.setAccessibleName(self.save.toolTip())
         self.drawn = RowsTable("What was drawn for the device", DRAWN)
         self.events = RowsTable("Events that come out otherwise in it", OF_ONE)
         self.events.row_chosen.connect(lambda row: self.event_chosen.emit(row.recording, row.place))
@@ -130,6 +136,7 @@ class DevicesSection(QWidget):
         line.setContentsMargins(12, 2, 12, 2)
         line.addWidget(self.which)
         line.addWidget(self.said, 1)
+        line.addWidget(self.save)
         both = QSplitter(Qt.Orientation.Horizontal)
         both.setHandleWidth(1)
         both.setChildrenCollapsible(False)

@@ -1,4 +1,4 @@
-"""Recordings as true motion at the front end's rate: calibrated, brought to one rate, not yet in counts."""
+"""Recordings as true motion at the front end's rate: as they are worn, brought to one rate, not yet in counts."""
 
 from __future__ import annotations
 
@@ -9,8 +9,7 @@ import numpy as np
 from app.study.pipeline import Prepared
 from app.study.seen import device_rate
 from app.study.state import Study
-from app.study.trimming import trimmed
-from data.calibration import calibrated
+from app.study.worn import as_worn
 from data.recording import Recording
 from detect.device.sampled import Motion
 from detect.frontend import FrontEnd, resample
@@ -21,8 +20,7 @@ def motion_of(study: Study, prepared: Prepared) -> tuple[Motion, np.ndarray]:
     items = {item.name: item for item in study.items}
     pieces, numbers = [], []
     for number, (name, recording) in enumerate(zip(prepared.names, prepared.recordings, strict=True)):
-        item = items[name]
-        for piece in stretches(trimmed(calibrated(recording, item.calibration), item.trim), study.front_end):
+        for piece in stretches(as_worn(items[name], recording), study.front_end):
             pieces.append(piece)
             numbers.append(number)
     lengths = np.array([len(piece) for piece in pieces], dtype=np.int64)

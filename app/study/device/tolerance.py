@@ -110,7 +110,7 @@ def run(study: Study, made: tuple[Evaluated, Labelled, Prepared], executor: Exec
     that there is, and Problem where that is nothing."""
     came = tolerances(course_of(study, made), study.device, executor, progress, cancelled)
     if not len(came.outcomes):
-        raise Problem("called_off", "Called off before the first device came through.", "Run it again.")
+        raise Problem("called_off", "Called off too early: nothing was through yet.", "Run it again.")
     return _view(study, made, came)
 
 

@@ -28,7 +28,8 @@ def test_every_starting_value_says_where_it_comes_from():
 
 
 @pytest.mark.parametrize(("name", "bound"), [
-    ("offset_x", 50), ("sensitivity_z", 4), ("cross_yx", 2), ("stress_y", 20), ("clock", 5), ("temperature", 20), ("drift_z", 0.5)])
+    ("offset_x", 50), ("sensitivity_z", 4), ("cross_yx", 2), ("stress_y", 20), ("clock", 5),
+    ("temperature", 20), ("drift_z", 0.5)])
 def test_a_normal_spread_is_cut_at_its_bound_and_has_the_moments_of_theory(many, name, bound):
     drawn = many.values[:, AT[name]]
     theory = truncnorm(-SIGMAS, SIGMAS, scale=bound / SIGMAS)
