@@ -7,7 +7,7 @@ from importlib import import_module
 from types import ModuleType
 
 SUB_COMMANDS: tuple[str, ...] = (
-    "budget", "decode", "mounting", "part", "ranges", "self_test", "tolerance", "wake", "what_if")
+    "budget", "decode", "life", "mounting", "part", "ranges", "self_test", "tolerance", "wake", "what_if")
 """Module names; a dash stands for each underscore where they are typed. Each has `add(parsers)` and `run(options)`."""
 
 
