@@ -1,5 +1,6 @@
 """The wheel: built from the project's own files, put in a folder by itself, and run from there."""
 
+import json
 import os
 import re
 import shutil
@@ -9,6 +10,8 @@ import zipfile
 from pathlib import Path
 
 import pytest
+
+from tests.app.scheduler_here import scheduler
 
 ROOT = Path(__file__).resolve().parents[2]
 ROOMS = ("app", "data", "detect")
@@ -63,3 +66,21 @@ def test_the_wheel_holds_every_file_of_the_rooms_and_nothing_of_the_tests(instal
              for path in (source / room).rglob("*") if path.is_file()}
     assert held == lying
     assert any(name.endswith(".dist-info/licenses/LICENSE") for name in zipfile.ZipFile(wheel).namelist())
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(os.name == "nt", reason="pip lays out a folder otherwise on Windows")
+def test_the_wheels_extra_sends_a_search_to_workers_that_have_the_wheel(installed: Path, tmp_path: Path) -> None:
+    wheel, = installed.glob("plumbfall-*.whl")
+    held = zipfile.ZipFile(wheel)
+    metadata, = (name for name in held.namelist() if name.endswith(".dist-info/METADATA"))
+    assert re.search(r'^Requires-Dist: distributed==[\d.]+; extra == "cluster"$', held.read(metadata).decode(), re.M)
+    assert start(installed, "demo", "for the workers").returncode == 0
+    study, = (installed / "for the workers").glob("*.json")
+    words = ("tune", str(study), "--keys", "impact_g", "tilt_deg", "--json")
+    with scheduler(tmp_path, 2, installed / "installed") as here:
+        there = start(installed, *words, "--scheduler", here.address)
+    alone = start(installed, *words, "--workers", "1")
+    assert (there.returncode, there.stderr) == (0, "")
+    assert json.loads(there.stdout)["tried"] > 100
+    assert there.stdout == alone.stdout
