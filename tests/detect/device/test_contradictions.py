@@ -45,7 +45,8 @@ CASES = {
     "a filter above half the rate": (
         {"digital.low_pass": OWN, "digital.bandwidth_hz": 40}, {}, {}, False, "above half the rate, 25 Hz"),
     "a threshold above the range": (
-        {}, {"range_g": 2.0}, {"impact_g": 3.0}, False, "an impact along one axis does not come to the threshold of 3 g"),
+        {}, {"range_g": 2.0}, {"impact_g": 3.0}, False,
+        "an impact along one axis does not come to the threshold of 3 g"),
     "a threshold no sample reaches": (
         {}, {"range_g": 2.0}, {"impact_g": 3.5}, False, "above all that ±2 g can tell, 3.46 g"),
     "a bus too slow for the rate": (
