@@ -6,7 +6,7 @@ from PySide6.QtCore import QObject
 
 from app.controls.quantity_form import with_its_unit
 from app.panels.device.panel import DevicePanel
-from app.study import actions
+from app.study.device.part import changed as with_number
 from app.workbench import Workbench
 from detect.settings import BadSetting
 
@@ -30,7 +30,7 @@ class DeviceNumbers(QObject):
     def _change(self, page: QObject, key: str, value: object) -> None:
         study = self.bench.session.study
         try:
-            changed = actions.set_device_value(study, key, value)
+            changed = with_number(study, key, value)
         except BadSetting as refused:
             self.show()
             page.form.show_refusal(f"{refused.message} {refused.remedy}".strip().capitalize())  # type: ignore[attr-defined]

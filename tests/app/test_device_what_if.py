@@ -128,7 +128,7 @@ def test_the_table_says_each_cell_and_programs_read_it() -> None:
     found = run(study_made.session(), Wanted(Grid((4.0, 8.0), (RATE_HZ, 100.0), (12,), (None, "half"))))
     text = what_if.as_text(found)
     assert text.splitlines()[0].split("\t") == list(what_if.TITLES)
-    assert "(in hand)" in text.splitlines()[1]
+    assert "in hand: ±4 g" in text.splitlines()[1]
     lines = list(csv.reader(io.StringIO("\n".join(",".join(f'"{c}"' for c in row) for row in what_if.csv_rows(found)))))
     assert {len(line) for line in lines} == {len(lines[0])}
     first, last = dict(zip(lines[0], lines[1], strict=True)), dict(zip(lines[0], lines[-1], strict=True))

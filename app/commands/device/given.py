@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
-from app.study import actions
+from app.study.device.part import changed as with_number
 from app.study.state import Study
 from detect.device.values import Plain
 from detect.settings import BadSetting
@@ -22,7 +22,7 @@ def with_given(study: Study, given: Sequence[str]) -> Study:
         key, sign, text = one.partition("=")
         if not sign:
             raise BadSetting(key, "", "has no value.", "Write KEY=VALUE, such as current.running_ua=250.")
-        study = actions.set_device_value(study, key.strip(), value_of(text.strip()))
+        study = with_number(study, key.strip(), value_of(text.strip()))
     return study
 
 

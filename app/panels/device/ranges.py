@@ -8,7 +8,7 @@ from app.study.device.ranges import TITLES, RangesView, headline, row_texts
 from detect.device.ranges import QUANTITIES
 
 SCORES = "Scores"
-WIDTHS = (116, 78, 76, 46, 82, 86, 104, 56, 400)
+WIDTHS = (130, 78, 76, 46, 82, 86, 104, 56, 400)
 NOT_RUN = "Reads every recording as a part that switches would: Run."
 
 

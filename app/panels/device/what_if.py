@@ -32,7 +32,7 @@ FIELDS = {
     "filters": ("filters", "Hz", 'Corners of a one-pole low-pass; "half" for half the rate; "none" for recordings as '
                 "they are, brought to the rate through an anti-alias filter."),
 }
-WIDTHS = (196, 78, 76, 76, 48, 84, 82, 72, 400)
+WIDTHS = (190, 62, 76, 76, 48, 84, 82, 72, 400)
 NOT_RUN = "Every combination is put to the recordings: Run."
 STALE = "Of other settings or recordings: run again."
 
@@ -181,6 +181,7 @@ class WhatIfSection(QWidget):
             grid.addWidget(field, line, 1)
             grid.addWidget(of, line, 2)
         below = QHBoxLayout()
+        below.setSpacing(6)
         below.addWidget(self.retune)
         words = QLabel("search settings anew for each part, too")
         words.setProperty("role", "muted")

@@ -15,8 +15,8 @@ from detect.device.values import Plain
 
 @dataclass(frozen=True)
 class PartView:
-    """`kind` of the part; `front_end` in words; `rows`: name, value with unit, sentence; `doubts`: a sentence each. `can_take`: whether the
-    part is another one than the score is of."""
+    """`kind` of the part; `front_end` in words; `rows`: name, value with unit, sentence; `doubts`: a sentence each.
+    `can_take`: whether the part is another one than the score is of."""
 
     kind: str
     front_end: str
@@ -29,8 +29,8 @@ def part_view(study: Study) -> PartView:
     seen = front_end_of(study.device, study.front_end)
     rows = tuple((one.name, f"{significant(one.value)}{GAP}{one.unit}", one.sentence)
                  for one in figures(study.device, study.front_end, study.settings))
-    return PartView(study.device.text("part.kind"), in_words(seen), rows, doubts(study.device, study.front_end, study.settings),
-                    seen != study.front_end)
+    return PartView(study.device.text("part.kind"), in_words(seen), rows,
+                    doubts(study.device, study.front_end, study.settings), seen != study.front_end)
 
 
 def taken(study: Study) -> Study:

@@ -17,7 +17,7 @@ from app.words import GAP, decimal
 from data.problem import Problem
 from detect.device import what_if as engine
 from detect.device.budget import budget
-from detect.device.part import in_use, in_words
+from detect.device.part import in_use
 from detect.device.what_if import HALF_RATE, Cell, CellScore, Filter, Grid, Retuned
 from detect.figures import Figures
 from detect.frontend import FrontEnd
@@ -105,7 +105,8 @@ def row_texts(found: WhatIf, at: int, front_end: FrontEnd) -> tuple[str, ...]:
     """One cell under TITLES; `front_end` is the one in hand."""
     one, current = found.cells[at], f"{decimal(round(found.current_ua[at], 1))}{GAP}µA"
     in_hand = one.cell.front_end == front_end and one.cell.corner_hz is None
-    name = in_words(one.cell.front_end) + (" (in hand)" if in_hand else "")
+    front = one.cell.front_end
+    name = f"{'in hand: ' if in_hand else ''}±{front.range_g:g} g, {front.bits} bits, {front.rate_hz:g} Hz"
     low_pass = filter_words(one.cell.corner_hz)
     if one.figures is None:
         return name, low_pass, UNTRIED, "", "", "", "", "", one.refused
@@ -143,7 +144,7 @@ def strays_of(figures: Figures) -> int:
 
 
 def filter_words(corner_hz: float | None) -> str:
-    return "as recorded" if corner_hz is None else f"{corner_hz:g}{GAP}Hz"
+    return "none" if corner_hz is None else f"{corner_hz:g}{GAP}Hz"
 
 
 def as_text(found: WhatIf) -> str:
