@@ -142,7 +142,7 @@ def assign(
             faults += [problem] if problem is not None else []
         problems += faults[:1]  # what is wrong on one node is so on all
     labels = {
-        name: tuple(label for _, label in sorted(pairs, key=lambda pair: pair[1].onset_s or 0.0))
+        name: tuple(sorted((label for _, label in pairs), key=lambda one: (one.onset_s or 0.0, one.end_s or 0.0)))
         for name, pairs in found.items()
     }
     for recording in recordings:
@@ -159,9 +159,13 @@ class _Index:
         self._recordings = recordings
         self._pattern = spec.key_pattern
         self._by_name: dict[str, list[Recording]] = defaultdict(list)
+        self._by_start: dict[str, list[Recording]] = defaultdict(list)
+        """By what a key without a file's suffix would be: F01/walk_1 for lab/F01/walk_1_accel."""
         for recording in recordings:
             for name in _names(recording.name) | (_names(recording.group) if recording.group else set()):
                 self._by_name[name].append(recording)
+            for start in _starts(recording.name):
+                self._by_start[start].append(recording)
         self._by_parts: dict[tuple[str, ...], dict[tuple[str, ...], list[Recording]]] = {}
 
     def owners(self, row: Row) -> list[Recording]:
@@ -170,7 +174,7 @@ class _Index:
             parts.pop("part", None)
         if parts:
             return self._parts_index(tuple(sorted(parts))).get(tuple(parts[p] for p in sorted(parts)), [])
-        return self._by_name.get(row.key) or self._beginning_with(row.key)
+        return self._by_name.get(row.key) or self._by_start.get(row.key, [])
 
     def _parts_index(self, parts: tuple[str, ...]) -> dict[tuple[str, ...], list[Recording]]:
         if parts not in self._by_parts:
@@ -180,16 +184,22 @@ class _Index:
             self._by_parts[parts] = index
         return self._by_parts[parts]
 
-    def _beginning_with(self, key: str) -> list[Recording]:
-        """Keys that lack a file's suffix: walk_1 for walk_1_accel."""
-        return [r for r in self._recordings if r.name.startswith(key + "_")] if key else []
-
 
 def _names(name: str) -> set[str]:
-    """What a recording may be called: by its path or its last part, with or without the suffix."""
+    """What a recording may be called: by its path or the end of it, with or without the suffix."""
     path = PurePosixPath(name)
     stem = path.with_suffix("") if path.suffix.lower() in (".csv", ".tsv", ".txt", ".dat") else path
-    return {str(path), path.name, str(stem), stem.name}
+    return _tails(path) | _tails(stem)
+
+
+def _tails(path: PurePosixPath) -> set[str]:
+    """lab/F01/walk_1, F01/walk_1 and walk_1: a folder that was dropped with others above it changes no key."""
+    return {str(PurePosixPath(*path.parts[i:])) for i in range(len(path.parts))}
+
+
+def _starts(name: str) -> set[str]:
+    """Every way to begin what a recording may be called, up to an underscore."""
+    return {tail[:at] for tail in _tails(PurePosixPath(name)) for at, sign in enumerate(tail) if sign == "_" and at}
 
 
 def _no_owner(row: Row, owners: list[Recording]) -> Problem:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -43,6 +44,15 @@ def test_keys_without_the_files_suffix_a_byte_order_mark_and_carriage_returns_ar
     labels, problems = labels_of(b"\xef\xbb\xbffilename,start,end\r\nkerb/W1_1,4.5,7.5\r\nkerb/W1_2,5,6\r\n")
     assert labels["kerb/W1_1_acc"] == (Label("fall", "kerb", 4.5, 7.5),)
     assert labels["kerb/W1_2_acc"] == (Label("fall", "kerb", 5.0, 6.0),)
+    assert problems == []
+
+
+def test_keys_hold_where_the_folder_above_was_dropped_as_well():
+    deeper = [replace(one, name=f"lab/{one.name}") for one in RECORDINGS]
+    table = "filename,start,end\nkerb/W1_1,4.5,7.5\nkerb/W1_2_acc,5,6\n"
+    labels, problems = labels_of(table, replace(SPEC, key_pattern=""), deeper)
+    assert labels["lab/kerb/W1_1_acc"] == (Label("fall", "kerb", 4.5, 7.5),)
+    assert labels["lab/kerb/W1_2_acc"] == (Label("fall", "kerb", 5.0, 6.0),)
     assert problems == []
 
 
@@ -191,6 +201,12 @@ def test_the_written_times_hold_for_whole_recordings_too():
     onset, duration, kind = table.split("\n")[1].split("\t")[:3]
     assert (float(onset), float(duration), kind) == (0.0, 20.0, "rake")
     assert time_range(RECORDINGS[0]) == (0.0, 20.0)
+
+
+def test_a_moment_at_the_beginning_of_a_label_comes_before_it():
+    rows = [Row("a", start, end, "", "", "", 1, "f") for start, end in ((20, 21), (20, 20))]
+    labels, _ = assign(rows, [recording("a", 40)], LabelTable())
+    assert [(one.onset_s, one.end_s) for one in labels["a"]] == [(20, 20), (20, 21)]
 
 
 @given(st.lists(st.builds(Row, st.sampled_from(["a", "b"]), st.floats(0, 20), st.floats(20, 40), *[st.just("")] * 3,
