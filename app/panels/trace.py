@@ -61,6 +61,7 @@ class TracePanel(QWidget):
         self._theme = LIGHT
         self._tilt_from: Reading | None = None
         self._before: Callable[[int], Reading | None] = _nothing_before
+        self._volts: Callable[[Reading], Reading] | None = None
         self._remark = ""
         self.title = TitleLine(self)
         self.overview = Overview(self)
@@ -131,6 +132,11 @@ class TracePanel(QWidget):
         """For a sample the mean reading before the attempt that holds it, None outside attempts: the readout then
         tells how far the wearer has turned from there, as the rule does."""
         self._before = before
+        self._read_out()
+
+    def show_volts(self, volts: Callable[[Reading], Reading] | None) -> None:
+        """What an analogue part puts out for a reading in g, each axis in volts; None of a digital one."""
+        self._volts = volts
         self._read_out()
 
     def look_at(self, sample: int) -> None:
@@ -287,7 +293,8 @@ class TracePanel(QWidget):
         stage, before = self.canvas.stage_at(sample), self._before(sample)
         name, reference = ("tilt", self._tilt_from) if before is None else ("turned", before)
         angle = None if reference is None else _angle_deg(recorded.g(sample), reference)
-        self.readout.show_parts(readout_parts(recorded, sample, (name, angle), stage))
+        volts = None if self._volts is None else self._volts(recorded.g(sample))
+        self.readout.show_parts(readout_parts(recorded, sample, (name, angle), stage, volts))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         QPainter(self).fillRect(self.rect(), QColor(self._theme.panel))

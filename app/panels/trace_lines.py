@@ -122,10 +122,10 @@ class Readout(QWidget):
             x += place + space
 
 
-def readout_parts(recorded: Recorded, sample: int, turn: tuple[str, float | None], stage: StageSpan | None) \
-        -> list[Part]:
+def readout_parts(recorded: Recorded, sample: int, turn: tuple[str, float | None], stage: StageSpan | None,
+                  volts: tuple[float, float, float] | None = None) -> list[Part]:
     """Time, magnitude, axes, stage at the playhead and `turn`: "tilt" from upright or "turned" since before an
-    attempt, in degrees."""
+    attempt, in degrees. `volts`: of an analogue part's axes."""
     line, (x, y, z) = recorded.trace.seconds, recorded.g(sample)
     decimals = max(decimals_of(float(line.step_s[0])), 2)
     longest = figure(math.floor(recorded.limits.end), decimals)
@@ -135,6 +135,8 @@ def readout_parts(recorded: Recorded, sample: int, turn: tuple[str, float | None
     parts += [Part(letter, figure(a, 2), MINUS + widest, letter) for letter, a in (("x", x), ("y", y), ("z", z))]
     if turn[1] is not None:
         parts.append(Part(turn[0], f"{figure(turn[1], 0)}°", "180°"))
+    if volts is not None:
+        parts.append(Part("V", " ".join(figure(one, 2) for one in volts), "0.00 0.00 0.00"))
     if stage is not None:
         parts.append(Part("", f"{stage.stage}: {stage.note}" if stage.note else stage.stage))
     return parts

@@ -232,6 +232,14 @@ def test_the_readout_tells_time_values_tilt_and_stage(panel):
     assert "tilt" not in panel.readout.text()
 
 
+def test_the_readout_tells_an_analogue_parts_volts(panel):
+    panel.show_volts(lambda reading: (1.5 + 0.3 * reading[0], 1.5 + 0.3 * reading[1], 1.5 + 0.3 * reading[2]))
+    panel.canvas.move_playhead(500)
+    assert " V 1.23 1.56 1.59" in panel.readout.text()
+    panel.show_volts(None)
+    assert " V " not in panel.readout.text()
+
+
 def test_within_an_attempt_the_readout_tells_the_turn_since_before_it(panel):
     panel.show_tilt_from((0.0, 1.0, 0.0))
     panel.show_before(lambda sample: (-1.0, 0.0, 0.0) if 375 <= sample <= 543 else None)

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
+
+import numpy as np
 
 from app.study import actions
 from app.study.state import Study
 from app.words import GAP, MINUS, THIN
 from detect.device.analog import AnalogPart
-from detect.device.part import doubts, figures, followed, front_end_of, in_words, part_of
+from detect.device.part import ANALOGUE, doubts, figures, followed, front_end_of, in_words, part_of
 from detect.device.values import Plain
+
+
+Reading = tuple[float, float, float]
 
 
 @dataclass(frozen=True)
@@ -48,10 +54,16 @@ def changed(study: Study, key: str, value: object) -> Study:
     return after if front_end == study.front_end else actions.set_front_end(after, front_end)
 
 
-def volts(study: Study) -> AnalogPart | None:
-    """The analogue part in use, None where a digital one is: for whoever shows volts beside g."""
+def volts(study: Study) -> Callable[[Reading], Reading] | None:
+    """From a reading in g to what an analogue part puts out, volts of each axis; None where a digital one is in use."""
     part = part_of(study.device, study.front_end)
-    return part if isinstance(part, AnalogPart) else None
+    if not isinstance(part, AnalogPart):
+        return None
+
+    def of(reading: Reading) -> Reading:
+        x, y, z = part.volts(np.array(reading)).tolist()
+        return x, y, z
+    return of
 
 
 def number_rows(study: Study) -> tuple[tuple[str, str, str, str], ...]:
@@ -68,7 +80,7 @@ def _words(value: Plain, unit: str) -> str:
 
 
 def _groups(study: Study) -> tuple[str, str]:
-    return ("part", "analog") if volts(study) is not None else ("part", "digital")
+    return "part", "analog" if study.device.text("part.kind") == ANALOGUE else "digital"
 
 
 def plain(study: Study) -> dict[str, Any]:
