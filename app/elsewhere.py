@@ -95,6 +95,9 @@ class Elsewhere(QObject):
         return whereabouts.lost([item for item in sealing.whole(self.bench.session.study).items if item.refused])
 
     def ask_folder(self) -> None:
+        if not self.lost():
+            self.window.status.show_message("No recording of the study is lost: each was found where it should be.")
+            return
         name = QFileDialog.getExistingDirectory(self.window, "Look for the recordings in")
         if name:
             self.look_in(Path(name))

@@ -279,13 +279,14 @@ class Workbench(QObject):
             return
         recordings, results = self.window.recordings, self.session.results()
         recordings.show_rows(results.rows, results.hours)
-        if not self._new_samples:
-            self._show_stages()
-        else:
+        gone = self.session.study.item(recordings.current) is None
+        if gone:
+            recordings.choose_first()
+        if self._new_samples or gone:
             self._new_samples = False
-            if self.session.study.item(recordings.current) is None:
-                recordings.choose_first()
             self.show_recording()
+        else:
+            self._show_stages()
         self.shown.emit()
 
     def _prepare(self) -> None:

@@ -169,6 +169,8 @@ class RecordingsPanel(QWidget):
         table.horizontalHeader().setSortIndicator(OUTCOME_COLUMN, Qt.SortOrder.AscendingOrder)
         self.signs = OutcomeDelegate()
         table.setItemDelegateForColumn(OUTCOME_COLUMN, self.signs)
+        self.names = NameDelegate()
+        table.setItemDelegateForColumn(0, self.names)
         table.selectionModel().currentRowChanged.connect(self._current_changed)
         table.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)
         table.customContextMenuRequested.connect(self._menu_at)
@@ -272,6 +274,14 @@ class RecordingsTable(QTableView):
         super().resizeEvent(event)
         room = self.viewport().width() - sum(WIDTHS[1:OUTCOME_COLUMN + 1])
         self.setColumnWidth(0, min(max(room, NAME_WIDTHS[0]), NAME_WIDTHS[1]))
+
+
+class NameDelegate(QStyledItemDelegate):
+    """Names that are too long lose their beginning: what tells recordings apart stands at the end."""
+
+    def initStyleOption(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> None:
+        super().initStyleOption(option, index)
+        option.textElideMode = Qt.TextElideMode.ElideLeft
 
 
 class OutcomeDelegate(QStyledItemDelegate):

@@ -54,6 +54,12 @@ def answer(button: QMessageBox.StandardButton) -> list[str]:
     return asked
 
 
+def test_where_nothing_is_lost_no_folder_is_asked_for(saved):
+    program, _ = saved
+    program.recordings_menu.actions[-1].trigger()
+    assert program.window.status.message.toolTip().startswith("No recording of the study is lost")
+
+
 def test_a_study_in_hand_is_held_and_let_go_with_the_next(saved):
     program, path = saved
     lease = path.with_name("made.json.open")
