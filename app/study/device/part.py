@@ -15,7 +15,6 @@ from detect.device.analog import AnalogPart
 from detect.device.part import ANALOGUE, doubts, figures, followed, front_end_of, in_words, part_of
 from detect.device.values import Plain
 
-
 Reading = tuple[float, float, float]
 
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import math
+import subprocess
+import sys
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -192,3 +195,16 @@ def test_a_filter_that_is_none_is_refused() -> None:
         Grid((2.0,), (50.0,), (12,), (-1.0,)).cells()
     with pytest.raises(BadSetting, match="no width"):
         Grid((2.0,), (50.0,), (20,), (None,)).cells()
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform == "win32", reason="asks the system for a process' largest size, as Unix tells it")
+def test_sixty_parts_over_ten_million_samples_stay_under_four_gigabytes() -> None:
+    """Two workers and the process that hands out; measured in a process of its own."""
+    root = Path(__file__).parents[3]
+    said = subprocess.run([sys.executable, "-m", "tests.detect.device.what_if_memory", "2"], cwd=root, check=True,
+                          capture_output=True, text=True).stdout
+    own, worker, tried = (int(word) for word in said.split()[:3])
+    assert tried == 60
+    assert worker > 100e6  # they did the work
+    assert own + 2 * worker < 4e9
