@@ -42,14 +42,11 @@ class Opening:
 
 def cost(study: Study) -> str:
     """What opening the seal costs, for whoever is about to."""
-    openings = len(study.seal.openings)
-    before = ("It was not opened before.", "It was opened once before.")[openings] if openings < 2 else \
-        f"It was opened {openings} times before."
-    return (f"Opening scores the settings in hand on the sealed set ({sealing.sentence(study)}). {before} Each time, "
-            "people whom no choice had seen become people whom the next choice may have been made for: their figures "
-            "are worth most the first time, and once settings are changed because of them they have been tuned on. The "
-            "opening is written into the study's file with its date and the settings' digest, and can't be undone. "
-            f"{sealing.COPIES}")
+    return (f"Opening scores the settings in hand on the sealed set ({sealing.sentence(study)}). "
+            f"{sealing.opened(study)} Each time, people whom no choice had seen become people whom the next choice may "
+            "have been made for: their figures are worth most the first time, and once settings are changed because of "
+            "them they have been tuned on. The opening is written into the study's file with its date and the "
+            f"settings' digest, and can't be undone. {sealing.COPIES}")
 
 
 def scored(study: Study, library: Mapping[str, Recording]) -> Scored:

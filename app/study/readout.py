@@ -115,7 +115,7 @@ def score_view(study: Study, found: Evaluated, bystanders: Bystanders, rows: Seq
         cells=_cells(all_figures, bystanders.by_person(found.score.outcome)),
         strays=strays_sentence(all_figures.strays),
         since_mark=_since(before, fixed, broken),
-        left_out=_not_scored(rows, found, labelled, bystanders.trimmed, sealing.sentence(study)),
+        left_out=_not_scored(rows, found, labelled, bystanders.trimmed, sealing.beside_score(study)),
         widening=f"a fall's events reach {study.widening.before_s:g} s before and {study.widening.after_s:g} s after",
         fixed=fixed, broken=broken, headline=headline(found),
         cautions=(*bystanders.twice, *cautions))

@@ -158,6 +158,12 @@ def sentence(study: Study) -> str:
     return f"{_people(len(study.sealed))} sealed, {_count(len(study.under_seal), 'recording')}"
 
 
+def beside_score(study: Study) -> str:
+    """The same, and how often the seal was opened: "2 people sealed, 10 recordings, opened twice"."""
+    said = sentence(study)
+    return f"{said}, opened {_times(len(study.seal.openings))}" if said and study.seal.openings else said
+
+
 def number_of(entry: SealEntry) -> str:
     """"2 people, 10 recordings"."""
     return f"{_people(len(entry.people))}, {_count(entry.recordings, 'recording')}"
@@ -170,8 +176,7 @@ def opened(study: Study) -> str:
     if not study.seal.openings:
         return "The sealed set has not been opened."
     days = ", ".join(dict.fromkeys(entry.when[:10] for entry in study.seal.openings))
-    number = len(study.seal.openings)
-    return f"The sealed set was opened {('once', 'twice')[number - 1] if number < 3 else f'{number} times'}: {days}."
+    return f"The sealed set was opened {_times(len(study.seal.openings))}: {days}."
 
 
 def opened_sentence(study: Study) -> str:
@@ -208,6 +213,10 @@ def plain(study: Study) -> dict[str, Any]:
             "openings": [{"when": one.when, "people": len(one.people), "recordings": one.recordings,
                           "identity_crc32": one.identity, "settings_sha256": one.settings_sha256,
                           "matrix": dict(one.matrix)} for one in study.seal.openings]}
+
+
+def _times(number: int) -> str:
+    return {1: "once", 2: "twice"}.get(number, f"{number} times")
 
 
 def _people(number: int) -> str:

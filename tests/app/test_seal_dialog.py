@@ -114,11 +114,11 @@ def test_what_was_sealed_is_said_to_have_been_in_the_score(sealed):
     assert [dialog.people.item(row, 0).text() for row in range(dialog.people.rowCount())] == ["W01"]
 
 
-def test_opening_says_its_price_and_then_shows_the_figures(qtbot, sealed, program):
+def test_opening_says_its_price_and_then_shows_the_figures(qtbot, sealed, program, settled):
     path = program.bench.session.path
     program.files.save()
     asked = open_seal(qtbot, sealed)
-    assert "was not opened before" in asked[0]
+    assert "has not been opened" in asked[0]
     assert "can't be prevented" in asked[0]
     dialog = sealed.dialog
     assert dialog.opening.number == 1
@@ -130,6 +130,8 @@ def test_opening_says_its_price_and_then_shows_the_figures(qtbot, sealed, progra
     (entry,) = filing.load(path).seal.openings
     assert entry.matrix == {"tp": 1, "fn": 2, "fp": 0, "tn": 1}
     assert not program.bench.session.dirty
+    settled()
+    assert "1 person sealed, 4 recordings, opened once" in program.window.score.remarks.text()
     click(dialog.copy)
     assert "sensitivity\t33.3 %" in QGuiApplication.clipboard().text()
     assert "W02" not in QGuiApplication.clipboard().text()

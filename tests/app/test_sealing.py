@@ -11,13 +11,16 @@ import pytest
 
 from app.__main__ import COMMANDS, main
 from app.study import actions, filing, importing, opening, sealing
+from app.study.label_conflicts import as_known, outcome, taken
+from app.study.label_tables import guess, open_table
+from app.study.retold import label_again
 from app.study.session import Session
 from app.study.tuning import Search, Wanted
 from app.study.views import Views
 from data import study_file
 from data.problem import Problem
 from data.recipe import FrontEnd as PlainFrontEnd
-from data.recipe import Recipe
+from data.recipe import LabelTable, Recipe
 from data.recording import About
 from data.seal import NOT_SEEN, SCORED, TUNED, UNKNOWN
 from detect.rule import rule_of
@@ -308,6 +311,28 @@ def test_a_sealed_recording_read_again_stays_sealed_whatever_its_name_says_now(s
         assert {item.name for item in study.items} == {item.name for item in session.study.items}
         assert [(item.name, item.about.person, item.refused) for item in study.under_seal] == \
             [(item.name, item.about.person, item.refused) for item in session.study.under_seal]
+
+
+def test_a_table_of_labels_is_everybodys_and_names_nobody_sealed(session, tmp_path):
+    path = tmp_path / "all_events.tsv"
+    rows = ["recording\tonset\tduration\ttrial_type", "W01 trip 1\t9.5\t2\tfall", "W02 trip 1\t9\t2.5\tfall",
+            "W02 slump 1\t900\t2\tfall", "W02 slide 1\t9\t2\tfall", "W02 slide 1\t10\t2\tfall", "W04 x\t1\t2\tfall"]
+    path.write_text("\n".join(rows) + "\n")
+    study, problems = label_again(session.study, session.every_recording(), [path], Recipe())
+    sealed = {item.name: item for item in study.under_seal}
+    assert [(one.onset_s, one.end_s) for one in sealed["W02 trip 1"].labels] == [(9.0, 11.5)]
+    assert [problem.value for problem in problems] == ["W04 x"]
+    table, recordings = open_table(path), as_known(sealing.whole(session.study), session.every_recording())
+    found = outcome(table, recordings, replace(guess(table, recordings, LabelTable()).spec, time=""))
+    assert any("W02" in one.problem.sentence() for one in found.conflicts)
+    told = found.untold([item.name for item in session.study.under_seal])
+    assert set(told.labels) == {"W01 trip 1"}
+    assert [one.problem.value for one in told.conflicts] == ["W04 x"]
+    assert not any("W02" in way for one in told.conflicts for way in one.ways)
+    again = taken(session.study, found.labels, None)
+    labels = {item.name: item.labels for item in again.under_seal}
+    assert labels["W02 trip 1"][0].onset_s == 9.0
+    assert {item.about.person for item in again.items} == {"W01"}
 
 
 def test_a_new_recording_of_nobody_sealed_is_added_as_ever(session):
