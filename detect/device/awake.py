@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -23,14 +23,17 @@ class Reason:
 class Span:
     """Once awake. The rule is fed `first` … `stop` − 1 without a gap; before it, apart, what a buffer froze.
 
-    `woke`: when the line spoke; `live`: the first sample that was not read from a buffer. `last`: the number of the
-    last reason to be awake. Samples of the recording throughout; none is fed where a stretch ends too soon.
+    `woke`: when the line spoke; `live`: the first sample that was not read from a buffer. `begin`: since when the rule
+    has had samples without a gap; before `first` where a buffer reaches back to when the device fell asleep.
+    `last`: the number of the last reason to be awake. Samples of the recording throughout; none is fed where a stretch
+    ends too soon.
     """
 
     woke: int
     live: int
     first: int
     stop: int
+    begin: int
     last: int
     frozen: tuple[int, int] | None = None
 
@@ -53,37 +56,43 @@ def reasons(counts: np.ndarray, first: int, waking: Waking) -> tuple[Reason, ...
                  for woke, last in zip(high[begins].tolist(), high[ends].tolist(), strict=True))
 
 
-def spans(why: Sequence[Reason], until: Sequence[int], first: int, stop: int, waking: Waking) -> tuple[Span, ...]:
-    """Times awake in the stretch of samples `first` … `stop` − 1, in order. `until`: for each reason how long it is
-    followed, at least its own time."""
+Longer = Mapping[int, tuple[int, int]]
+"""Reasons that are followed for longer than the line asks: until before which sample, for a span that begins where."""
+
+
+def spans(why: Sequence[Reason], longer: Longer, first: int, stop: int, waking: Waking) -> tuple[Span, ...]:
+    """Times awake in the stretch of samples `first` … `stop` − 1, in order."""
     found: list[Span] = []
-    reached = first
-    for number, (reason, end) in enumerate(zip(why, until, strict=True)):
-        end = min(end, stop)
+    for number, reason in enumerate(why):
         if found and reason.woke < found[-1].stop:
             before = found.pop()
-            found.append(Span(before.woke, before.live, before.first, max(before.stop, end), number, before.frozen))
+            one = replace(before, stop=max(before.stop, min(reason.until, stop)), last=number)
         else:
-            found.append(_woken(number, reason.woke, end, reached, waking))
-        reached = found[-1].stop
+            one = _woken(number, reason.woke, min(reason.until, stop), found[-1] if found else None, first, waking)
+        begin, until = longer.get(number, (-1, -1))
+        if begin == one.begin:
+            one = replace(one, stop=max(one.stop, min(until, stop)))
+        found.append(one)
     return tuple(found)
 
 
-def _woken(number: int, woke: int, end: int, reached: int, waking: Waking) -> Span:
-    """The span that begins with a reason; the device slept since sample `reached`."""
+def _woken(number: int, woke: int, end: int, before: Span | None, first: int, waking: Waking) -> Span:
+    """The span that begins with a reason; the device slept since the one before, or the stretch's `first` sample."""
     live = woke if waking.line == NEVER else woke + waking.lost
     if live >= end:  # the stretch ends while it wakes
-        return Span(woke, end, end, end, number)
-    first, frozen = live, None
+        return Span(woke, end, end, end, end, number)
+    reached = first if before is None else before.stop
+    begin, frozen = live, None
     if waking.buffer == RUNNING and waking.history:
-        first = max(reached, live - waking.history)
+        begin = max(reached, live - waking.history)
     elif waking.buffer == FROZEN and waking.history:
         held = max(reached, woke + 1 - waking.history)
         if live <= woke + 1:
-            first = min(held, live)
+            begin = min(held, live)
         else:
             frozen = (held, woke + 1)
-    return Span(woke, live, first, end, number, frozen)
+    since = before.begin if before is not None and before.stop == begin else begin
+    return Span(woke, live, begin, end, since, number, frozen)
 
 
 def fed(times: Sequence[Span]) -> list[tuple[int, int]]:

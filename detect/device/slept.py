@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
 
 import numpy as np
@@ -142,24 +143,38 @@ def line_misses(corpus: Corpus, rule: Rule, waking: Waking, events: Events) -> t
         return ()
     found = []
     numbers = np.flatnonzero(events.scored[events.recording] & (events.wide_first <= events.wide_last))
-    edges = np.append(corpus.stretch_first, corpus.samples)
+    edges = np.append(corpus.stretch_first, corpus.samples).tolist()
+    high = _Highs(corpus, waking)
     for event in numbers.tolist():
         base = int(corpus.recording_first[events.recording[event]])
         first, last = base + int(events.wide_first[event]), base + int(events.wide_last[event])
         best: Miss | None = None
         spoke = False
-        for i in range(int(np.searchsorted(edges, first, side="right")) - 1, len(edges) - 1):
+        for i in range(bisect_right(edges, first) - 1, len(edges) - 1):
             if edges[i] > last:
                 break
-            begin = max(int(edges[i]), first)
-            counts = corpus.counts[edges[i]:min(int(edges[i + 1]), last + 1)]
-            spoke = spoke or bool(waking.high(counts)[begin - int(edges[i]):].any())
-            one = _longest_row(event, counts[begin - int(edges[i]):], rule, waking, begin - base)
+            begin, stop = max(edges[i], first), min(edges[i + 1], last + 1)
+            spoke = spoke or bool(high.of(i)[begin - edges[i]:stop - edges[i]].any())
+            one = _longest_row(event, corpus.counts[begin:stop], rule, waking, begin - base)
             if one is not None and (best is None or one.low_samples > best.low_samples):
                 best = one
         if best is not None and not spoke:
             found.append(best)
     return tuple(found)
+
+
+class _Highs:
+    """Where the line is high, of the stretch asked for last: events come recording by recording."""
+
+    def __init__(self, corpus: Corpus, waking: Waking) -> None:
+        self.corpus, self.waking = corpus, waking
+        self._kept: tuple[int, np.ndarray] | None = None
+
+    def of(self, stretch: int) -> np.ndarray:
+        if self._kept is None or self._kept[0] != stretch:
+            first, stop = int(self.corpus.stretch_first[stretch]), int(self.corpus.stretch_stop[stretch])
+            self._kept = stretch, self.waking.high(self.corpus.counts[first:stop])
+        return self._kept[1]
 
 
 def _longest_row(event: int, counts: np.ndarray, rule: Rule, waking: Waking, at: int) -> Miss | None:

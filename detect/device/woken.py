@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from detect.attempt import CHECKS
-from detect.attempts import ALARM, CUT_OFF, Attempts
-from detect.corpus import Corpus, corpus_of
-from detect.device.awake import Duty, Span, duty, fed, reasons, spans
+from detect.attempts import ALARM, Attempts
+from detect.corpus import Corpus
+from detect.device.awake import Duty, Span, duty
+from detect.device.heard import Parts, Places, bridged, cut_short
 from detect.device.wake import Waking
 from detect.engine import Engine
-from detect.owners import keys
 from detect.rule import Rule
 
 NOWHERE = -1
@@ -67,17 +67,18 @@ def always_on(attempts: Attempts) -> Tried:
 def woken(corpus: Corpus, rule: Rule, waking: Waking,
           cancelled: Callable[[], bool] = lambda: False) -> Woken | None:
     """The rule over a corpus on a device that sleeps; None where cancelled."""
-    parts = _Parts(corpus, waking)
-    until = [[reason.until for reason in why] for why in parts.why]
+    parts = Parts(corpus, waking)
+    longer: list[dict[int, tuple[int, int]]] = [{} for _ in parts.why]
     while True:
         if cancelled():
             return None
-        times = parts.times(until)
+        times = parts.times(longer)
         pieces = parts.pieces(times)
         attempts = Engine(parts.corpus(pieces)).evaluate(rule)
-        places = _Places(pieces, parts.stops())
-        cut = places.cut_short(attempts)
-        if not (waking.finishes and parts.follow(times, cut, rule, until)):
+        places = Places(pieces)
+        cut = cut_short(attempts, places, parts.stops())
+        over = cut | bridged(attempts, rule, places, parts.bridges(times)) if waking.finishes else set()
+        if not parts.follow(times, over, rule, longer):
             break
     by_recording = parts.by_recording(times)
     tried = _tried(attempts, places.original, lambda recording, decided: _told(
@@ -86,117 +87,8 @@ def woken(corpus: Corpus, rule: Rule, waking: Waking,
     return Woken(kept, by_recording, duty(by_recording, corpus.samples, waking.rate_hz, waking.line), len(cut))
 
 
-Pieces = list[list[tuple[int, int]]]
-"""Of each recording what is fed of it: first sample and the one after the last."""
-
-
-class _Parts:
-    """A corpus stretch by stretch, and why the device wakes in each."""
-
-    def __init__(self, corpus: Corpus, waking: Waking) -> None:
-        self.corpus_, self.waking = corpus, waking
-        recording = np.searchsorted(corpus.recording_first, corpus.stretch_first, side="right") - 1
-        self.recording: list[int] = recording.tolist()
-        self.first: list[int] = (corpus.stretch_first - corpus.recording_first[recording]).tolist()
-        lengths = (corpus.stretch_stop - corpus.stretch_first).tolist()
-        self.stop = [first + length for first, length in zip(self.first, lengths, strict=True)]
-        self.why = [reasons(self.counts(i, self.first[i], self.stop[i]), self.first[i], waking)
-                    for i in range(len(self.first))]
-
-    def stretch(self, recording: np.ndarray, sample: np.ndarray) -> np.ndarray:
-        """Which stretch holds each of these samples."""
-        starts = keys(np.array(self.recording, dtype=np.int64), np.array(self.first, dtype=np.int64))
-        return np.searchsorted(starts, keys(recording, sample), side="right") - 1
-
-    def counts(self, stretch: int, first: int, stop: int) -> np.ndarray:
-        base = int(self.corpus_.recording_first[self.recording[stretch]])
-        return self.corpus_.counts[base + first:base + stop]
-
-    def stops(self) -> set[tuple[int, int]]:
-        """Where recordings themselves stop or have a gap: recording, the sample after the last."""
-        return set(zip(self.recording, self.stop, strict=True))
-
-    def times(self, until: Sequence[Sequence[int]]) -> list[tuple[Span, ...]]:
-        """Of each stretch."""
-        return [spans(why, ends, first, stop, self.waking) for why, ends, first, stop
-                in zip(self.why, until, self.first, self.stop, strict=True)]
-
-    def pieces(self, times: Sequence[tuple[Span, ...]]) -> Pieces:
-        found: Pieces = [[] for _ in range(self.corpus_.recordings)]
-        for recording, some in zip(self.recording, times, strict=True):
-            found[recording] += fed(some)
-        return found
-
-    def corpus(self, pieces: Pieces) -> Corpus:
-        base = self.corpus_.recording_first.tolist()
-        return corpus_of([[self.corpus_.counts[at + first:at + stop] for first, stop in some]
-                          for at, some in zip(base, pieces, strict=False)])
-
-    def by_recording(self, times: Sequence[tuple[Span, ...]]) -> tuple[tuple[Span, ...], ...]:
-        found: list[list[Span]] = [[] for _ in range(self.corpus_.recordings)]
-        for recording, some in zip(self.recording, times, strict=True):
-            found[recording] += some
-        return tuple(tuple(some) for some in found)
-
-    def follow(self, times: Sequence[tuple[Span, ...]], cut: set[tuple[int, int]], rule: Rule,
-               until: list[list[int]]) -> bool:
-        """Stay awake until the attempts that sleep cut short have ended; whether there was any."""
-        longer = [(i, span) for i, some in enumerate(times) for span in some if (self.recording[i], span.stop) in cut]
-        probes = [self.counts(i, span.first, self.stop[i]) for i, span in longer]
-        for (i, span), probe in zip(longer, probes, strict=True):
-            ended = span.first + _open_until(probe, span.stop - span.first, rule)
-            until[i][span.last] = span.live + batched(ended - span.live, self.waking.watermark)
-        return bool(longer)
-
-
-def _open_until(counts: np.ndarray, asleep: int, rule: Rule) -> int:
-    """After which sample of a stretch the attempt has ended that is open at sample `asleep`."""
-    step = rule.impact_within + rule.settle + rule.observe + 1
-    stop = asleep
-    while stop < len(counts):
-        stop = min(stop + step, len(counts))
-        decided = Engine(corpus_of([[counts[:stop]]])).evaluate(rule).columns["decided"].values
-        ended = decided[decided >= asleep]
-        if len(ended) and ended[0] + 1 < stop:
-            return int(ended[0]) + 1
-        step *= 2
-    return len(counts)
-
-
-class _Places:
-    """From samples of what was fed to those of the recordings."""
-
-    def __init__(self, pieces: Pieces, stops: set[tuple[int, int]]) -> None:
-        self.stops = stops
-        lengths = [np.array([stop - first for first, stop in some], dtype=np.int64) for some in pieces]
-        self.fed = [np.cumsum(some) - some for some in lengths]
-        self.first = [np.array([first for first, _ in some], dtype=np.int64) for some in pieces]
-        self.last = {(recording, stop - 1) for recording, some in enumerate(pieces) for _, stop in some}
-
-    def original(self, recording: int, sample: np.ndarray) -> np.ndarray:
-        piece = np.searchsorted(self.fed[recording], sample, side="right") - 1
-        return np.asarray(self.first[recording][piece] + sample - self.fed[recording][piece])
-
-    def cut_short(self, attempts: Attempts) -> set[tuple[int, int]]:
-        """Recording and the sample at which the device fell asleep over an attempt."""
-        columns = attempts.columns
-        over = columns["early"].values.astype(bool) | (attempts.ended == CUT_OFF)
-        found = set()
-        for i in np.flatnonzero(over).tolist():
-            recording = int(attempts.recording[i])
-            slept = int(self.original(recording, columns["decided"].values[i:i + 1])[0]) + 1
-            if (recording, slept) not in self.stops:
-                found.add((recording, slept))
-        return found
-
-
 Move = Callable[[int, np.ndarray], np.ndarray]
 """From a recording and samples of it to other samples of it."""
-
-
-def batched(samples: int, watermark: int) -> int:
-    """So many samples and the rest of their last batch."""
-    return -(-samples // watermark) * watermark
 
 
 def _told(times: Sequence[Span], decided: np.ndarray, watermark: int) -> np.ndarray:

@@ -43,10 +43,10 @@ class FittingSection(TrySection):
             self.show_place(RESULT)
 
     def set_theme(self, theme: Theme) -> None:
+        box = f"width: 11px; height: 11px; border: 1px solid {theme.frame}; border-radius: 3px;"
         self.advice.setStyleSheet(
-            f"QListWidget::indicator {{ width: 11px; height: 11px; border: 1px solid {theme.frame}; "
-            f"border-radius: 3px; background: {theme.ground}; }} QListWidget::indicator:checked {{ background: {theme.touch}; "
-            f"border-color: {theme.touch}; }}")
+            f"QListWidget::indicator {{ {box} background: {theme.ground}; }} "
+            f"QListWidget::indicator:checked {{ background: {theme.touch}; border-color: {theme.touch}; }}")
 
     def as_text(self) -> str:
         advice = "".join(f"[{'x' if self._ticked(i) else ' '}] {self.advice.item(i).text()}\n"

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -19,7 +20,7 @@ from detect.rule import Rule, rule_of
 from detect.score import events_from, score
 from detect.settings import DEFAULTS
 from detect.timeline import even
-from tests.detect.strategies import Drawn, Signal, make_rule, make_signal
+from tests.detect.strategies import Dice, Drawn, Rolled, Signal, make_rule, make_signal
 
 HZ = 50.0
 AWAKE = Waking(NEVER, 1, 1, 1, 0, HZ, HZ, 0, NO_BUFFER, 8, 1, 10, True, 5, 5)
@@ -27,8 +28,11 @@ AWAKE = Waking(NEVER, 1, 1, 1, 0, HZ, HZ, 0, NO_BUFFER, 8, 1, 10, True, 5, 5)
 
 @st.composite
 def devices(draw: st.DrawFn) -> tuple[Rule, list[Signal], Waking]:
+    return make_device(Drawn(draw))
+
+
+def make_device(dice: Dice) -> tuple[Rule, list[Signal], Waking]:
     """A rule, recordings made to sit on its bounds, and a device that sleeps through parts of them."""
-    dice = Drawn(draw)
     rule = make_rule(dice)
     recordings = [make_signal(rule, dice) for _ in range(dice.between(1, 2))]
     lost = dice.between(0, 4)
@@ -105,23 +109,32 @@ def stepped(rule: Rule, stretches: Signal, waking: Waking) -> tuple[list[tuple[i
 ENDS = ("alarm", "no_impact", "rejected", "cut_off")
 
 
-@settings(deadline=None, max_examples=150)
-@given(devices())
-def test_a_sleeping_device_in_arrays_is_the_one_stepped_sample_by_sample(drawn):
-    rule, recordings, waking = drawn
+def assert_as_stepped(rule, recordings, waking):
     found = woken(corpus_of(recordings), rule, waking)
-    got, on = [], 0
+    on = 0
     for r, recording in enumerate(recordings):
         wanted, awake = stepped(rule, recording, waking)
-        mine = np.flatnonzero(found.tried.recording == r)
         got = [(int(found.tried.decided[i]), ENDS[found.tried.ended[i]],
-                int(found.tried.impact[i]) if found.tried.impact[i] >= 0 else None) for i in mine]
+                int(found.tried.impact[i]) if found.tried.impact[i] >= 0 else None)
+               for i in np.flatnonzero(found.tried.recording == r)]
         assert got == wanted
         on += awake
     assert round(found.duty.awake_s * HZ) == on
 
 
 @settings(deadline=None, max_examples=60)
+@given(devices())
+def test_a_sleeping_device_in_arrays_is_the_one_stepped_sample_by_sample(drawn):
+    assert_as_stepped(*drawn)
+
+
+@pytest.mark.parametrize("seed", range(100))
+def test_so_is_one_that_is_rolled(seed):
+    """Longer signals than hypothesis likes to draw."""
+    assert_as_stepped(*make_device(Rolled(seed)))
+
+
+@settings(deadline=None, max_examples=25)
 @given(devices())
 def test_a_device_that_never_sleeps_or_whose_line_is_always_high_is_the_rule_itself(drawn):
     rule, recordings, _ = drawn
@@ -135,7 +148,7 @@ def test_a_device_that_never_sleeps_or_whose_line_is_always_high_is_the_rule_its
         assert found.short == 0
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=20)
 @given(devices(), st.integers(1, 9))
 def test_a_watermark_never_tells_before_the_decision_nor_a_batch_after(drawn, watermark):
     rule, recordings, waking = drawn
