@@ -36,10 +36,11 @@ QUANTITIES: tuple[Quantity, ...] = (
     Quantity("ranges.high_g", "g", 8.0, 0.5, 400.0, "high range ±", "The large range, for the impact.", PRACTICE),
     Quantity("ranges.back_ms", "ms", 2000.0, 0.0, 60_000.0, "back after",
              "The watch range again when no sample was low for so long.", PRACTICE),
-    Quantity("ranges.settling", "samples", 1, 0, 100, "lost at a switch",
-             "Samples that can't be used while the part settles in its new range.", FROM_MEMORY),
+    Quantity("ranges.settling", "", 1, 0, 100, "samples lost",
+             "At each switch so many can't be used while the part settles in its new range.", FROM_MEMORY),
     choice("ranges.lost", (HELD, GAP), HELD, "what is lost",
-           "The firmware repeats its last good sample; or it tells the rule of a gap, which forgets what it saw.",
+           "The firmware repeats its last good sample, which makes a free fall that it repeats longer; or it tells the "
+           "rule of a gap, which forgets what it saw.",
            PRACTICE),
 )
 
