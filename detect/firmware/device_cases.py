@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -9,7 +10,7 @@ import numpy as np
 
 from detect.firmware.alarm import AlarmSettings
 from detect.firmware.link import ARM, CLEAR, COUNT, HEARD, READ, SET_TIME, Frame, frame_bytes, report
-from detect.firmware.record import CLEARED, Head, Record
+from detect.firmware.record import CLEARED, Head, Record, crc16, crc32, encoded
 
 EVENT = (0, 1, 2, 8, 0xFF, 321, 100, 4_000_000_000, 160, 150, 149, 148, 3, 90_000, 2, 3 * 2**30,
          -123_456_789_012, 2**40 + 5, 900_000_001, 800_000_002, 700_000_003, 600_000_004, 2**56 - 1)
@@ -44,21 +45,39 @@ def records() -> tuple[Record, ...]:
         Record(replace(plain, **full, event=EVENT, before=0, after=0), np.zeros((0, 3), np.int16)),
         Record(replace(plain, kind=CLEARED, bits=2, before=0, after=0), np.zeros((0, 3), np.int16)),
         _filled(replace(plain, before=9, after=4, bits=13, shift=3), 3),
-        # What the log's vectors append: small, large, and one too large for some of them.
+        Record(replace(plain, bits=8), np.array([[-129, -128, -127], [-130, 127, 126], [128, 129, 0], [-1, 1, 2],
+                                                 [0, 0, 0]], np.int16)),
+        # What the log's vectors append.
         _filled(replace(plain, before=4, after=1, bits=8), 4),
         _filled(replace(plain, before=20, after=4, bits=10, event=EVENT), 5),
-        _filled(replace(plain, before=30, after=10, bits=16), 6),
     )
 
 
-SMALL, LARGE, LARGER = 11, 12, 13
+SMALL, LARGE = 12, 13
 
 
-def impossible() -> tuple[Head, ...]:
-    """Heads whose numbers contradict each other."""
+def sized() -> tuple[Head, ...]:
+    """Heads whose numbers contradict each other, and records as large as may be and one byte larger."""
     good = Head(1, before=1, bits=12)
     return (replace(good, bits=1), replace(good, bits=17), replace(good, bits=12, shift=5),
-            replace(good, milliseconds=1000), replace(good, kind=2), replace(good, before=65535, after=65535, bits=2))
+            replace(good, milliseconds=1000), replace(good, kind=2), replace(good, before=65535, after=65535, bits=2),
+            replace(good, before=29107, bits=6), replace(good, before=43661, bits=4),
+            replace(good, before=1, after=3000, bits=16, milliseconds=999))
+
+
+def faults() -> Iterator[bytes]:
+    """Bytes that are no record: each with something of a record right, the checksums above all."""
+    data = encoded(records()[0].head, records()[0].samples)
+    yield data[:39]
+    yield data[:-1]
+    yield b"\xff" * 60
+    for at, value in ((0, 0x51), (1, 0x02), (1, 0x41), (1, 0x81), (2, 1), (2, 17), (3, 5), (17, 0x10)):
+        head = bytearray(data[:38])
+        head[at] = value  # and the header's checksum made right again
+        body = bytes(head) + struct.pack("<H", crc16(bytes(head))) + data[40:-4]
+        yield body + struct.pack("<I", crc32(body))
+    for at in (0, 1, 2, 12, 38, 39, 40, len(data) - 5, len(data) - 1):
+        yield data[:at] + bytes([data[at] ^ 0x04]) + data[at + 1:]
 
 
 @dataclass(frozen=True)
@@ -93,7 +112,8 @@ class LogCase:
     """A flash and what is done to it; it begins filled with `fill`.
 
     Steps: ("append", number of a record), ("outcome", sequence, outcome), ("look", sequence, 0), ("clear",),
-    ("mount",), ("cut", so many bytes and erases from now), ("flip", bit of the memory), ("serve", frame).
+    ("mount",) or ("mount", largest record), ("cut", so many bytes and erases from now), ("flip", bit of the memory),
+    ("stick", byte that keeps nothing), ("number", sequence of the newest), ("serve", frame).
     """
 
     name: str
@@ -134,7 +154,32 @@ def logs() -> Iterator[LogCase]:
     yield LogCase("one block", 512, 1, 4, 59, (mount,))
     yield LogCase("an odd unit", 256, 4, 3, 59, (mount,))
     yield LogCase("a record too large", 256, 4, 4, 59, (mount, large, small))
+    yield LogCase("a record as large as the slot, not as its area", 256, 4, 4, 56, (mount, small))
+    yield LogCase("a ring of other slots", 256, 4, 4, 59, (
+        mount, small, small, ("mount", 75), small, ("mount", 75), mount, small, mount))
+    yield LogCase("a byte that keeps nothing", 256, 4, 4, 59, (
+        mount, small, ("stick", 64 + 45), small, small, mount, ("look", 2, 0)))
+    yield LogCase("no slot but the first is blank", 256, 4, 4, 220, (
+        mount, large, *(("flip", 8 * (at + 5)) for at in (224, 448, 672)), large, mount, large, mount))
+    yield LogCase("a slot begins one byte into a block", 256, 8, 1, 253, (mount, *(large,) * 10, mount))
+    yield LogCase("large numbers", 256, 4, 4, 59, (
+        mount, ("number", 0x01020303), small, ("outcome", 0x01020304, 3), ("look", 0x01020304, 0),
+        ("number", 0xA1B2C3D3), small, ("outcome", 0xA1B2C3D4, 1), mount, ("look", 0xA1B2C3D4, 0), clear, mount, small))
     yield LogCase("the station's commands", 256, 4, 4, 250, (mount, *commands()))
+
+
+def geometries() -> Iterator[tuple[int, int, int, int]]:
+    """Block bytes, blocks, unit and largest record of flashes that just do and just don't bear a ring."""
+    yield from ((256, 4, unit, 60) for unit in (1, 2, 3, 4, 5, 6, 8, 16, 24, 32, 64))
+    yield from ((1024, 4, unit, 60) for unit in (0, 65, 96, 128, 256))
+    yield from ((block, 4, 4, 60) for block in (0, 1, 2, 4, 62, 64, 66, 100))
+    yield from ((256, blocks, 4, 60) for blocks in (0, 1, 2, 3))
+    yield from ((256, 8, 1, largest) for largest in (0, 43, 44, 45, 251, 252, 253, 508, 509, 1020, 1021))
+    yield from ((64, blocks, 1, 60) for blocks in (1, 2, 3))
+    yield from ((64, blocks, 1, 61) for blocks in (2, 3, 4))
+    yield from ((64, blocks, 1, 59) for blocks in (2, 3))
+    yield from ((4096, 64, 64, largest) for largest in (65406, 65407, 65408, 65472, 65535))
+    yield from ((65536, blocks, 64, 65000) for blocks in (32766, 32767, 32768, 65535, 65536))
 
 
 def commands() -> Iterator[tuple]:
@@ -149,12 +194,15 @@ def commands() -> Iterator[tuple]:
     yield from (("append", LARGE), ("append", SMALL), ("append", SMALL))
     yield serve(COUNT, number=255)
     yield from (read(1, offset) for offset in (0, 48, 192, 213, 219, 220, 221, 65535))
+    yield from (read(1, 256), read(1 + 2**24, 0))
     yield from (("outcome", 1, 2), read(1, 0), read(2, 0), read(3, 58), read(4, 0), read(0, 0))
-    yield from (serve(CLEAR, number.to_bytes(4, "little")) for number in (2, 4, 3))
+    yield from (serve(CLEAR, number.to_bytes(4, "little")) for number in (2, 4, 3 + 2**24, 3))
     yield from (serve(COUNT), read(3, 0), ("append", SMALL), serve(COUNT), serve(CLEAR, (5).to_bytes(4, "little")))
-    yield serve(SET_TIME, (1_700_000).to_bytes(4, "little") + (999).to_bytes(2, "little"))
-    yield serve(SET_TIME, (1_700_000).to_bytes(4, "little") + (1000).to_bytes(2, "little"))
-    yield from (serve(HEARD, (77).to_bytes(4, "little")), serve(ARM), serve(0), serve(7), serve(0x10), serve(0x81))
+    yield from (("append", SMALL), ("cut", 9), serve(CLEAR, (7).to_bytes(4, "little")), ("mount",), serve(COUNT))
+    yield serve(SET_TIME, (1_700_000_000).to_bytes(4, "little") + (999).to_bytes(2, "little"))
+    yield serve(SET_TIME, (1_700_000_000).to_bytes(4, "little") + (1000).to_bytes(2, "little"))
+    yield from (serve(HEARD, (77 + 2**24).to_bytes(4, "little")), serve(ARM), serve(0), serve(7), serve(0x10),
+                serve(0x81))
     yield from (serve(kind, b"x" * 5) for kind in (COUNT, READ, CLEAR, SET_TIME, HEARD, ARM))
 
 
@@ -230,3 +278,4 @@ def links() -> Iterator[LinkCase]:
 
 REPORT = (123_456, 1_700_000_000, 987, 0xCAFEBABE, 2, True)
 REPORT_FRAME = report(*REPORT, number=77, node=0x1234)
+LARGEST_FRAME = Frame(0x55, bytes(range(100, 164)), 254, 65534)

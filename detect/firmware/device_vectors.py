@@ -12,22 +12,43 @@ from functools import lru_cache
 from detect.firmware import device_cases as cases
 from detect.firmware.alarm import ACTIONS, INPUTS, STAGES, Alarm
 from detect.firmware.device_cases import LogCase, RecorderCase
-from detect.firmware.link import Frame, Order, Parser, frame_bytes, serve
-from detect.firmware.record import Head, Record, encoded, kept
+from detect.firmware.link import REFUSE, Frame, Order, Parser, frame_bytes, serve
+from detect.firmware.record import (
+    DAMAGED,
+    NONE,
+    SHORT,
+    Head,
+    NotARecord,
+    Record,
+    decoded,
+    encoded,
+    kept,
+    possible,
+    size_of,
+)
 from detect.firmware.recorder import Recorder
-from detect.firmware.ring import OUTCOMES, Flash, PowerLost, Ring
+from detect.firmware.ring import OUTCOMES, Flash, PowerLost, Ring, fits, slot_sizes
 
 NAME = "plumbfall_device_vectors.h"
 MEMORY = 2048
 _DONE, _REFUSED, _MISSING, _FAILED = range(4)  # enum plf_log_result
+_FAULTS = ("whole", NONE, SHORT, DAMAGED)  # enum plf_record_fault
 _ORDERS = ("", "time", "heard", "arm")  # enum plf_order_kind
-_STEPS = ("append", "outcome", "look", "clear", "mount", "cut", "flip", "serve")
+_STEPS = ("append", "outcome", "look", "clear", "mount", "cut", "flip", "stick", "number", "serve")
 
 _TYPES = """\
 typedef struct {
     plf_record record;
     uint16_t samples_at, bytes_at, size; /* its samples and its bytes in the tables below */
 } plf_record_vector;
+typedef struct {
+    plf_record record;
+    uint16_t size;
+} plf_size_vector;
+typedef struct {
+    uint16_t bytes_at, size;
+    uint8_t fault; /* enum plf_record_fault */
+} plf_fault_vector;
 enum plf_recorder_step_kind { PLF_STEP_SAMPLES, PLF_STEP_ALARM, PLF_STEP_GAP };
 typedef struct {
     uint32_t hash;  /* of the record that is ready then; 0: none is */
@@ -40,7 +61,7 @@ typedef struct {
 } plf_recorder_vector;
 enum plf_log_step_kind {
     PLF_STEP_APPEND, PLF_STEP_OUTCOME, PLF_STEP_LOOK, PLF_STEP_CLEAR, PLF_STEP_MOUNT, PLF_STEP_CUT, PLF_STEP_FLIP,
-    PLF_STEP_SERVE
+    PLF_STEP_STICK, PLF_STEP_NUMBER, PLF_STEP_SERVE
 };
 typedef struct {
     uint32_t a, b, memory_hash; /* what to do it with; what the memory is like afterwards */
@@ -50,6 +71,10 @@ typedef struct {
 typedef struct {
     uint16_t block_bytes, blocks, unit_bytes, largest, fill, steps_at, steps; /* the memory begins full of `fill` */
 } plf_log_vector;
+typedef struct {
+    uint32_t block_bytes, blocks, largest, slots; /* 0 slots: it doesn't fit */
+    uint16_t unit_bytes;
+} plf_geometry_vector;
 typedef struct {
     uint32_t now_ms, number, in_hand, sends, swallowed;
     uint8_t input, action, stage, withdrawn;
@@ -77,6 +102,8 @@ def write_device_vectors() -> str:
     logs, log_steps = _in_rows((case.name, _flash(case), _log_rows(case, tables)) for case in cases.logs())
     alarms, alarm_steps = _in_rows((case.name, f"{{ {_numbers(case.settings.__dict__.values())} }}", _alarm_rows(case))
                                    for case in cases.alarms())
+    sizes = [f"    {{ {_head(one)}, {size_of(one) if possible(one) else 0} }}," for one in cases.sized()]
+    faults = [_fault_row(data, tables) for data in cases.faults()]
     links = [_link_row(case.name, case.line, tables) for case in cases.links()]
     alarm, seconds, ms, crc, sends, withdrawn = cases.REPORT
     lines = [f"/* {NAME}: what record, recorder, log, alarm and link must make of these; their twins have said so. */",
@@ -86,15 +113,17 @@ def write_device_vectors() -> str:
              f"static const plf_event plf_vector_event = {_event(cases.EVENT)};",
              "static const plf_report_of_alarm plf_vector_report = "
              f"{{ {alarm}U, {seconds}U, {crc}U, {ms}, {sends}, {int(withdrawn)} }};",
-             "static const uint8_t plf_vector_report_bytes[] = {", *_bytes(frame_bytes(cases.REPORT_FRAME)), "};"]
+             "static const uint8_t plf_vector_report_bytes[] = {", *_bytes(frame_bytes(cases.REPORT_FRAME)), "};",
+             "static const uint8_t plf_vector_most[] = {", *_bytes(frame_bytes(cases.LARGEST_FRAME)), "};"]
     for kind, name, rows in (
             ("int16_t", "vector_samples[][3]", tables.samples), ("int16_t", "vector_kept[][3]", tables.kept),
             ("uint8_t", "vector_bytes[]", _bytes(bytes(tables.pool))),
             ("plf_record_vector", "record_vectors[]", records),
-            ("plf_record", "impossible_records[]", [f"    {_head(one)}," for one in cases.impossible()]),
+            ("plf_size_vector", "size_vectors[]", sizes), ("plf_fault_vector", "fault_vectors[]", faults),
             ("plf_recorder_step_vector", "recorder_steps[]", recorder_steps),
             ("plf_recorder_vector", "recorder_vectors[]", recorders),
             ("plf_log_step_vector", "log_steps[]", log_steps), ("plf_log_vector", "log_vectors[]", logs),
+            ("plf_geometry_vector", "geometry_vectors[]", [_geometry_row(*one) for one in cases.geometries()]),
             ("plf_alarm_step_vector", "alarm_steps[]", alarm_steps),
             ("plf_alarm_vector", "alarm_vectors[]", alarms), ("plf_link_vector", "link_vectors[]", links)):
         lines += [f"static const {kind} plf_{name} = {{", *rows, "};"]
@@ -134,6 +163,14 @@ def _record_row(record: Record, tables: _Tables) -> str:
         table += [f"    {{ {x}, {y}, {z} }}," for x, y, z in samples.tolist()]
     data = encoded(record.head, record.samples)
     return f"    {{ {_head(record.head)}, {at}, {tables.put(data)}, {len(data)} }},"
+
+
+def _fault_row(data: bytes, tables: _Tables) -> str:
+    try:
+        decoded(data)
+    except NotARecord as fault:
+        return f"    {{ {tables.put(data)}, {len(data)}, {_FAULTS.index(fault.fault)} }},"
+    raise ValueError("a whole record among those that are none")
 
 
 def _head(head: Head) -> str:
@@ -228,14 +265,16 @@ class _Log:
     def step(self, what: str, *numbers: object) -> tuple[int, int, int, bytes]:
         """enum plf_log_result, the step's two numbers, and the reply's bytes."""
         if what == "mount":
-            return self._mount()
-        if what in ("cut", "flip"):
+            return self._mount(int(numbers[0]) if numbers else self._case.largest)  # type: ignore[call-overload]
+        if what in ("cut", "flip", "stick"):
             return self._to_the_flash(what, int(numbers[0]))  # type: ignore[call-overload]
         assert self._ring is not None
+        if what == "number":
+            self._ring.sequence = int(numbers[0])  # type: ignore[call-overload]
+            return _DONE, self._ring.sequence, 0, b""
         if what == "serve":
             assert isinstance(numbers[0], Frame)
-            reply, order = serve(self._ring, numbers[0])
-            return _DONE, _ORDERS.index(order.kind), order.value if order != Order() else 0, frame_bytes(reply)
+            return self._serve(self._ring, numbers[0])
         if what == "append":
             return self._append(self._ring, int(numbers[0]))  # type: ignore[call-overload]
         if what == "clear":
@@ -247,17 +286,26 @@ class _Log:
         sequence, outcome = (int(number) for number in numbers)  # type: ignore[call-overload]
         return self._outcome(self._ring, what, sequence, outcome)
 
-    def _mount(self) -> tuple[int, int, int, bytes]:
+    def _serve(self, ring: Ring, command: Frame) -> tuple[int, int, int, bytes]:
+        try:
+            reply, order = serve(ring, command)
+        except PowerLost:
+            reply, order = Frame(REFUSE, bytes([command.kind, 6]), command.number, command.node), Order()
+        return _DONE, _ORDERS.index(order.kind), order.value % 2**32, frame_bytes(reply)
+
+    def _mount(self, largest: int) -> tuple[int, int, int, bytes]:
         self._flash.cut_after = None
         try:
-            self._ring = Ring(self._flash, self._case.largest)
+            self._ring = Ring(self._flash, largest)
         except ValueError:
-            return _REFUSED, 0, 0, b""
-        return _DONE, 0, self._ring.sequence, b""
+            return _REFUSED, largest, 0, b""
+        return _DONE, largest, self._ring.sequence, b""
 
     def _to_the_flash(self, what: str, number: int) -> tuple[int, int, int, bytes]:
         if what == "cut":
             self._flash.cut_after = number
+        elif what == "stick":
+            self._flash.stuck = number
         else:
             self._flash.bytes[number // 8] ^= 1 << number % 8
         return _DONE, number, 0, b""
@@ -284,6 +332,12 @@ class _Log:
         except ValueError:
             return _REFUSED, sequence, outcome, b""
         return _DONE, sequence, outcome, b""
+
+
+def _geometry_row(block_bytes: int, blocks: int, unit_bytes: int, largest: int) -> str:
+    fitting = fits(largest, block_bytes, blocks, unit_bytes)
+    slots = block_bytes * blocks // slot_sizes(largest, unit_bytes)[1] if fitting else 0
+    return f"    {{ {_numbers((block_bytes, blocks, largest, slots, unit_bytes))} }},"
 
 
 def _alarm_rows(case: cases.AlarmCase) -> list[str]:

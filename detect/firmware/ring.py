@@ -45,6 +45,7 @@ class Flash:
         self.erases = [0] * blocks
         self.torn: set[int] = set()
         self.cut_after: int | None = None
+        self.stuck: int | None = None
         self._random = np.random.default_rng(seed)
 
     def program(self, at: int, data: bytes) -> None:
@@ -57,7 +58,7 @@ class Flash:
             if self._cut():
                 self.bytes[at + i] &= self._torn_byte(byte)
                 raise PowerLost
-            self.bytes[at + i] &= byte
+            self.bytes[at + i] &= byte if at + i != self.stuck else self._torn_byte(byte)
 
     def erase(self, block: int) -> None:
         place = slice(block * self.block_bytes, (block + 1) * self.block_bytes)
@@ -185,9 +186,11 @@ def slot_sizes(largest: int, unit_bytes: int) -> tuple[int, int]:
 
 def fits(largest: int, block_bytes: int, blocks: int, unit_bytes: int) -> bool:
     """Whether a ring of such records can go on for ever on this flash, the newest record safe at every step."""
+    if unit_bytes not in (1, 2, 4, 8, 16, 32, UNIT_MOST) or block_bytes < 1 or block_bytes % unit_bytes:
+        return False
     _, slot_bytes = slot_sizes(largest, unit_bytes)
     slots = block_bytes * blocks // slot_bytes
-    return unit_bytes in (1, 2, 4, 8, 16, 32, UNIT_MOST) and block_bytes % unit_bytes == 0 and blocks >= 2 \
+    return 2 <= blocks <= (2**32 - 1) // 2 // block_bytes \
         and HEADER_BYTES + CRC_BYTES <= largest <= MOST_BYTES - 2 * UNIT_MOST and slots >= 2 \
         and (slots - 1) * slot_bytes // block_bytes > (slot_bytes - 1) // block_bytes
 

@@ -63,9 +63,7 @@ static void shift(plf_parser *parser, uint32_t gone)
 
 static void drop_one(plf_parser *parser)
 {
-    if (parser->dropped < UINT32_MAX) {
-        parser->dropped++;
-    }
+    parser->dropped++; /* may wrap */
     shift(parser, 1);
 }
 

@@ -257,9 +257,35 @@ static bool fits(const plf_log *log, uint32_t record_bytes)
         && address_of(log, log->slots - 1) / flash->block_bytes > (log->slot_bytes - 1) / flash->block_bytes;
 }
 
-enum plf_log_result plf_log_mount(plf_log *log, const plf_flash *flash, uint32_t record_bytes)
+/* Newest record, the slot behind it, and what was cleared. False where the flash can't be read: what is there must not
+ * be taken for nothing. */
+static bool find_newest(plf_log *log)
 {
     plf_record record;
+    uint8_t first;
+    log->next = 0;
+    log->sequence = 0;
+    log->cleared = 0;
+    for (uint32_t slot = 0; slot < log->slots; slot++) {
+        if (!read_at(log, address_of(log, slot), &first, 1)) {
+            return false;
+        }
+        if (!is_whole(log, slot, &record)) {
+            continue;
+        }
+        if (record.sequence > log->sequence) {
+            log->sequence = record.sequence;
+            log->next = slot_after(log, slot);
+        }
+        if (record.kind == PLF_RECORD_CLEARED && record.sequence > log->cleared) {
+            log->cleared = record.sequence;
+        }
+    }
+    return true;
+}
+
+enum plf_log_result plf_log_mount(plf_log *log, const plf_flash *flash, uint32_t record_bytes)
+{
     if (log == NULL) {
         return PLF_LOG_REFUSED;
     }
@@ -272,26 +298,12 @@ enum plf_log_result plf_log_mount(plf_log *log, const plf_flash *flash, uint32_t
     log->area_bytes = in_units(flash, record_bytes);
     log->slot_bytes = log->area_bytes + in_units(flash, OUTCOME_BYTES);
     log->slots = memory_bytes(flash) / log->slot_bytes;
-    if (!fits(log, record_bytes)) {
-        log->flash = NULL;
-        return PLF_LOG_REFUSED;
+    const bool fitting = fits(log, record_bytes);
+    if (fitting && find_newest(log)) {
+        return PLF_LOG_DONE;
     }
-    log->next = 0;
-    log->sequence = 0;
-    log->cleared = 0;
-    for (uint32_t slot = 0; slot < log->slots; slot++) {
-        if (!is_whole(log, slot, &record)) {
-            continue;
-        }
-        if (record.sequence > log->sequence) {
-            log->sequence = record.sequence;
-            log->next = slot_after(log, slot);
-        }
-        if (record.kind == PLF_RECORD_CLEARED && record.sequence > log->cleared) {
-            log->cleared = record.sequence;
-        }
-    }
-    return PLF_LOG_DONE;
+    log->flash = NULL;
+    return fitting ? PLF_LOG_FAILED : PLF_LOG_REFUSED;
 }
 
 enum plf_log_result plf_log_count(const plf_log *log, plf_log_summary *summary)

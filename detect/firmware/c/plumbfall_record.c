@@ -182,9 +182,10 @@ uint32_t plf_record_samples(const plf_record *record)
     return PLF_RECORD_HEADER + (record->measured != 0 ? PLF_RECORD_MEASURED : 0U);
 }
 
+/* More than 16 bits leave less than no room for a shift. */
 uint32_t plf_record_size(const plf_record *record)
 {
-    if (record->bits < 2 || record->bits > 16 || record->shift > 16 - record->bits || record->measured > 1 || record->kind > PLF_RECORD_CLEARED
+    if (record->bits < 2 || record->shift > 16 - record->bits || record->measured > 1 || record->kind > PLF_RECORD_CLEARED
         || record->milliseconds > 999) {
         return 0;
     }
@@ -224,10 +225,8 @@ uint32_t plf_record_write(const plf_record *record, uint8_t *bytes, uint32_t roo
     if (record->measured) {
         put_event(&record->event, bytes + PLF_RECORD_HEADER);
     }
-    if (unused > 0) { /* the same record gives the same bytes, whatever stood there */
-        uint8_t *last = &bytes[size - PLF_RECORD_CRC - 1];
-        *last = (uint8_t)(*last & 0xFFU >> unused);
-    }
+    uint8_t *last = &bytes[size - PLF_RECORD_CRC - 1]; /* the same record gives the same bytes, whatever stood there */
+    *last = (uint8_t)(*last & 0xFFU >> unused);
     put(bytes + size - PLF_RECORD_CRC, plf_crc32(0, bytes, size - PLF_RECORD_CRC), PLF_RECORD_CRC);
     return size;
 }
