@@ -74,6 +74,8 @@ def _drawn(tolerance: Tolerance, chance: np.ndarray, bound: tuple[float, ...], v
     spread = _normal if values.text("spread.shape") == NORMAL else _uniform
     if tolerance.name == "noise":
         return np.abs(spread(chance)) * bound[0]
+    if tolerance.name == "moment":
+        return chance * bound[0]
     if tolerance.name == "temperature":
         return spread(chance) * np.array([bound[0], bound[1], bound[1], bound[1]])
     if tolerance.name == "rotation":
@@ -101,7 +103,7 @@ def at_bounds(values: Values, seed: int) -> tuple[Devices, tuple[tuple[str, str]
     """Devices with one tolerance at its bound, each, and all others off; and for each the tolerance and which end.
 
     Every parameter at either end; of those with an axis each, all three at either end too. Noise has one end, and so
-    has the temperature's distance: drift is at either end, far away.
+    has the temperature's distance: drift is at either end, far away. The moment of sampling is at each quarter between.
     """
     rows: list[np.ndarray] = []
     words: list[tuple[str, str]] = []
@@ -128,6 +130,8 @@ def _ends(tolerance: Tolerance, bound: tuple[float, ...]) -> list[np.ndarray]:
     count = len(tolerance.parameters)
     if tolerance.name == "noise":
         return [np.array(bound)]
+    if tolerance.name == "moment":  # a whole sample later is where the next one was
+        return [share * np.array(bound) for share in (0.25, 0.5, 0.75)]
     if tolerance.name == "temperature":
         return [np.array([bound[0], *axes]) for axes in _of_axes(bound[1])]
     if count == 3 and tolerance.name != "rotation":

@@ -127,7 +127,7 @@ def candidates(devices: Devices, tolerance: Tolerance) -> Iterator[tuple[str, np
         values, names = values[:, 1:] * values[:, :1], [f"{name} × temperature" for name in names[1:]]
     for name, value in zip(names, values.T, strict=True):
         yield name, value
-        if tolerance.name != "noise":
+        if tolerance.name not in ("noise", "moment"):
             yield f"size of {name}", np.abs(value)
     if values.shape[1] == 3:
         yield f"length of {tolerance.name}", np.sqrt((values * values).sum(axis=1))

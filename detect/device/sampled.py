@@ -54,31 +54,33 @@ class Motion:
             at += padded.shape[1]
         return found
 
-    def looked_at(self, clock: float) -> Looks:
-        """When a device looks whose rate is 1 + `clock` times the nominal one; first at each stretch's first sample."""
-        lengths = np.floor((self.lengths - 1) * (1 + clock) + HAIR).astype(np.int64) + 1
-        return Looks(self, 1 / (1 + clock), np.cumsum(lengths) - lengths, int(lengths.sum()), clock == 0)
+    def looked_at(self, clock: float, later: float = 0.0) -> Looks:
+        """When a device looks whose rate is 1 + `clock` times the nominal one: first `later` than each stretch's first
+        sample, by from 0 up to 1 nominal samples; once at least."""
+        lengths = np.floor((self.lengths - 1 - later) * (1 + clock) + HAIR).astype(np.int64) + 1
+        lengths = np.maximum(lengths, 1)
+        return Looks(self, 1 / (1 + clock), later, np.cumsum(lengths) - lengths, int(lengths.sum()))
 
 
 @dataclass(frozen=True, eq=False)
 class Looks:
-    """When a device looks: every `step` nominal samples from each stretch's first on. `first` (S,): the number of each
-    stretch's first look, of `count`."""
+    """When a device looks: every `step` nominal samples from `later` than each stretch's first on. `first` (S,): the
+    number of each stretch's first look, of `count`."""
 
     motion: Motion
     step: float
+    later: float
     first: np.ndarray
     count: int
-    on_time: bool
 
     def places(self, looks: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Of looks, ascending: their stretches, and how many nominal samples after its first, (k,) float64."""
         stretch = self.first.searchsorted(looks, side="right") - 1
-        return stretch, (looks - self.first.take(stretch)) * self.step
+        return stretch, (looks - self.first.take(stretch)) * self.step + self.later
 
     def part(self, start: int, stop: int) -> np.ndarray:
         """What it sees from one look up to another, (3, k) float64 in g."""
-        if self.on_time:
+        if self.step == 1 and self.later == 0:
             return self.motion.g[:, start:stop]
         first_one = int(self.first.searchsorted(start, side="right")) - 1
         last_one = int(self.first.searchsorted(stop - 1, side="right")) - 1
@@ -89,7 +91,7 @@ class Looks:
         home = self.motion.first[stretches] + (LEFT + RIGHT) * stretches
         counts = np.diff(begins)
         place = np.arange(start, stop) - np.repeat(self.first[stretches], counts)
-        place = place * self.step
+        place = place * self.step + self.later
         whole = place.astype(np.int64)
         t = place - whole
         whole += np.repeat(home, counts)

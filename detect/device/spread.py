@@ -36,6 +36,9 @@ BOUNDS: tuple[Quantity, ...] = (
              FROM_MEMORY),
     Quantity("spread.rotation_deg", "°", 5.0, 0, 180, "rotation in the case",
              "How far the sensor is turned in its case, about any direction.", PRACTICE),
+    Quantity("spread.moment", "samples", 1.0, 0, 1, "moment of sampling",
+             "Up to how much later than the logger a device looks: no two look at the same moments, and a short peak "
+             "reads otherwise. Whatever a clock that is off does beyond this is for being slow or fast.", PRACTICE),
 )
 
 SHAPE: tuple[Quantity, ...] = (
@@ -53,7 +56,8 @@ RUN: tuple[Quantity, ...] = (
     Quantity("spread.alone", "", 100.0, 0, 10_000, "devices, one tolerance each",
              "So many of the same devices again for every tolerance, with all the others switched off.", PRACTICE),
     choice("spread.sobol", SOBOL, NONE, "Sobol base samples",
-           "Ten further devices for each: what share of the variance is whose, which takes 256 and more to tell.",
+           "Two further devices for each, and one for every tolerance: what share of the variance is whose. 256 and "
+           "more tell it.",
            PRACTICE),
     Quantity("spread.seed", "", 0.0, 0, 2**53, "seed", "The same seed draws the same devices.", PRACTICE),
     choice("spread.limit_of", FIGURES, FIGURES[0], "limit on", "What each device is held to.", PRACTICE),
@@ -89,6 +93,7 @@ TOLERANCES: tuple[Tolerance, ...] = (
     Tolerance("stress", "stress from the board", _axes("stress", "mg"), ("spread.stress_mg",)),
     Tolerance("clock", "clock", (("clock", "%"),), ("spread.clock_pct",)),
     Tolerance("rotation", "rotation in the case", _axes("rotation", "°"), ("spread.rotation_deg",)),
+    Tolerance("moment", "moment of sampling", (("moment", "samples"),), ("spread.moment",)),
 )
 """`cross_xy`: how much of y the x axis reads. `rotation`: along the axis turned about, as long as the angle."""
 

@@ -65,7 +65,7 @@ def seen_by(devices: Devices, device: int, motion: Motion, recording_of: np.ndar
     row = devices.values[device]
     matrix, offset = sensor(row)
     clock = clock_of(row)
-    looks = motion.looked_at(clock)
+    looks = motion.looked_at(clock, float(row[_AT["moment"]]))
     sigma = noise_rms(float(row[_AT["noise"]]), front_end.rate_hz * (1 + clock), noise_filter)
     rng = devices.generator(device) if sigma else None
     counts = np.empty((looks.count, 3), dtype=np.int16)

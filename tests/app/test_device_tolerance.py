@@ -234,8 +234,8 @@ def test_each_section_has_its_rows(shown):
     view = shown.view
     assert sum(shown.spread.chart.bars.counts) == 20
     assert len(shown.spread.table.rows_model.rows) == len(FIGURE_WORDS)
-    for title, table, rows in ((DRIVERS, shown.drivers.table, 8), (EVENTS, shown.events, len(view.flips)),
-                               (DEVICES, shown.devices.drawn, 24)):
+    for title, table, rows in ((DRIVERS, shown.drivers.table, 9), (EVENTS, shown.events, len(view.flips)),
+                               (DEVICES, shown.devices.drawn, 25)):
         click(shown.buttons[title])
         assert table.isVisible()
         assert len(table.rows_model.rows) == rows

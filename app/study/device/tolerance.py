@@ -38,7 +38,7 @@ CAUTION = ("An engineering aid: bounds are a data sheet's or a habit's, parts of
 MOST_WORST = 20
 """So many of the worst devices can be looked at."""
 
-ONE_SIDED = ("spread.noise_ug", "spread.rotation_deg")
+ONE_SIDED = ("spread.noise_ug", "spread.rotation_deg", "spread.moment")
 """Bounds of something that has no sign."""
 
 Key = tuple[object, ...]

@@ -24,7 +24,7 @@ def many():
 
 def test_every_starting_value_says_where_it_comes_from():
     assert {row.origin for row in QUANTITIES} == {FROM_MEMORY, PRACTICE}
-    assert len({name for name, _ in PARAMETERS}) == len(PARAMETERS) == 24
+    assert len({name for name, _ in PARAMETERS}) == len(PARAMETERS) == 25
 
 
 @pytest.mark.parametrize(("name", "bound"), [
@@ -55,6 +55,10 @@ def test_noise_has_no_sign_and_rotation_any_direction_within_its_angle(many):
     directions = turns / angle[:, None]
     for axis in range(3):  # a coordinate of a direction is uniform (Archimedes)
         assert kstest(directions[:, axis], "uniform", (-1, 2)).pvalue > 1e-4
+
+
+def test_the_moment_of_sampling_is_as_likely_anywhere_within_a_sample(many):
+    assert kstest(many.values[:, AT["moment"]], "uniform").pvalue > 1e-4
 
 
 def test_numbers_of_a_device_have_nothing_to_do_with_each_other(many):
@@ -97,7 +101,7 @@ def test_two_sets_swap_one_tolerance_and_with_noise_the_noise_itself():
 
 def test_devices_at_their_bounds_have_one_tolerance_each_and_say_which_end():
     ends, words = at_bounds(VALUES, 0)
-    assert len(ends) == len(words) == 4 * 8 + 12 + 1 + 2 + 6
+    assert len(ends) == len(words) == 4 * 8 + 12 + 1 + 2 + 6 + 3
     for row, (name, end) in zip(ends.values, words, strict=True):
         others = np.delete(row, np.arange(len(PARAMETERS))[columns(BY_NAME[name])])
         assert not others.any()

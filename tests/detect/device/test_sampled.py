@@ -61,9 +61,24 @@ def test_the_spline_is_scipys(clock):
     assert np.allclose(found[inside], make_interp_spline(np.arange(200), g)(places[inside]), atol=1e-9)
 
 
+@given(st.lists(st.integers(1, 30), min_size=1, max_size=4), st.floats(-0.2, 0.2), st.floats(0, 1, exclude_max=True))
+def test_a_later_look_is_scipys_spline_too_and_never_beyond_the_last_sample(lengths, clock, later):
+    made = motion(*(noise(n, i) for i, n in enumerate(lengths)))
+    looks = made.looked_at(clock, later)
+    found = np.split(looks.part(0, looks.count).T, looks.first[1:])
+    for i, (piece, n) in enumerate(zip(found, lengths, strict=True)):
+        stretch, places = looks.places(looks.first[i] + np.arange(len(piece)))
+        assert (stretch == i).all()
+        assert places == pytest.approx(later + np.arange(len(piece)) / (1 + clock))
+        assert len(piece) == 1 or places[-1] <= n - 1 + 1e-6
+        if n > 1 and places[-1] <= n - 1:
+            line = made.g[0, made.first[i]:made.first[i] + n]
+            assert np.allclose(piece[:, 0], map_coordinates(line, [places], order=3, mode="mirror"), atol=1e-10)
+
+
 def test_parts_of_any_size_are_the_whole():
     made = motion(noise(30), noise(2), noise(1), noise(25))
-    looks = made.looked_at(0.083)
+    looks = made.looked_at(0.083, 0.4)
     whole = looks.part(0, looks.count)
     for size in (1, 7, 31):
         parts = [looks.part(at, min(at + size, looks.count)) for at in range(0, looks.count, size)]

@@ -99,7 +99,7 @@ def test_counts_are_those_of_one_sample_after_the_other(clock):
     found = counts(row, g)
     matrix, offset = sensor(row.values[0])
     motion = Motion(np.ascontiguousarray(g.T), np.array([0]))
-    looks = motion.looked_at(clock / 100)
+    looks = motion.looked_at(clock / 100, row.values[0, AT["moment"]])
     for sample, read in zip(looks.part(0, looks.count).T, found, strict=True):
         exact = (matrix @ sample + offset) * FRONT_END.k + 0.5
         for value, got in zip(exact.tolist(), read.tolist(), strict=True):
@@ -190,11 +190,11 @@ def test_alarms_are_the_references_at_the_nearest_nominal_sample(drawn, seed, on
                     np.cumsum(lengths) - lengths)
     devices = draw(device_values().with_value("spread.noise_ug", 0), seed, 1)
     if on_time:
-        devices.values[0, AT["clock"]] = 0.0
+        devices.values[0, AT["clock"]] = devices.values[0, AT["moment"]] = 0.0
     made = replace(course(rule), motion=motion, recording_of=np.array([number for number, _ in pieces]),
                    recordings=len(recordings), front_end=FrontEnd(1.0, 16, 50.0, counts_per_g=1.0))
     corpus, looks = seen_by(devices, 0, motion, made.recording_of, made.recordings, made.front_end, "one pole")
-    step = 1 / (1 + devices.values[0, AT["clock"]] / 100)
+    step, later = 1 / (1 + devices.values[0, AT["clock"]] / 100), devices.values[0, AT["moment"]]
     wanted = []
     starts = [*looks.first.tolist(), looks.count]
     for number in range(len(recordings)):
@@ -208,7 +208,7 @@ def test_alarms_are_the_references_at_the_nearest_nominal_sample(drawn, seed, on
             look, nominal = attempt.impact, 0
             for i, seen in zip(mine, rows, strict=True):
                 if look < len(seen):
-                    wanted.append((number, nominal + min(math.floor(look * step + 0.5), lengths[i] - 1)))
+                    wanted.append((number, nominal + min(math.floor(look * step + later + 0.5), lengths[i] - 1)))
                     break
                 look, nominal = look - len(seen), nominal + int(lengths[i])
     found = made.alarms(devices, 0)
