@@ -6,6 +6,7 @@ from PySide6.QtCore import QObject
 
 from app.jobs import Cancelled, Job, Jobs, Progress
 from app.panels.device.ranges import SCORES, RangesSection
+from app.study.device.material import in_hand
 from app.study.device.ranges import RangesView, run
 from app.workbench import Workbench
 
@@ -30,10 +31,10 @@ class DeviceRanges(QObject):
 
     def run(self) -> None:
         """Read the recordings of the study in hand as the part would."""
-        session, section = self.bench.session, self.section
+        hand, section = in_hand(self.bench.session), self.section
 
         def working(progress: Progress, cancelled: Cancelled) -> RangesView:
-            return run(session, progress, cancelled)
+            return run(hand, progress, cancelled)
 
         section.show_working(0.0)
         self.jobs.start(Job("ranges", "trying range switching", working, self._take,

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QFileDialog
 
 from app.jobs import Cancelled, Job, Jobs, Progress
 from app.panels.device.what_if import LISTS, TABLE, WhatIfSection
+from app.study.device.material import in_hand
 from app.study.device.what_if import WhatIf, csv_rows, run, suggested, taken, wanted_of
 from app.study.workers import processes
 from app.workbench import Workbench
@@ -65,9 +66,11 @@ class DeviceWhatIf(QObject):
         work = sum(len(one) for one in session.library.values()) * len(wanted.grid.cells())
         workers = self.workers if wanted.retune or work >= WORTH_SAMPLES else 1
 
+        hand = in_hand(session)
+
         def working(progress: Progress, cancelled: Cancelled) -> WhatIf:
             with processes(workers) as executor:
-                return run(session, wanted, executor, progress, cancelled)
+                return run(hand, wanted, executor, progress, cancelled)
 
         section.show_working(0.0)
         self.jobs.start(Job("what if", "trying other parts", working, self._take_view,

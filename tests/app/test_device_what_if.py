@@ -14,8 +14,9 @@ import pytest
 from app.__main__ import main
 from app.study import actions
 from app.study.device import part, ranges, what_if
-from app.study.device.material import material_of, recorded
+from app.study.device.material import in_hand, material_of, recorded
 from app.study.device.what_if import Wanted, filters, numbers, run, widths
+from app.study.nodes import ANY
 from app.study.pipeline import Stopped
 from app.study.session import Session
 from app.study.state import Study
@@ -24,8 +25,8 @@ from data.problem import Problem
 from data.recording import Trim
 from detect.device.table import device_values
 from detect.device.what_if import Grid
-from detect.frontend import FrontEnd
-from tests.app import study_made
+from detect.frontend import FrontEnd, to_counts
+from tests.app import study_made, test_nodes
 from tests.app.study_made import RATE_HZ
 
 SMALL = Grid((2.0, 3.0, 4.0), (25.0, RATE_HZ), (8, 12), (None,))
@@ -46,7 +47,7 @@ def cells(found: what_if.WhatIf) -> dict[tuple[float, int, float], tuple[int, ..
 def test_every_part_scores_as_the_study_would_with_it() -> None:
     """Without a filter a cell is the study's own score with that front end, strays and all."""
     session = study_made.session()
-    found = run(session, Wanted(SMALL))
+    found = run(in_hand(session), Wanted(SMALL))
     assert found.cells[0].cell.front_end == session.study.front_end
     assert len(found.cells) == 12
     tried = [one for one in found.cells if one.figures is not None]
@@ -67,15 +68,37 @@ def test_trims_and_recordings_left_out_count_as_in_the_score() -> None:
     study = study.with_item(replace(study.items[0], trim=Trim(start_s=11.0)))
     study = actions.leave_out(study, [study.items[2].name], "handled")
     session.act(study, "trim")
-    found = run(session, Wanted(Grid((4.0,), (RATE_HZ,), (12,), (None,))))
+    found = run(in_hand(session), Wanted(Grid((4.0,), (RATE_HZ,), (12,), (None,))))
     assert list(cells(found).values()) == [counts_of(session)]
+
+
+@pytest.mark.parametrize("node", ["waist", "wrist", ANY])
+def test_of_several_nodes_those_alarm_that_do_in_the_score(node: str) -> None:
+    session = test_nodes.session_of({"waist": test_nodes.QUIET, "wrist": test_nodes.CAUGHT})
+    session.act(actions.score_node(session.study, node), "node")
+    found = run(in_hand(session), Wanted(Grid((4.0,), (RATE_HZ,), (12,), (None,))))
+    assert list(cells(found).values()) == [counts_of(session)]
+    assert counts_of(session)[0] == (0 if node == "waist" else 1)
+
+
+def test_counts_of_the_studys_own_part_are_tried_too() -> None:
+    """Steps and clipping are those of the counts, the score that of the study."""
+    session = study_made.session()
+    for item in session.study.items:
+        one = session.library[item.name]
+        session.library[item.name] = replace(one, samples=to_counts(one.samples, session.study.front_end)[0],
+                                             unit="counts")
+    found = run(in_hand(session), Wanted(Grid((4.0,), (RATE_HZ, 25.0), (12, 14), (None,))))
+    assert found.cells[0].figures is not None
+    assert cells(found)[4.0, 12, RATE_HZ] == counts_of(session)
+    assert "steps of 1.95 mg" in next(one.refused for one in found.cells if one.cell.front_end.bits == 14)
 
 
 def test_processes_find_the_same() -> None:
     session = study_made.session()
     with processes(2) as executor:
-        there = run(session, Wanted(SMALL), executor)
-    assert there.cells == run(session, Wanted(SMALL)).cells
+        there = run(in_hand(session), Wanted(SMALL), executor)
+    assert there.cells == run(in_hand(session), Wanted(SMALL)).cells
     assert there.remarks == ()
 
 
@@ -84,12 +107,12 @@ def test_what_the_recordings_can_bear_comes_from_their_own_samples() -> None:
     name = session.study.items[1].name
     one = session.library[name]
     session.library[name] = replace(one, samples=np.clip(np.round(one.samples * 2 + 0.01, 2), -4.0, 4.0))
-    of = {limit.name: limit for limit in recorded(session)}
+    of = {limit.name: limit for limit in recorded(in_hand(session))}
     assert of[name].clips_g == 4.0
     assert of[name].rate_hz == RATE_HZ
     noise = np.random.default_rng(0).normal(0, 0.3, (3000, 3))
     session.library[name] = replace(one, samples=np.round(noise, 2))
-    found = run(session, Wanted(Grid((4.0, 8.0), (RATE_HZ, 200.0), (9, 14), (None,))))
+    found = run(in_hand(session), Wanted(Grid((4.0, 8.0), (RATE_HZ, 200.0), (9, 14), (None,))))
     said = {(one.cell.front_end.range_g, one.cell.front_end.bits, one.cell.front_end.rate_hz): one.refused
             for one in found.cells}
     assert "say nothing about 200 Hz" in said[4.0, 9, 200.0]
@@ -99,18 +122,18 @@ def test_what_the_recordings_can_bear_comes_from_their_own_samples() -> None:
 
 def test_nothing_to_try_on_is_said() -> None:
     with pytest.raises(Problem, match="no recording that is scored"):
-        material_of(Session(Study()))
+        material_of(in_hand(Session(Study())))
 
 
 def test_it_can_be_called_off() -> None:
     with pytest.raises(Stopped):
-        run(study_made.session(), Wanted(SMALL), cancelled=lambda: True)
+        run(in_hand(study_made.session()), Wanted(SMALL), cancelled=lambda: True)
 
 
 def test_a_part_is_taken_over_with_the_settings_that_were_found_for_it() -> None:
     session = study_made.session()
     shares: list[float] = []
-    found = run(session, Wanted(Grid((4.0,), (25.0,), (10,), (None,)), retune=True), progress=shares.append)
+    found = run(in_hand(session), Wanted(Grid((4.0,), (25.0,), (10,), (None,)), retune=True), progress=shares.append)
     assert shares == sorted(shares)
     one = found.cells[1]
     assert one.retuned is not None
@@ -125,7 +148,7 @@ def test_a_part_is_taken_over_with_the_settings_that_were_found_for_it() -> None
 
 
 def test_the_table_says_each_cell_and_programs_read_it() -> None:
-    found = run(study_made.session(), Wanted(Grid((4.0, 8.0), (RATE_HZ, 100.0), (12,), (None, "half"))))
+    found = run(in_hand(study_made.session()), Wanted(Grid((4.0, 8.0), (RATE_HZ, 100.0), (12,), (None, "half"))))
     text = what_if.as_text(found)
     assert text.splitlines()[0].split("\t") == list(what_if.TITLES)
     assert "in hand: ±4 g" in text.splitlines()[1]
@@ -168,7 +191,7 @@ def test_a_front_end_goes_along_with_its_analogue_part() -> None:
 
 def test_a_range_that_switches_is_compared_on_the_study() -> None:
     session = study_made.session()
-    view = ranges.run(session)
+    view = ranges.run(in_hand(session))
     assert [one.name for one in view.scores] == ["switched", "watch range kept", "high range kept"]
     high = view.scores[2].figures
     assert high is not None

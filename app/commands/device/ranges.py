@@ -7,6 +7,7 @@ from pathlib import Path
 
 from app.commands.device.given import add_given, with_given
 from app.commands.output import DONE, complain, print_json, print_table
+from app.study.device.material import in_hand
 from app.study.device.ranges import TITLES, headline, plain, row_texts
 from app.study.device.ranges import run as try_ranges
 from app.study.session import Session
@@ -28,7 +29,7 @@ def run(options: argparse.Namespace) -> int:
     session.act(with_given(session.study, options.set), "numbers of the device")
     for sentence in session.refusals():
         complain(sentence)
-    view = try_ranges(session)
+    view = try_ranges(in_hand(session))
     if options.json:
         print_json(plain(view))
         return DONE

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from app.commands.device.given import add_given, with_given
 from app.commands.output import ANSWER_IS_NO, DONE, complain, print_json, print_table
+from app.study.device.material import in_hand
 from app.study.device.what_if import (
     TITLES,
     Wanted,
@@ -68,7 +69,7 @@ def run(options: argparse.Namespace) -> int:
         filters=filters(" ".join(options.filters)))
     try:
         with processes(options.workers) as executor:
-            found = try_parts(session, Wanted(grid, options.retune), executor, _progress())
+            found = try_parts(in_hand(session), Wanted(grid, options.retune), executor, _progress())
     except (Stopped, KeyboardInterrupt):
         complain("\nCalled off. Nothing was written.")
         return ANSWER_IS_NO

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 
+from app.study.device.budget import alarms_of
 from app.study.nodes import ANY, lending, passed_over
 from app.study.seen import device_rate
 from app.study.session import Session
@@ -21,12 +23,27 @@ from detect.timeline import Timeline
 from detect.tuning.tally import Lend
 
 
-def scored_items(session: Session) -> tuple[Item, ...]:
+@dataclass(frozen=True, eq=False)
+class InHand:
+    """A study and its samples as they are now: for work on another thread, while a person goes on."""
+
+    study: Study
+    library: Mapping[str, Recording]
+    alarms_per_day: float
+    """What the radio is told to send, for the current of other parts."""
+
+
+def in_hand(session: Session) -> InHand:
+    """To be taken on the thread that owns the session."""
+    return InHand(session.study, dict(session.library), alarms_of(session).sent_per_day)
+
+
+def scored_items(hand: InHand) -> tuple[Item, ...]:
     """Items with samples that count in the score; of several nodes the one chosen, or all where any may alarm.
 
     Raises Problem where there is none.
     """
-    study, library = session.study, session.library
+    study, library = hand.study, hand.library
     over = frozenset[str]() if study.node == ANY else passed_over(study)
     found = tuple(item for item in study.items if item.scored and item.name in library
                   and library[item.name].rate_known and item.name not in over)
@@ -36,12 +53,12 @@ def scored_items(session: Session) -> tuple[Item, ...]:
     return found
 
 
-def material_of(session: Session) -> Material:
-    """Everything that is scored; samples are those of the session, not copies. Raises Problem."""
-    study, items = session.study, scored_items(session)
+def material_of(hand: InHand) -> Material:
+    """Everything that is scored; samples are those of the library, not copies. Raises Problem."""
+    study, items = hand.study, scored_items(hand)
     people = sorted({item.about.person for item in items})
     number = {person: i for i, person in enumerate(people)}
-    sources = tuple(_source(item, session.library[item.name], study, number[item.about.person]) for item in items)
+    sources = tuple(_source(item, hand.library[item.name], study, number[item.about.person]) for item in items)
     over = passed_over(study)
     owned = [(i, label) for i, item in enumerate(items) for label in item.labels
              if study.annotator in (None, label.annotator) and item.name not in over]
@@ -53,12 +70,12 @@ def material_of(session: Session) -> Material:
         partial(_lend, study, place) if study.node == ANY else None)
 
 
-def recorded(session: Session) -> tuple[Recorded, ...]:
+def recorded(hand: InHand) -> tuple[Recorded, ...]:
     """Rate, clipping and step of each recording that is scored, by its own samples. Raises Problem."""
-    k = session.study.front_end.k
+    k = hand.study.front_end.k
     found = []
-    for item in scored_items(session):
-        one = session.library[item.name]
+    for item in scored_items(hand):
+        one = hand.library[item.name]
         step = 1 / k if one.unit == "counts" else step_of(one.samples)
         found.append(Recorded(item.name, device_rate(one), clipped_at_g(one, item.recipe, k), step))
     return tuple(found)

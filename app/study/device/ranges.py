@@ -6,11 +6,10 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from app.study.device.material import material_of, recorded
+from app.study.device.material import InHand, material_of, recorded
 from app.study.device.what_if import strays_of
 from app.study.pipeline import Stopped
 from app.study.readout import percent
-from app.study.session import Session
 from app.study.state import Study
 from app.words import GAP
 from data.problem import Problem
@@ -41,13 +40,13 @@ class RangesView:
                 and all(other.device[key] == mine.device[key] for key in mine.device if key.startswith("ranges.")))
 
 
-def run(session: Session, progress: Callable[[float], None] | None = None,
+def run(hand: InHand, progress: Callable[[float], None] | None = None,
         cancelled: Callable[[], bool] | None = None) -> RangesView:
     """Raises Stopped, Problem."""
-    study = session.study
+    study = hand.study
     try:
         part = switching(study.device, study.front_end)
-        return RangesView(study, part, compare(material_of(session), recorded(session), part, study.settings,
+        return RangesView(study, part, compare(material_of(hand), recorded(hand), part, study.settings,
                                                progress, cancelled))
     except Cancelled:
         raise Stopped from None

@@ -7,11 +7,9 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from typing import Any
 
-from app.study.device.budget import alarms_of
-from app.study.device.material import material_of, recorded
+from app.study.device.material import InHand, material_of, recorded
 from app.study.pipeline import Stopped
 from app.study.readout import percent, percent_range
-from app.study.session import Session
 from app.study.state import Study
 from app.words import GAP, decimal
 from data.problem import Problem
@@ -63,15 +61,15 @@ class WhatIf:
                 and study.annotator == self.study.annotator)
 
 
-def run(session: Session, wanted: Wanted, executor: Executor | None = None,
+def run(hand: InHand, wanted: Wanted, executor: Executor | None = None,
         progress: Callable[[float], None] | None = None, cancelled: Callable[[], bool] | None = None) -> WhatIf:
     """Every part of the grid on the study in hand. Raises Stopped, Problem."""
-    study, tell = session.study, progress or (lambda share: None)
-    material = material_of(session)
+    study, tell = hand.study, progress or (lambda share: None)
+    material = material_of(hand)
     shared = Shared(material)
     whole = SCORING_SHARE if wanted.retune else 1.0
     try:
-        cells = engine.what_if(shared, recorded(session), wanted.grid, study.settings, Cell(study.front_end, None),
+        cells = engine.what_if(shared, recorded(hand), wanted.grid, study.settings, Cell(study.front_end, None),
                                executor=executor, done=lambda share: tell(whole * share), cancelled=cancelled)
         if wanted.retune:
             tried = [one for one in cells if not one.refused]
@@ -86,8 +84,7 @@ def run(session: Session, wanted: Wanted, executor: Executor | None = None,
         raise Stopped from None
     except BadSetting as bad:
         raise Problem("bad_setting", f"{bad.key} = {bad.value}: {bad.message}", bad.remedy) from None
-    alarms = alarms_of(session).per_day
-    currents = tuple(budget(study.device, one.cell.front_end.rate_hz, alarms).mean_ua for one in cells)
+    currents = tuple(budget(study.device, one.cell.front_end.rate_hz, hand.alarms_per_day).mean_ua for one in cells)
     return WhatIf(study, wanted, cells, currents, tuple(shared.remarks))
 
 
