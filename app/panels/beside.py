@@ -94,6 +94,8 @@ class BesidePanel(QWidget):
         self.tiles.keep_current()
         self.tiles.viewport().update()
         self.count.setToolTip("" if view is None else view.title)
+        self.legend.setText("" if view is None else view.legend)
+        self.legend.setVisible(bool(self.legend.text()))
         self._show_count()
         self._show_place()
 
@@ -134,6 +136,10 @@ class BesidePanel(QWidget):
         self.event_chosen.emit(tile.recording, tile.place)
 
     def _lay_out(self) -> None:
+        self.legend = QLabel()
+        self.legend.setProperty("role", "aside")
+        self.legend.setContentsMargins(12, 0, 12, 2)
+        self.legend.hide()
         self._line = line = QHBoxLayout()
         line.setContentsMargins(12, 4, 12, 4)
         line.setSpacing(6)
@@ -146,6 +152,7 @@ class BesidePanel(QWidget):
         whole.setContentsMargins(0, 0, 0, 0)
         whole.setSpacing(0)
         whole.addLayout(line)
+        whole.addWidget(self.legend)
         whole.addWidget(self.places, 1)
 
 

@@ -1,4 +1,5 @@
-"""One event as a small picture: |a| around the place where it is aligned, with the threshold lines."""
+"""One event as a small picture: |a| around the place where it is aligned, with the threshold lines; where free fall asks
+every axis, the largest of them as well, in the colour of its line."""
 
 from __future__ import annotations
 
@@ -37,8 +38,11 @@ def paint_tile(painter: QPainter, theme: Theme, box: QRect, view: SideBySide, ti
         painter.fillRect(QRect(plot.left(), y, plot.width(), 1), QColor(getattr(theme, LINES[key][1])))
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.setClipRect(plot)
-    painter.setPen(QPen(QColor(theme.ink), 1 / painter.device().devicePixelRatio()))
-    picture = view.picture(tile)
+    picture, thin = view.picture(tile), 1 / painter.device().devicePixelRatio()
+    if view.on_axes:
+        painter.setPen(QPen(QColor(getattr(theme, LINES["free_fall_axes_g"].colour)), thin))
+        draw_pieces(painter, time.pixel(picture.seconds), g.pixel(picture.largest), picture.breaks)
+    painter.setPen(QPen(QColor(theme.ink), thin))
     draw_pieces(painter, time.pixel(picture.seconds), g.pixel(picture.g), picture.breaks)
     painter.restore()
 

@@ -54,16 +54,19 @@ class Tile:
 
 @dataclass(frozen=True, eq=False)
 class Picture:
-    """|a| of an event around its place: `seconds` (n,) from there, `g` (n,). `breaks`: where a piece begins anew."""
+    """|a| of an event around its place: `seconds` (n,) from there, `g` (n,). `largest` (n,): of the axes' values without
+    their signs the largest, which is what free fall asks of every axis. `breaks`: where a piece begins anew."""
 
     seconds: np.ndarray
     g: np.ndarray
+    largest: np.ndarray
     breaks: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
 class SideBySide:
-    """All tiles of a cell in order, and the scales that they share. `lines`: threshold's key, g."""
+    """All tiles of a cell in order, and the scales that they share. `lines`: threshold's key, g; "free_fall_axes_g" is
+    one on the largest axis, not on |a|."""
 
     outcome: str
     alignment: str
@@ -78,11 +81,21 @@ class SideBySide:
         return self.pictures.of(tile.event, tile.place, self.before_s, self.after_s)
 
     @property
+    def on_axes(self) -> bool:
+        """Whether free fall asks every axis, and not |a|."""
+        return "free_fall_axes_g" in self.lines
+
+    @property
     def title(self) -> str:
         """"4 missed falls, at their impact"."""
         count = len(self.tiles)
         one, more = _WORDS[self.outcome]
         return f"{count} {one if count == 1 else more}, at {'its' if count == 1 else 'their'} {self.alignment}"
+
+    @property
+    def legend(self) -> str:
+        """What else than |a| is drawn; empty where nothing is."""
+        return "Blue: the largest of the axes, which free fall is asked of; black: |a|." if self.on_axes else ""
 
 
 class Pictures:
@@ -117,18 +130,23 @@ class Pictures:
         timeline = self.prepared.seen[int(self.labelled.events.recording[event])].timeline
         zero = timeline.seconds(place)
         first, after = timeline.at_or_after(zero - before_s), timeline.at_or_before(zero + after_s) + 1
-        g = np.sqrt(_squares(self._counts(event)[first:after])) / self.prepared.front_end.k
+        counts = self._counts(event)[first:after]
+        g = np.sqrt(_squares(counts)) / self.prepared.front_end.k
+        largest = np.abs(counts.astype(np.int32)).max(axis=1, initial=0) / self.prepared.front_end.k
         seconds = timeline.seconds(np.arange(first, after)) - zero
         begins = timeline.first - first
         breaks = begins[(begins > 0) & (begins < len(g))]
         if len(g) <= 2 * COLUMNS or len(breaks):
-            return Picture(seconds, g, breaks)
+            return Picture(seconds, g, largest, breaks)
         edges = np.linspace(0, len(g), COLUMNS + 1).astype(np.int64)[:-1]
-        low, high = np.minimum.reduceat(g, edges), np.maximum.reduceat(g, edges)
-        # Up in one column, down in the next: neighbours join high to high, low to low.
-        pairs = np.column_stack([low, high])
-        pairs[1::2] = pairs[1::2, ::-1]
-        return Picture(np.repeat(seconds[edges], 2), pairs.ravel(), breaks)
+        return Picture(np.repeat(seconds[edges], 2), _extremes(g, edges), _extremes(largest, edges), breaks)
+
+
+def _extremes(values: np.ndarray, edges: np.ndarray) -> np.ndarray:
+    """Up in one column, down in the next: neighbours join high to high, low to low."""
+    pairs = np.column_stack([np.minimum.reduceat(values, edges), np.maximum.reduceat(values, edges)])
+    pairs[1::2] = pairs[1::2, ::-1]
+    return pairs.ravel()
 
 
 def _squares(counts: np.ndarray) -> np.ndarray:
@@ -148,7 +166,7 @@ def side_by_side(study: Study, found: Evaluated, labelled: Labelled, nearest: Ne
     front_end = study.front_end
     lines = {"impact_g": front_end.g(found.rule.impact)}
     if found.rule.free_fall_on:
-        lines["free_fall_g"] = front_end.g(found.rule.free_fall)
+        lines["free_fall_axes_g" if found.rule.every_axis else "free_fall_g"] = front_end.g(found.rule.free_fall)
     top = max([*(pictures.peak(event)[1] for event in events), lines["impact_g"], 1.5]) * HEADROOM
     return SideBySide(outcome, alignment, tuple(tile for tile, _ in made), BEFORE_S, after_s(found.rule, study), top,
                       lines, pictures)

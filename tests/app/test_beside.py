@@ -93,6 +93,21 @@ def test_a_moved_setting_tells_anew_and_costs_no_picture(views):
     assert after.lines["impact_g"] == pytest.approx(1.8, abs=0.01)
 
 
+def test_where_every_axis_is_asked_the_line_is_on_the_largest_of_them_and_said_to_be():
+    own = session()
+    own.act(actions.set_value(own.study, "free_fall_rule", "every_axis"), "every axis")
+    view = Views(own).beside("caught", "impact", "by name")
+    assert "free_fall_g" not in view.lines
+    assert view.lines["free_fall_axes_g"] == pytest.approx(0.6, abs=0.01)
+    assert view.legend.startswith("Blue: the largest of the axes")
+    assert Views(session()).beside("caught", "impact", "by name").legend == ""
+    tile = view.tiles[0]
+    picture, recorded = view.picture(tile), own.trace(tile.recording)
+    here = int(np.argmin(np.abs(picture.seconds)))
+    assert picture.largest[here] == pytest.approx(np.abs(recorded.counts[tile.place]).max() / recorded.counts_per_g)
+    assert (picture.largest <= picture.g + 1e-9).all()
+
+
 # The panel
 
 @pytest.fixture
