@@ -6,13 +6,13 @@ The cases are in `device_cases.py`; here the twins say what each must give, and 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
 from functools import lru_cache
 
 from detect.firmware import device_cases as cases
 from detect.firmware.alarm import ACTIONS, INPUTS, STAGES, Alarm
 from detect.firmware.device_cases import LogCase, RecorderCase
-from detect.firmware.link import REFUSE, Frame, Order, Parser, frame_bytes, serve
+from detect.firmware.device_log_vectors import Tables, hash_of, log_rows
+from detect.firmware.link import Parser, frame_bytes
 from detect.firmware.record import (
     DAMAGED,
     NONE,
@@ -27,14 +27,10 @@ from detect.firmware.record import (
     size_of,
 )
 from detect.firmware.recorder import Recorder
-from detect.firmware.ring import OUTCOMES, Flash, PowerLost, Ring, fits, slot_sizes
+from detect.firmware.ring import fits, slot_sizes
 
 NAME = "plumbfall_device_vectors.h"
-MEMORY = 2048
-_DONE, _REFUSED, _MISSING, _FAILED = range(4)  # enum plf_log_result
 _FAULTS = ("whole", NONE, SHORT, DAMAGED)  # enum plf_record_fault
-_ORDERS = ("", "time", "heard", "arm")  # enum plf_order_kind
-_STEPS = ("append", "outcome", "look", "clear", "mount", "cut", "flip", "stick", "number", "serve")
 
 _TYPES = """\
 typedef struct {
@@ -95,11 +91,11 @@ typedef struct {
 @lru_cache(maxsize=1)
 def write_device_vectors() -> str:
     """plumbfall_device_vectors.h: the same in every export."""
-    tables = _Tables()
+    tables = Tables()
     records = [_record_row(one, tables) for one in cases.records()]
     recorders, recorder_steps = _in_rows((case.name, _head(case.shape), _recorder_rows(case))
                                          for case in cases.recorders())
-    logs, log_steps = _in_rows((case.name, _flash(case), _log_rows(case, tables)) for case in cases.logs())
+    logs, log_steps = _in_rows((case.name, _flash(case), log_rows(case, tables)) for case in cases.logs())
     alarms, alarm_steps = _in_rows((case.name, f"{{ {_numbers(case.settings.__dict__.values())} }}", _alarm_rows(case))
                                    for case in cases.alarms())
     sizes = [f"    {{ {_head(one)}, {size_of(one) if possible(one) else 0} }}," for one in cases.sized()]
@@ -130,22 +126,6 @@ def write_device_vectors() -> str:
     return "\n".join([*lines, "", "#endif"]) + "\n"
 
 
-@dataclass
-class _Tables:
-    """Samples and bytes that vectors point into."""
-
-    samples: list[str] = field(default_factory=list)
-    kept: list[str] = field(default_factory=list)
-    pool: bytearray = field(default_factory=bytearray)
-
-    def put(self, data: bytes) -> int:
-        found = self.pool.find(data) if data else 0
-        if found >= 0:
-            return found
-        self.pool += data
-        return len(self.pool) - len(data)
-
-
 def _in_rows(triples: Iterable[tuple[str, str, list[str]]]) -> tuple[list[str], list[str]]:
     """A row for each case (what it begins with, where its steps are), and all steps."""
     heads: list[str] = []
@@ -156,7 +136,7 @@ def _in_rows(triples: Iterable[tuple[str, str, list[str]]]) -> tuple[list[str], 
     return heads, steps
 
 
-def _record_row(record: Record, tables: _Tables) -> str:
+def _record_row(record: Record, tables: Tables) -> str:
     at = len(tables.samples)
     for table, samples in ((tables.samples, record.samples),
                            (tables.kept, kept(record.samples, record.head.bits, record.head.shift))):
@@ -165,7 +145,7 @@ def _record_row(record: Record, tables: _Tables) -> str:
     return f"    {{ {_head(record.head)}, {at}, {tables.put(data)}, {len(data)} }},"
 
 
-def _fault_row(data: bytes, tables: _Tables) -> str:
+def _fault_row(data: bytes, tables: Tables) -> str:
     try:
         decoded(data)
     except NotARecord as fault:
@@ -222,118 +202,6 @@ def _recorder_rows(case: RecorderCase) -> list[str]:
     return rows
 
 
-def hash_of(data: bytes) -> int:
-    """FNV-1a in 32 bits. A CRC-32 would not do: of bytes that end with their own it is always the same."""
-    found = 2166136261
-    for byte in data:
-        found = (found ^ byte) * 16777619 % 2**32
-    return found
-
-
-class _VectorFlash(Flash):
-    """One whose torn bytes and erases are those of plumbfall_device_selftest.c."""
-
-    def _torn_byte(self, byte: int) -> int:
-        return byte | 0xAA
-
-    def _torn_block(self, block: bytes) -> bytes:
-        half = len(block) // 2
-        return bytes([0xFF] * half) + block[half:]
-
-
-def _log_rows(case: LogCase, tables: _Tables) -> list[str]:
-    flash = _VectorFlash(case.block_bytes, case.blocks, case.unit_bytes)
-    flash.bytes[:] = bytes([case.fill]) * len(flash.bytes)
-    assert len(flash.bytes) <= MEMORY
-    log = _Log(flash, case)
-    rows = []
-    for what, *numbers in case.steps:
-        given = frame_bytes(numbers[0]) if what == "serve" else b""
-        result, a, b, out = log.step(what, *numbers)
-        rows.append(f"    {{ {_numbers((a, b))}, {hash_of(bytes(flash.bytes))}U, {tables.put(given)}, {len(given)}, "
-                    f"{tables.put(out)}, {len(out)}, {_STEPS.index(what)}, {result} }},")
-    return rows
-
-
-class _Log:
-    """The twin doing what a log's vector says, with the words of the C for what came of it."""
-
-    def __init__(self, flash: Flash, case: LogCase) -> None:
-        self._flash, self._case = flash, case
-        self._ring: Ring | None = None
-
-    def step(self, what: str, *numbers: object) -> tuple[int, int, int, bytes]:
-        """enum plf_log_result, the step's two numbers, and the reply's bytes."""
-        if what == "mount":
-            return self._mount(int(numbers[0]) if numbers else self._case.largest)  # type: ignore[call-overload]
-        if what in ("cut", "flip", "stick"):
-            return self._to_the_flash(what, int(numbers[0]))  # type: ignore[call-overload]
-        assert self._ring is not None
-        if what == "number":
-            self._ring.sequence = int(numbers[0])  # type: ignore[call-overload]
-            return _DONE, self._ring.sequence, 0, b""
-        if what == "serve":
-            assert isinstance(numbers[0], Frame)
-            return self._serve(self._ring, numbers[0])
-        if what == "append":
-            return self._append(self._ring, int(numbers[0]))  # type: ignore[call-overload]
-        if what == "clear":
-            try:
-                self._ring.clear()
-            except PowerLost:
-                return _FAILED, 0, 0, b""
-            return _DONE, 0, 0, b""
-        sequence, outcome = (int(number) for number in numbers)  # type: ignore[call-overload]
-        return self._outcome(self._ring, what, sequence, outcome)
-
-    def _serve(self, ring: Ring, command: Frame) -> tuple[int, int, int, bytes]:
-        try:
-            reply, order = serve(ring, command)
-        except PowerLost:
-            reply, order = Frame(REFUSE, bytes([command.kind, 6]), command.number, command.node), Order()
-        return _DONE, _ORDERS.index(order.kind), order.value % 2**32, frame_bytes(reply)
-
-    def _mount(self, largest: int) -> tuple[int, int, int, bytes]:
-        self._flash.cut_after = None
-        try:
-            self._ring = Ring(self._flash, largest)
-        except ValueError:
-            return _REFUSED, largest, 0, b""
-        return _DONE, largest, self._ring.sequence, b""
-
-    def _to_the_flash(self, what: str, number: int) -> tuple[int, int, int, bytes]:
-        if what == "cut":
-            self._flash.cut_after = number
-        elif what == "stick":
-            self._flash.stuck = number
-        else:
-            self._flash.bytes[number // 8] ^= 1 << number % 8
-        return _DONE, number, 0, b""
-
-    def _append(self, ring: Ring, number: int) -> tuple[int, int, int, bytes]:
-        record, next_one = cases.records()[number], ring.sequence + 1
-        try:
-            ring.append(record.head, record.samples)
-        except PowerLost:
-            return _FAILED, number, next_one, b""
-        except ValueError:
-            return _REFUSED, number, next_one, b""
-        return _DONE, number, next_one, b""
-
-    def _outcome(self, ring: Ring, what: str, sequence: int, outcome: int) -> tuple[int, int, int, bytes]:
-        if sequence not in [record.head.sequence for record in ring.records()]:
-            return _MISSING, sequence, outcome, b""
-        if what == "look":
-            return _DONE, sequence, OUTCOMES.index(ring.outcome(sequence)), b""
-        try:
-            ring.set_outcome(sequence, OUTCOMES[outcome])
-        except PowerLost:
-            return _FAILED, sequence, outcome, b""
-        except ValueError:
-            return _REFUSED, sequence, outcome, b""
-        return _DONE, sequence, outcome, b""
-
-
 def _geometry_row(block_bytes: int, blocks: int, unit_bytes: int, largest: int) -> str:
     fitting = fits(largest, block_bytes, blocks, unit_bytes)
     slots = block_bytes * blocks // slot_sizes(largest, unit_bytes)[1] if fitting else 0
@@ -349,7 +217,7 @@ def _alarm_rows(case: cases.AlarmCase) -> list[str]:
     return rows
 
 
-def _link_row(name: str, line: bytes, tables: _Tables) -> str:
+def _link_row(name: str, line: bytes, tables: Tables) -> str:
     parser = Parser()
     out = b"".join(frame_bytes(frame) for frame in parser.take(line, quiet=True))
     return (f"    {{ {tables.put(line)}, {len(line)}, {tables.put(out)}, {len(out)}, {parser.dropped} }}, "
