@@ -54,8 +54,9 @@ class Tile:
 
 @dataclass(frozen=True, eq=False)
 class Picture:
-    """|a| of an event around its place: `seconds` (n,) from there, `g` (n,). `largest` (n,): of the axes' values without
-    their signs the largest, which is what free fall asks of every axis. `breaks`: where a piece begins anew."""
+    """|a| of an event around its place: `seconds` (n,) from there, `g` (n,). `largest` (n,): of the axes' values
+    without their signs the largest, which is what free fall asks where it asks every axis. `breaks`: where a piece
+    begins anew."""
 
     seconds: np.ndarray
     g: np.ndarray
@@ -185,8 +186,8 @@ def _tile(event: int, outcome: str, alignment: str, labelled: Labelled, near: Ne
     place = int(events.onset[event])
     if alignment == "impact":
         place = pictures.peak(event)[0]
-        if near.attempt is not None and near.attempt.impact is not None:
-            place = near.attempt.impact
+        if near.impact is not None:
+            place = near.impact
     start = label.onset_s if label.onset_s is not None else timeline.seconds(0)
     return Tile(event, item.name, label.name, label.kind, item.about.person, outcome, STOPPED[near.stopped],
                 near.phrase, place, start, timeline.seconds(place))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -26,12 +26,15 @@ NO_ATTEMPT = 20
 @dataclass(frozen=True)
 class Nearest:
     """`attempt` None where none was made. `stopped`: a key of STOPPED. `phrase`: "0.31 g short"; of an alarm the
-    narrowest pass, "tilt by 3°". `order`: smaller is nearer to turning the event's outcome."""
+    narrowest pass, "tilt by 3°". `order`: smaller is nearer to turning the event's outcome. `impact`: the attempt's,
+    as a sample of the event's own recording. `node`: whose attempt it is, where that is another one's."""
 
     attempt: Attempt | None
     stopped: str
     phrase: str
     order: tuple[int, float]
+    impact: int | None = None
+    node: str = ""
 
     @property
     def sentence(self) -> str:
@@ -45,12 +48,12 @@ class Nearest:
 class Signal:
     """The samples as the rule sees them, and how near events without an attempt came to one.
 
-    Kept while the samples and labels stay: an approach depends on little of the rule.
+    Kept while the samples stay: an approach depends on little of the rule.
     """
 
     def __init__(self, prepared: Prepared, labelled: Labelled) -> None:
-        self._corpus, self._events = prepared.engine.corpus, labelled.events
-        self._kept: dict[int, tuple[tuple, Approach]] = {}
+        self._corpus = prepared.engine.corpus
+        self._kept: dict[tuple[int, int, int], tuple[tuple, Approach]] = {}
 
     def squares(self, recording: int, first: int, last: int, length: int) -> tuple[np.ndarray, np.ndarray, int]:
         """What `filtered` gives of samples about `first` … `last` of a recording, and the first one's number there.
@@ -64,15 +67,14 @@ class Signal:
         v, valid = approach.filtered(corpus.counts[start:stop], np.append(start, inside) - start, length)
         return v, valid, start - begin
 
-    def approach(self, event: int, rule: Rule) -> Approach:
-        wanted = (rule.prefilter, rule.free_fall_on, rule.every_axis, rule.free_fall)
-        kept = self._kept.get(event)
+    def approach(self, recording: int, first: int, last: int, rule: Rule) -> Approach:
+        wanted, place = (rule.prefilter, rule.free_fall_on, rule.every_axis, rule.free_fall), (recording, first, last)
+        kept = self._kept.get(place)
         if kept is None or kept[0] != wanted:
-            first, last = int(self._events.wide_first[event]), int(self._events.wide_last[event])
-            v, valid, at = self.squares(int(self._events.recording[event]), first, last, rule.prefilter)
+            v, valid, at = self.squares(recording, first, last, rule.prefilter)
             found = approach.approach(v, valid, rule, first - at, last - at)
             row = None if found.row_first is None else found.row_first + at
-            kept = self._kept[event] = wanted, Approach(found.longest_row, row, found.lowest, found.highest)
+            kept = self._kept[place] = wanted, Approach(found.longest_row, row, found.lowest, found.highest)
         return kept[1]
 
 
@@ -81,7 +83,7 @@ class NearestAttempts:
 
     def __init__(self, front_end: FrontEnd, found: Evaluated, labelled: Labelled, signal: Signal) -> None:
         self._front_end, self._found = front_end, found
-        self._events, self._signal = labelled.events, signal
+        self._events, self._signal, self._lending = labelled.events, signal, labelled.lending
         self._kept: dict[int, Nearest] = {}
 
     def of(self, event: int) -> Nearest:
@@ -90,21 +92,42 @@ class NearestAttempts:
         return self._kept[event]
 
     def _nearest(self, event: int) -> Nearest:
-        rule, front_end, events = self._found.rule, self._front_end, self._events
+        """Of all nodes whose alarms count: of misses the one that came nearest, of alarms the surest, since each of
+        them would have to be turned."""
+        events = self._events
         recording, first, last = (int(of[event]) for of in (events.recording, events.wide_first, events.wide_last))
+        if self._lending is None or last < first:
+            return self._on(recording, first, last)
+        found = []
+        for place in self._lending.standing_for(recording):
+            ends = self._lending.on(recording, place, np.array([first, last]))
+            one = self._on(place, int(ends[0]), int(ends[1]))
+            if place != recording:
+                impact = None if one.impact is None else int(
+                    self._lending.on(place, recording, np.array([one.impact]))[0])
+                name = self._lending.names[place]
+                one = replace(one, phrase=f"{one.phrase} on {name}", impact=impact, node=name)
+            found.append(one)
+        alarms = [one for one in found if one.stopped == "alarm"]
+        return max(alarms, key=lambda one: one.order) if alarms else min(found, key=lambda one: one.order)
+
+    def _on(self, recording: int, first: int, last: int) -> Nearest:
+        """Of one node's attempts."""
+        rule, front_end = self._found.rule, self._front_end
         if last < first:
             return Nearest(None, "free_fall" if rule.free_fall_on else "impact", "no samples", (NO_ATTEMPT + 2, 0.0))
         attempts = self._about(recording, first, last)
-        found = approach.summary(attempts, rule, front_end, first, last, lambda: self._signal.approach(event, rule))
+        found = approach.summary(attempts, rule, front_end, first, last,
+                                 lambda: self._signal.approach(recording, first, last, rule))
         if found.approach is not None:
             return self._without(recording, found.approach, found.phrase)
         assert found.attempt is not None
         attempt = attempts[found.attempt]
         if found.stopped == "alarm":
             slack, phrase = narrowest(attempt, rule, front_end)
-            return Nearest(attempt, "alarm", phrase, (0, slack))
+            return Nearest(attempt, "alarm", phrase, (0, slack), attempt.impact)
         phrase = self._too_late(recording, attempt) or found.phrase
-        return Nearest(attempt, found.stopped, phrase, approach.nearness(attempt, rule, front_end))
+        return Nearest(attempt, found.stopped, phrase, approach.nearness(attempt, rule, front_end), attempt.impact)
 
     def _about(self, recording: int, first: int, last: int) -> list[Attempt]:
         """Attempts that touch these samples. They are in order, so two searches find them among thousands."""

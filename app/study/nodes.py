@@ -82,12 +82,19 @@ def share_labels(before: Study, after: Study) -> Study:
 class Lending:
     """Alarms of other nodes, told as those of the node that stands for the recording.
 
-    `primary`: for each recording the place of the one that stands for it, itself where it stands alone.
+    `primary`: for each recording the place of the one that stands for it, itself where it stands alone. `names`: what
+    each one's node is called.
     """
 
     primary: np.ndarray
     clocks: tuple[Shift, ...]
     timelines: tuple[Timeline, ...]
+    names: tuple[str, ...] = ()
+
+    def standing_for(self, place: int) -> list[int]:
+        """The nodes whose alarms count for this one, itself first."""
+        others = [at for at in np.flatnonzero(self.primary == place).tolist() if at != place]
+        return [place, *others]
 
     def lent(self, recording: np.ndarray, impact: np.ndarray, events: Events, hold_off: int) \
             -> tuple[np.ndarray, np.ndarray]:
@@ -100,7 +107,7 @@ class Lending:
         when = impact.copy()
         for place in np.unique(recording[to != recording]).tolist():
             mine = recording == place
-            when[mine] = self._on(place, int(self.primary[place]), impact[mine])
+            when[mine] = self.on(place, int(self.primary[place]), impact[mine])
         stray = np.flatnonzero(owners_of(to, when, events) == STRAY)
         last: dict[int, tuple[int, int]] = {}
         for i in stray[np.lexsort((when[stray], to[stray]))].tolist():
@@ -113,11 +120,11 @@ class Lending:
             last[int(to[i])] = (int(when[i]), int(recording[i]))
         return to, when
 
-    def _on(self, place: int, primary: int, impact: np.ndarray) -> np.ndarray:
+    def on(self, place: int, other: int, samples: np.ndarray) -> np.ndarray:
         """Samples of one node as the nearest ones of another, through what both clocks call the same time."""
-        there, here = self.clocks[place], self.clocks[primary]
-        seconds = here.here(there.there(self.timelines[place].seconds(impact)))
-        line = self.timelines[primary]
+        there, here = self.clocks[place], self.clocks[other]
+        seconds = here.here(there.there(self.timelines[place].seconds(samples)))
+        line = self.timelines[other]
         after = np.minimum(line.at_or_after(seconds), line.count - 1)
         before = np.maximum(line.at_or_before(seconds), 0)
         nearer = np.abs(line.seconds(after) - seconds) < np.abs(seconds - line.seconds(before))
@@ -135,12 +142,13 @@ def lending(study: Study, position: Mapping[str, int], timelines: Sequence[Timel
         return None
     over = passed_over(study)
     primary = np.arange(len(timelines))
-    clocks = [Shift()] * len(timelines)
+    clocks, names = [Shift()] * len(timelines), [""] * len(timelines)
     for some in groups(study.items).values():
         there = [item for item in some if item.name in position]
         chosen = next((item for item in there if item.name not in over), None)
         for item in there:
             clocks[position[item.name]] = item.clock
+            names[position[item.name]] = item.about.node or item.name
             if chosen is not None and item.scored:
                 primary[position[item.name]] = position[chosen.name]
-    return Lending(primary, tuple(clocks), tuple(timelines))
+    return Lending(primary, tuple(clocks), tuple(timelines), tuple(names))

@@ -14,6 +14,7 @@ from app.study import actions, filing
 from app.study.nodes import ANY, nodes_of
 from app.study.session import Session
 from app.study.state import Item, Study
+from app.study.views import Views
 from data.corrections import Calibration, Shift
 from data.problem import Problem
 from data.recipe import Recipe, Units
@@ -98,6 +99,32 @@ def test_a_label_changed_on_one_node_is_changed_on_all_each_on_its_own_clock():
     assert session.study.item("walk:trunk").labels == (Label("fall", "kerb", 703.0, 704.0),)
     session.undo()
     assert session.study.item("walk:trunk").labels[0].onset_s == FALL[0].onset_s + 700
+
+
+def test_with_any_node_a_miss_is_explained_by_the_node_that_came_nearest():
+    weak = CAUGHT.copy()
+    weak[int(corpus.IMPACT_S * corpus.RATE)] *= 0.6  # its impact is 1.8 g
+    session = session_of({"ankle": QUIET, "trunk": weak}, {"trunk": 7.0})
+    session.act(actions.score_node(session.study, ANY), "any node")
+    (row,) = session.event_rows()
+    assert row.outcome == "missed"
+    assert row.stopped == "no impact: 0.20 g short on trunk"
+    session.act(actions.score_node(session.study, "ankle"), "the ankle alone")
+    assert "trunk" not in session.event_rows()[0].stopped
+
+
+def test_with_any_node_the_surest_alarm_says_how_far_a_catch_is_from_turning_and_where_it_hit():
+    hard = CAUGHT.copy()
+    hard[int(corpus.IMPACT_S * corpus.RATE)] *= 0.7  # 2.1 g: by a hair
+    session = session_of({"ankle": hard, "trunk": CAUGHT}, {"trunk": 7.0})
+    session.act(actions.score_node(session.study, ANY), "any node")
+    views = Views(session)
+    near = views.nearest().of(0)
+    alone = session_of({"trunk": CAUGHT})
+    assert near.stopped == "alarm"
+    assert near.node == "trunk"
+    assert near.order == Views(alone).nearest().of(0).order
+    assert near.impact == int(corpus.IMPACT_S * corpus.RATE), "a sample of the node that stands for all"
 
 
 def test_a_clocks_offset_moves_labels_and_the_way_back_leaves_them():
