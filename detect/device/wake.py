@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from detect.device.interrupts import free_fall_line, looked_at, pulse_line, threshold_line
+from detect.device.part import ANALOGUE
 from detect.device.values import FROM_MEMORY, PRACTICE, Quantity, Values, choice, switch
 from detect.frontend import FrontEnd
 from detect.settings import BadSetting
@@ -41,10 +42,9 @@ QUANTITIES: tuple[Quantity, ...] = (
              "free fall.", FROM_MEMORY),
     Quantity("wake.waking_ms", "ms", 1, 0, 5000, "to wake", "From the line to the first sample the processor gets.",
              PRACTICE),
-    choice("wake.buffer", BUFFERS, NO_BUFFER, "buffer asleep", "What the part's buffer keeps of the time before: "
+    choice("wake.buffer", BUFFERS, NO_BUFFER, "buffer asleep", "What the part's own buffer keeps of the time before: "
            "nothing, the last samples until the processor reads them, or the last samples at the moment of the line.",
            PRACTICE),
-    Quantity("wake.buffer_samples", "samples", 32, 1, 4096, "its depth", "So many samples it holds.", FROM_MEMORY),
     Quantity("wake.watermark_samples", "samples", 1, 1, 4096, "watermark",
              "Awake, the processor is handed so many samples at a time; an alarm waits for its batch.", PRACTICE),
     Quantity("wake.stay_ms", "ms", 2000, 1, 3_600_000, "sleeps after",
@@ -100,6 +100,11 @@ class Waking:
         return high
 
 
+def depth_of(values: Values) -> int:
+    """Samples that the part's own buffer keeps; an analogue part has none."""
+    return 0 if values.text("part.kind") == ANALOGUE else int(values.number("digital.buffer"))
+
+
 def waking_of(values: Values, front_end: FrontEnd) -> Waking:
     """The integers of these numbers on one front end; BadSetting where they contradict each other."""
     line, number = values.text("wake.line"), values.number
@@ -117,7 +122,7 @@ def waking_of(values: Values, front_end: FrontEnd) -> Waking:
         line, max(front_end.counts(number(level_key)), 1), looks(length_key), looks("wake.pulse_quiet_ms"),
         front_end.counts(number("wake.offset_mg") / 1000), line_hz, front_end.rate_hz,
         int(np.ceil(number("wake.waking_ms") * front_end.rate_hz / 1000 - 1e-9)), values.text("wake.buffer"),
-        int(number("wake.buffer_samples")), int(number("wake.watermark_samples")), samples("wake.stay_ms"),
+        depth_of(values), int(number("wake.watermark_samples")), samples("wake.stay_ms"),
         values.on("wake.finishes"), samples("wake.timer_asleep_ms"), samples("wake.timer_awake_ms"))
     _check(values, waking)
     return waking

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 
+from detect.device.part import ANALOGUE
 from detect.device.values import Values
-from detect.device.wake import FREE_FALL, NEVER, NO_BUFFER, PULSE, THRESHOLD, TIMER
+from detect.device.wake import FREE_FALL, NEVER, NO_BUFFER, PULSE, THRESHOLD, TIMER, depth_of
 from detect.frontend import FrontEnd
 from detect.rule import Rule
 
@@ -78,11 +79,15 @@ def _of_history(line: str, values: Values, front_end: FrontEnd, rule: Rule) -> l
         checks = " and ".join(name for name, on in (("tilt", rule.tilt_on), ("busy", rule.busy_on)) if on)
         return [f"A device that slept has no before: {checks} can't speak until it was awake for {wanted:g} ms, and "
                 "passes."]
+    if depth_of(values) == 0:
+        return ["An analogue part keeps no samples: it has no buffer that could tell of before."
+                if values.text("part.kind") == ANALOGUE else
+                "The part's buffer holds no samples: nothing tells of before."]
     if values.number("wake.line_rate_hz") < front_end.rate_hz:
         return [f"Asleep the part takes {values.number('wake.line_rate_hz'):g} samples a second: what its buffer holds "
                 f"is of no use to a rule at {front_end.rate_hz:g} Hz."]
     line_ms = values.number("wake.free_fall_ms") if line == FREE_FALL else 0
-    held = front_end.ms(values.number("wake.buffer_samples"))
+    held = front_end.ms(depth_of(values))
     if held < wanted + line_ms:
         return [f"The buffer holds {held:g} ms; a before wants {wanted:g} ms ahead of the low row, whose first "
                 f"{line_ms:g} ms pass before the line speaks." if line_ms else

@@ -5,15 +5,18 @@ from __future__ import annotations
 from app.panels.device.try_section import TrySection
 from app.panels.rows import Column, Row, RowsTable
 from app.study.device.waking import EventLine, WakingView
+from detect.device import digital
 from detect.device.wake import QUANTITIES
 
 BY_KEY = {row.key.removeprefix("wake."): row for row in QUANTITIES}
+BUFFER = "digital.buffer"
 _PARTS = (
     ("What wakes it", ("line", "free_fall_g", "free_fall_ms", "threshold_g", "threshold_ms", "pulse_g", "pulse_ms",
                        "pulse_quiet_ms", "timer_asleep_ms", "timer_awake_ms", "line_rate_hz", "offset_mg")),
     ("Waking and falling asleep", ("waking_ms", "stay_ms", "finishes", "watermark_samples")),
-    ("What it knows of before", ("buffer", "buffer_samples")),
+    ("What it knows of before", ("buffer", BUFFER)),
     ("What it must not sleep through", ("fall_m",)))
+BY_KEY[BUFFER] = next(row for row in digital.QUANTITIES if row.key == BUFFER)
 PARTS = tuple((title, tuple(BY_KEY[name] for name in names)) for title, names in _PARTS)
 
 FIGURES, CHANGED, MISSES = "Figures", "Events", "Line misses"

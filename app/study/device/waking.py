@@ -21,8 +21,8 @@ from detect.figures import Figures, figures
 from detect.intervals import Estimate
 from detect.score import OUTCOMES, Score, score
 
-LOOKED_FOR = ("changed", "line misses")
-"""What the table in the window can hold."""
+NUMBERS = ("wake.", "digital.buffer", "part.kind")
+"""How the keys of the device begin that waking hangs on."""
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ def key_of(study: Study) -> object:
     """What a view hangs on: two studies with equal ones have the same."""
     device = study.device
     return (study.items, study.settings, study.front_end, study.widening, study.annotator, study.node,
-            tuple(device[key] for key in device if key.startswith("wake.")))
+            tuple(device[key] for key in device if key.startswith(NUMBERS)))
 
 
 def duty_of(study: Study, made: tuple[Evaluated, Labelled, Prepared]) -> Duty:
@@ -173,7 +173,7 @@ def plain(view: WakingView) -> dict[str, Any]:
     device = view.study.device
     offset = device.number("wake.offset_mg") / 1000
     return {
-        "numbers": {key: device[key] for key in device if key.startswith("wake.")},
+        "numbers": {key: device[key] for key in device if key.startswith(NUMBERS)},
         "line_is_one_of": list(LINES),
         "always_on": _score_plain(view.always),
         "woken": _score_plain(view.woken),
