@@ -159,10 +159,11 @@ class RowsTable(QTableView):
         self.horizontalHeader().setSectionResizeMode(at, QHeaderView.ResizeMode.Stretch)
 
     def fit_numbers(self) -> None:
-        """Columns of numbers become as wide as what stands in them, and no narrower than they were made."""
+        """Columns of numbers become as wide as what stands in and over them, and no narrower than they were made."""
+        header = self.horizontalHeader()
         for at, column in enumerate(self.rows_model.columns):
             if column.number:
-                self.setColumnWidth(at, max(column.width, self.sizeHintForColumn(at) + 4))
+                self.setColumnWidth(at, max(column.width, self.sizeHintForColumn(at) + 4, header.sectionSizeHint(at)))
 
     def show_rows(self, rows: Sequence[Row]) -> None:
         """The chosen row stays chosen while there is one about the same thing."""
