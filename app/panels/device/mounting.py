@@ -23,7 +23,7 @@ CURVE, ANGLES, EVENTS, MOUNTED = "Curve", "Angles", "Events", "As mounted"
 OF_ANGLES = (Column("axis", 40), Column("angle", 52, number=True), Column("caught", 54, number=True),
              Column("false alarms", 84, number=True), Column("strays", 52, number=True),
              Column("flips", 50, number=True, strong=True))
-OF_EVENTS = (Column("recording", 118), Column("event", 48), Column("recorded", 76), Column("then", 76),
+OF_EVENTS = (Column("recording", 112), Column("event", 46), Column("recorded", 86), Column("then", 86),
              Column("where", 80))
 OF_MOUNTED = (Column("", 100), Column("as recorded", 90, number=True),
               Column("as mounted", 90, number=True, strong=True))

@@ -20,10 +20,10 @@ BY_KEY[BUFFER] = next(row for row in digital.QUANTITIES if row.key == BUFFER)
 PARTS = tuple((title, tuple(BY_KEY[name] for name in names)) for title, names in _PARTS)
 
 FIGURES, CHANGED, MISSES = "Figures", "Events", "Line misses"
-COLUMNS = (Column("", 146), Column("always on", 138, number=True), Column("woken", 138, number=True, strong=True))
-OF_EVENTS = (Column("recording", 118), Column("event", 48), Column("always on", 70), Column("woken", 70),
-             Column("why", 200))
-OF_MISSES = (Column("recording", 118), Column("event", 48), Column("at", 52, number=True), Column("why", 300))
+COLUMNS = (Column("", 134), Column("always on", 150, number=True), Column("woken", 140, number=True, strong=True))
+OF_EVENTS = (Column("recording", 112), Column("event", 46), Column("always on", 70), Column("woken", 66),
+             Column("why", 130))
+OF_MISSES = (Column("recording", 112), Column("event", 46), Column("at", 48, number=True), Column("why", 200))
 NOT_RUN = "Feeds the rule only what the device would be awake for: Run."
 
 
