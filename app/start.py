@@ -101,6 +101,8 @@ class Program:
         self.window.close_asked.connect(self._closing)
         self.jobs.broke.connect(self.faults.write)
         self.looking.jobs.broke.connect(self.faults.write)
+        self.device_tolerance.jobs.broke.connect(self.faults.write)
+        self.device_front_end.broke.connect(self.faults.write)
         self.appearance.changed.connect(self.window.set_theme)
         self.files.opened.connect(lambda path: self.preferences.setValue(LAST_STUDY, str(path)))
         self.window.set_theme(self.appearance.theme)

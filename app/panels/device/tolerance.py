@@ -21,7 +21,7 @@ PARTS: tuple[tuple[str, Sequence[Quantity]], ...] = (
 """Headings and their rows."""
 
 BOUNDS, SPREAD, DRIVERS, DEVICES, EVENTS = SECTIONS = ("Bounds", "Spread", "Drivers", "Devices", "Events")
-NOT_RUN = "Draws devices within these bounds and puts every recording through each: Run."
+NOT_RUN = "Run draws devices and puts every recording through each."
 STALE = "Of other settings or recordings: run again."
 
 

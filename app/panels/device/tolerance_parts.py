@@ -12,13 +12,13 @@ from app.study.device.tolerance import FIGURE_WORDS, FlipRow, ToleranceView, dra
 from app.study.device.tolerance_tables import chance_words, driver_row, flip_row, spread_rows
 from detect.device.drivers import METHODS
 
-SIDE_BY_SIDE = 440
+SIDE_BY_SIDE = 430
 """From this width on, pixels, picture and table stand beside each other."""
 
-TABLE_WIDTH, TABLE_HEIGHT = 326, 112
+TABLE_WIDTH, TABLE_HEIGHT = 318, 112
 """Of the spread's table, beside its picture and below it."""
 
-SPREAD = (Column("figure", 106), Column("nominal", 56, number=True), Column("median", 54, number=True, strong=True),
+SPREAD = (Column("figure", 100), Column("nominal", 55, number=True), Column("median", 54, number=True, strong=True),
           Column("5 %", 54, number=True, tip="Of 100 devices 5 are this bad or worse."),
           Column("worst", 54, number=True))
 DRIVERS = (Column("differ by", 128),
@@ -27,7 +27,7 @@ DRIVERS = (Column("differ by", 128),
            Column("at its worst bound", 150, tip=METHODS["ends"]), Column("goes with", 130, tip=METHODS["rank"]),
            Column("rank correlation", 140, tip=METHODS["rank"]),
            Column("share of variance", 150, tip=METHODS["sobol"]))
-FLIPS = (Column("recording", 140), Column("event", 60), Column("nominal", 76), Column("otherwise in", 78, number=True),
+FLIPS = (Column("recording", 136), Column("event", 52), Column("nominal", 84), Column("otherwise in", 86, number=True),
          Column("devices", 58, number=True))
 DRAWN = (Column("drawn", 92), Column("value", 84, number=True))
 OF_ONE = (Column("recording", 130), Column("event", 52), Column("nominal", 74))
@@ -41,7 +41,7 @@ class SpreadSection(QSplitter):
         self.setHandleWidth(1)
         self.setChildrenCollapsible(False)
         self.chart = Histogram("Devices by the figure")
-        self.chart.setMinimumHeight(60)
+        self.chart.setMinimumSize(110, 60)
         self.table = RowsTable("Figures over all devices", SPREAD)
         self.table.row_chosen.connect(self.show_figure)
         self.table.horizontalHeader().setStretchLastSection(False)

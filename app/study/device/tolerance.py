@@ -143,7 +143,7 @@ def _headline(came: Tolerances, limit: Limit, share: Estimate | None) -> str:
     if share is None:
         return f"{FIGURE_WORDS[limit.figure]}: {NO_DATA} in {many} devices."
     return (f"{percent(share.value)} of {many} devices have {limit_words(limit)} "
-            f"(95{GAP}%: {percent(share.low)} – {percent(share.high)})")
+            f"(95{GAP}%: {100 * share.low:.1f} – {percent(share.high)})")
 
 
 def _remarks(made: tuple[Evaluated, Labelled, Prepared], came: Tolerances,
