@@ -58,7 +58,7 @@ def header(session: Session) -> str:
 
 def export(session: Session, folder: Path) -> list[Path]:
     """Write the folder; raises Problem where a file can't be written."""
-    files = write_export(session.study.settings, session.study.front_end, provenance(session))
+    files = write_export(session.study.settings, session.study.front_end, provenance(session), session.study.device)
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:

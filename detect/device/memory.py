@@ -34,14 +34,20 @@ QUANTITIES: tuple[Quantity, ...] = (
 
 
 @dataclass(frozen=True)
-class Memory:
-    """What the log comes to. Bytes; `slots` records at most, of which `kept` are whole at every moment, even while
-    the next is being written; `sample_bytes` is the samples' part of a record."""
+class Shape:
+    """What a record keeps: samples up to the alarm and after it, `bits` of a component, `shift` lowest rounded away."""
 
     before: int
     after: int
     bits: int
     shift: int
+
+
+@dataclass(frozen=True)
+class Memory(Shape):
+    """What the log comes to. Bytes; `slots` records at most, of which `kept` are whole at every moment, even while
+    the next is being written; `sample_bytes` is the samples' part of a record."""
+
     sample_bytes: int
     record_bytes: int
     slot_bytes: int
@@ -56,11 +62,17 @@ class Memory:
         return self.slot_bytes - self.sample_bytes
 
 
+def shape_of(values: Values, front_end: FrontEnd) -> Shape:
+    """The record's integers at the front end's rate and width; the alarm's own sample is always kept."""
+    bits = int(values.number("memory.bits"))
+    return Shape(max(front_end.samples(1000 * values.number("memory.before_s")), 1),
+                 front_end.samples(1000 * values.number("memory.after_s")), bits, max(front_end.bits - bits, 0))
+
+
 def memory_of(values: Values, front_end: FrontEnd) -> Memory:
     """BadSetting where such records don't fit such a memory."""
-    before = max(front_end.samples(1000 * values.number("memory.before_s")), 1)
-    after = front_end.samples(1000 * values.number("memory.after_s"))
-    bits = int(values.number("memory.bits"))
+    shape = shape_of(values, front_end)
+    samples = shape.before + shape.after
     unit, block = int(values.number("memory.unit_bytes")), int(values.number("memory.block_bytes"))
     total = int(values.number("memory.kib") * 1024)
     if unit & (unit - 1):
@@ -68,7 +80,7 @@ def memory_of(values: Values, front_end: FrontEnd) -> Memory:
     if block % unit or total % block:
         raise BadSetting("memory.block_bytes", block, f"does not divide {total} bytes of memory and is not made of "
                          f"units of {unit}.", "Write sizes that divide each other.")
-    size = record_bytes(before + after, bits, values.on("memory.measured"))
+    size = record_bytes(samples, shape.bits, values.on("memory.measured"))
     if not fits(size, block, total // block, unit):
         raise BadSetting("memory.kib", total / 1024, f"holds no ring of records of {size} bytes in blocks of {block}: "
                          "the newest must never lie in a block that the next one erases.",
@@ -77,7 +89,7 @@ def memory_of(values: Values, front_end: FrontEnd) -> Memory:
     slots = events_in(total, slot)
     kept = min(slots - len(destroyed(one, slot, slots, block)) for one in range(slots))
     life = values.number("memory.cycles") * slots
-    return Memory(before, after, bits, max(front_end.bits - bits, 0), sample_bytes(before + after, bits), size, slot,
+    return Memory(shape.before, shape.after, shape.bits, shape.shift, sample_bytes(samples, shape.bits), size, slot,
                   slots, kept, life, life / values.number("memory.records_per_day") / DAYS_A_YEAR)
 
 

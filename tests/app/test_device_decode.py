@@ -23,7 +23,7 @@ from detect.firmware.export import write_export
 from detect.firmware.header import Provenance
 from detect.firmware.record import encoded, record_bytes
 from detect.firmware.ring import Flash, Ring
-from detect.firmware.sources import AROUND_C, DETECTOR_C, LOG_MD, source
+from detect.firmware.sources import AROUND_C, DETECTOR_C, LOG_MD
 from detect.frontend import FrontEnd
 from detect.settings import DEFAULTS
 from tests.detect.firmware.device_made import alarm_record, filled_ring
@@ -71,7 +71,7 @@ def memory(demo, tmp_path_factory):
     folder = tmp_path_factory.mktemp("device")
     for name, content in write_export(DEFAULTS, FrontEnd(), Provenance()).items():
         (folder / name).write_bytes(content)
-    (folder / "shown.c").write_text(re.findall(r"```c\n(.*?)```", source(LOG_MD).decode(), flags=re.S)[0])
+    (folder / "shown.c").write_text(re.findall(r"```c\n(.*?)```", (folder / LOG_MD).read_text(), flags=re.S)[0])
     call(folder, "cc", "-std=c99", "-O1", "-I", ".", "-o", "device", PROGRAM, DETECTOR_C, *AROUND_C)
     session = Session.opened(demo)
     assert session.study.front_end == FrontEnd()

@@ -7,9 +7,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from detect.device.table import device_values
 from detect.firmware import device_cases as cases
 from detect.firmware.check import NotAnExport, check
 from detect.firmware.dump import attempt_in, dump_of
+from detect.firmware.export import write_export
+from detect.firmware.header import Provenance
 from detect.firmware.sources import (
     AROUND,
     AROUND_C,
@@ -147,7 +150,7 @@ def device(tmp_path_factory, exported_files):
     folder = tmp_path_factory.mktemp("device")
     for name, content in exported_files.items():
         (folder / name).write_bytes(content)
-    shown, = re.findall(r"```c\n(.*?)```", source(LOG_MD).decode(), flags=re.S)
+    shown, = re.findall(r"```c\n(.*?)```", exported_files[LOG_MD].decode(), flags=re.S)
     (folder / "shown.c").write_text(shown)
     call(folder, "clang", *SANITIZED, "-Wall", "-Wextra", "-Werror", "-I", ".", "-o", "device", PROGRAMS / "device.c",
          DETECTOR_C, *AROUND_C)
@@ -199,3 +202,13 @@ def test_what_was_kept_makes_the_rule_say_the_same_again(device):
     for found in dump_of(memory).alarms:
         again, = attempts_of(RULE, [found.record.samples.tolist()])
         assert again == attempt_in(found.record)
+
+
+def test_the_page_has_the_numbers_of_the_study_s_device():
+    given = device_values({"memory.before_s": 4, "memory.after_s": 0.5, "memory.bits": 10, "memory.measured": False,
+                           "life.cancel_s": 20, "life.sends": 3})
+    page = write_export(DEFAULTS, FrontEnd(rate_hz=100), Provenance(), given)[LOG_MD].decode()
+    assert "BEFORE = 400, AFTER = 50, BITS = 10, SHIFT = 2, NODE = 1 }; /* 4 s and 0.5 s at 100 Hz */" in page
+    assert "life = { 20000, 5000, 3, 60000, 10000 };" in page
+    assert "shape.measured = 0;" in page
+    assert re.findall(r"@\w+@", page) == []
