@@ -48,6 +48,7 @@ class FrontEndTries(QObject):
         self.bench, self.page = bench, page
         # Its own thread: neither scoring nor a map waits for a sweep.
         self.jobs = Jobs(self)
+        self.jobs.broke.connect(bench.jobs.broke)
         self.waking, self.mounting, self.fitting = WakingSection(), MountingSection(), FittingSection()
         for title, section in (("Waking", self.waking), ("Mounting", self.mounting), ("Self-test", self.fitting)):
             page.add_section(title, section)

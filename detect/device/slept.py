@@ -34,16 +34,14 @@ class Change:
     sample: int
 
 
-def changes(always: Tried, score: Score, slept: Woken, slept_score: Score, events: Events, rate_hz: float) \
-        -> tuple[Change, ...]:
+def changes(always: Tried, score: Score, slept: Woken, slept_score: Score, rate_hz: float) -> tuple[Change, ...]:
     """Every event whose outcome is another one than that of a device that never sleeps."""
     found = []
     before, after = _alarms_of(always, score), _alarms_of(slept.tried, slept_score)
     for event in np.flatnonzero(score.outcome != slept_score.outcome).tolist():
-        recording = int(events.recording[event])
-        times = slept.times[recording]
         if event in before:
             at = before[event]
+            times = slept.times[int(always.recording[at])]  # of the node that alarmed, where there are several
             why, more = _lost(always, at, slept.tried, times, rate_hz)
             sample = int(always.impact[at])
         else:

@@ -63,6 +63,8 @@ def test_falls_that_the_line_sees_are_caught_asleep_too_and_the_others_are_named
     assert [(line.recording, line.why) for line in view.missed] == [
         ("A shallow 1", "magnitude low for 300 ms; an axis at 0.50 g at best"),
         ("A short 1", "magnitude low for 80 ms; every axis for 80 ms only")]
+    assert waking.plain(view)["falls_lost"] == {"never woke": 2}
+    assert ("falls lost: never woke", "–", "2") in view.rows
     assert view.duty.wakes == 1
     assert 0 < view.duty.share < 0.2
     assert duty_of(session.study, session.evaluated()[:3]) == view.duty

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 from typing import Any
@@ -13,13 +14,13 @@ from app.study.readout import percent, strays_sentence
 from app.study.state import Study
 from detect.device.awake import Duty
 from detect.device.interrupts import reading_in_free_fall
-from detect.device.slept import Change, Later, Miss, changes, later, line_misses, without_before
+from detect.device.slept import REASONS, Change, Later, Miss, changes, later, line_misses, without_before
 from detect.device.wake import LINES, NEVER, waking_of
 from detect.device.wake_doubts import doubts
 from detect.device.woken import Woken, always_on, woken
 from detect.figures import Figures, figures
 from detect.intervals import Estimate
-from detect.score import OUTCOMES, Score, score
+from detect.score import MISSED, OUTCOMES, Score, score
 
 NUMBERS = ("wake.", "digital.buffer", "part.kind")
 """How the keys of the device begin that waking hangs on."""
@@ -41,8 +42,8 @@ class EventLine:
 
 @dataclass(frozen=True, eq=False)
 class WakingView:
-    """`study`: what it was worked out for. `rows`: figure, always on, asleep till woken. `changed`, `missed`: events,
-    falls first. `doubts`: contradictions, a sentence each."""
+    """`study`: what it was worked out for. `lost`: falls that only always-on catches, by reason. `rows`: figure, always
+    on, asleep till woken. `changed`, `missed`: events, falls first. `doubts`: contradictions, a sentence each."""
 
     study: Study
     always: Score
@@ -51,6 +52,7 @@ class WakingView:
     later: Later | None
     without_before: tuple[int, int]
     short: int
+    lost: tuple[tuple[str, int], ...]
     rows: tuple[tuple[str, str, str], ...]
     changed: tuple[EventLine, ...]
     missed: tuple[EventLine, ...]
@@ -69,16 +71,18 @@ def waking_view(study: Study, made: tuple[Evaluated, Labelled, Prepared],
     slept = woken(prepared.engine.corpus, found.rule, waking, cancelled)
     if slept is None:
         raise Stopped
-    always, events, rate_hz = always_on(found.attempts), labelled.events, study.front_end.rate_hz
+    always, rate_hz = always_on(found.attempts), study.front_end.rate_hz
     slept_score = _scored(slept, labelled, found.rule.hold_off)
     late = later(always, found.score, slept, slept_score, rate_hz)
     lines = _Lines(study, labelled, prepared)
-    changed = tuple(lines.changed(one) for one in
-                    changes(always, found.score, slept, slept_score, events, rate_hz))
+    turned = changes(always, found.score, slept, slept_score, rate_hz)
+    changed = tuple(lines.changed(one) for one in turned)
+    lost = Counter(one.why for one in turned if one.now == MISSED)
     missed = tuple(lines.missed(one, waking.line_hz)
-                   for one in line_misses(prepared.engine.corpus, found.rule, waking, events))
+                   for one in line_misses(prepared.engine.corpus, found.rule, waking, labelled.events))
     silent, doubtful = without_before(always, slept.tried), doubts(study.device, study.front_end, found.rule)
-    view = WakingView(study, found.score, slept_score, slept.duty, late, silent, slept.short, (), _falls_first(changed),
+    view = WakingView(study, found.score, slept_score, slept.duty, late, silent, slept.short,
+                      tuple((why, lost[why]) for why in REASONS if lost[why]), (), _falls_first(changed),
                       _falls_first(missed), doubtful, "")
     return replace(view, rows=_rows(view), headline=_headline(view))
 
@@ -148,6 +152,7 @@ def _rows(view: WakingView) -> tuple[tuple[str, str, str], ...]:
         ("alarm later by, most", "–", "no data" if late is None else f"{late.most_ms:.0f} ms"),
         ("a check could not speak", str(view.without_before[0]), str(view.without_before[1])),
         ("cut short by sleep", "–", str(view.short)),
+        *((f"falls lost: {why}", "–", str(number)) for why, number in view.lost),
     )
 
 
@@ -181,6 +186,7 @@ def plain(view: WakingView) -> dict[str, Any]:
         "later": None if view.later is None else asdict(view.later),
         "judged_without_before": {"always_on": view.without_before[0], "woken": view.without_before[1]},
         "cut_short_by_sleep": view.short,
+        "falls_lost": dict(view.lost),
         "magnitude_in_free_fall_g": reading_in_free_fall((offset, offset, offset)),
         "changed": [asdict(one) for one in view.changed],
         "line_misses": [asdict(one) for one in view.missed],

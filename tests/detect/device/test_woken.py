@@ -185,8 +185,8 @@ def scored(counts, waking, kind=True):
 
 
 def reason(counts, waking, kind=True):
-    _, events, always, slept, (before, after) = scored(counts, waking, kind)
-    return [(one.why, one.more) for one in changes(always, before, slept, after, events, HZ)]
+    _, _, always, slept, (before, after) = scored(counts, waking, kind)
+    return [(one.why, one.more) for one in changes(always, before, slept, after, HZ)]
 
 
 def test_an_event_is_lost_for_a_reason():
