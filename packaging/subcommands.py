@@ -13,6 +13,7 @@ from pathlib import Path
 
 from display import has_display, private_display
 from environment import prepare, site_packages
+from halves import run_halves
 from places import ROOT, VENV_PYTHON, CannotSetUp
 
 # -P: the working folder is the user's own; a file of theirs named like a module must not be imported.
@@ -72,10 +73,14 @@ def test(words: list[str]) -> int:
     failed = [name for name, command in checks.items() if subprocess.run(command, cwd=ROOT).returncode]
     if failed:
         print(f"Failed before the tests: {', '.join(failed)}", flush=True)
-    selection = [word for word in words if word != "--slow"] + (_SLOW_TOO if "--slow" in words else [])
+    chosen = [word for word in words if word != "--slow"]
+    command = [*_PYTHON, "-m", "pytest", *chosen, *(_SLOW_TOO if "--slow" in words else [])]
     with private_display() as environment:
-        tests = subprocess.run([*_PYTHON, "-m", "pytest", *selection], cwd=ROOT, env=environment)
-    return tests.returncode or (1 if failed else 0)
+        if chosen:
+            code = subprocess.run(command, cwd=ROOT, env=environment).returncode
+        else:
+            code = run_halves(command, ROOT, environment)
+    return code or (1 if failed else 0)
 
 
 def bench(words: list[str]) -> int:
