@@ -90,7 +90,7 @@ class RecorderCase:
 
 
 def recorders() -> Iterator[RecorderCase]:
-    shape = Head(5, node=2, before=6, after=3, bits=9, event=EVENT)
+    shape = Head(5, node=2, before=6, after=3, bits=9, event=(0,) * 23)
     yield RecorderCase("a full circle and all that comes after", shape,
                        (("samples", 20), ("alarm", 100), ("samples", 3), ("samples", 2)))
     yield RecorderCase("as many as fit", shape, (("samples", 9), ("alarm", 1), ("samples", 3)))
@@ -130,7 +130,8 @@ def logs() -> Iterator[LogCase]:
     small, large = ("append", SMALL), ("append", LARGE)
     yield LogCase("three laps of small records", 256, 4, 4, 59,
                   (mount, *(small,) * 20, mount, *(small,) * 30, ("outcome", 49, 1), ("outcome", 49, 2),
-                   ("look", 49, 0), ("look", 50, 0), ("look", 1, 0), mount, small))
+                   ("look", 49, 0), ("look", 50, 0), ("look", 1, 0), mount, small,
+                   ("serve", Frame(COUNT, number=1))))
     yield LogCase("records across blocks, one lap and more", 128, 16, 8, 220, (mount, *(large, small) * 10, mount))
     yield LogCase("a memory full of zeros, and units of one byte", 256, 4, 1, 220, (mount, *(large,) * 6, mount),
                   fill=0)
@@ -161,7 +162,8 @@ def logs() -> Iterator[LogCase]:
         mount, small, ("stick", 64 + 45), small, small, mount, ("look", 2, 0)))
     yield LogCase("no slot but the first is blank", 256, 4, 4, 220, (
         mount, large, *(("flip", 8 * (at + 5)) for at in (224, 448, 672)), large, mount, large, mount))
-    yield LogCase("a slot begins one byte into a block", 256, 8, 1, 253, (mount, *(large,) * 10, mount))
+    yield LogCase("a slot begins one byte into a block", 256, 8, 1, 253, (
+        mount, large, ("outcome", 1, 2), large, ("look", 1, 0), *(large,) * 8, mount))
     yield LogCase("large numbers", 256, 4, 4, 59, (
         mount, ("number", 0x01020303), small, ("outcome", 0x01020304, 3), ("look", 0x01020304, 0),
         ("number", 0xA1B2C3D3), small, ("outcome", 0xA1B2C3D4, 1), mount, ("look", 0xA1B2C3D4, 0), clear, mount, small))

@@ -226,9 +226,11 @@ static int recorder_passes(const plf_recorder_vector *v)
     plf_recorder recorder;
     int16_t next = 0;
     const plf_recorder_step_vector *step = &plf_recorder_steps[v->steps_at];
-    if (plf_recorder_init(&recorder, &v->shape, bytes, plf_record_size(&v->shape) - 1U) != PLF_REFUSED
+    const uint32_t room = plf_record_size(&v->shape);
+    bytes[room] = 0xA5;
+    if (plf_recorder_init(&recorder, &v->shape, bytes, room - 1U) != PLF_REFUSED
         || plf_recorder_step(&recorder, 1, 2, 3) != PLF_REFUSED
-        || plf_recorder_init(&recorder, &v->shape, bytes, BYTES) != PLF_READY) {
+        || plf_recorder_init(&recorder, &v->shape, bytes, room) != PLF_READY) {
         return 0;
     }
     for (uint32_t i = 0; i < v->steps; i++, step++) {
@@ -255,7 +257,28 @@ static int recorder_passes(const plf_recorder_vector *v)
             }
         }
     }
-    return 1;
+    return bytes[room] == 0xA5;
+}
+
+static int recorder_refuses_misuse(void)
+{
+    const plf_record *shape = &plf_recorder_vectors[0].shape;
+    plf_record impossible = *shape;
+    plf_recorder recorder;
+    impossible.bits = 1;
+    int good = plf_recorder_init(&recorder, NULL, bytes, BYTES) == PLF_REFUSED
+        && plf_recorder_init(&recorder, shape, NULL, BYTES) == PLF_REFUSED
+        && plf_recorder_init(&recorder, &impossible, bytes, BYTES) == PLF_REFUSED
+        && plf_recorder_alarm(&recorder, &plf_vector_event, 1, 1) == PLF_REFUSED
+        && plf_recorder_gap(&recorder) == PLF_REFUSED && plf_recorder_init(NULL, shape, bytes, BYTES) == PLF_REFUSED;
+    impossible = *shape;
+    impossible.before = 0;
+    return good && plf_recorder_init(&recorder, &impossible, bytes, BYTES) == PLF_REFUSED
+        && plf_recorder_init(&recorder, shape, bytes, BYTES) == PLF_READY
+        && plf_recorder_alarm(NULL, &plf_vector_event, 1, 1) == PLF_REFUSED
+        && plf_recorder_alarm(&recorder, NULL, 1, 1) == PLF_REFUSED
+        && plf_recorder_alarm(&recorder, &plf_vector_event, 1, 1000) == PLF_REFUSED
+        && plf_recorder_alarm(&recorder, &plf_vector_event, 1, 999) == PLF_NOTHING && recorder.open == 1;
 }
 
 /* ---- Log and commands ---- */
@@ -638,6 +661,7 @@ plf_device_report plf_device_selftest(void)
     for (uint32_t i = 0; i < COUNT_OF(plf_recorder_vectors); i++) {
         tally(&report, recorder_passes(&plf_recorder_vectors[i]));
     }
+    tally(&report, recorder_refuses_misuse());
     for (uint32_t i = 0; i < COUNT_OF(plf_log_vectors); i++) {
         tally(&report, log_passes(&plf_log_vectors[i]));
     }

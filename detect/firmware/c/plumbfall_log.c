@@ -243,17 +243,17 @@ enum plf_log_result plf_log_outcome(const plf_log *log, uint32_t sequence, enum 
 /* ---- Reading ---- */
 
 /* Sizes that fit each other, and the newest record never in a block that the next one erases. That could happen only
- * where the ring closes: the last slot must begin behind the last block of the first. */
+ * where the ring closes: the last slot must begin behind the last block of the first. So there are two of each. */
 static bool fits(const plf_log *log, uint32_t record_bytes)
 {
     const plf_flash *flash = log->flash;
     const uint32_t unit = flash->unit_bytes;
     if (unit == 0 || unit > PLF_UNIT_MOST || (unit & (unit - 1U)) != 0 || flash->block_bytes == 0
-        || flash->block_bytes % unit != 0 || flash->blocks < 2 || flash->blocks > UINT32_MAX / 2 / flash->block_bytes
+        || flash->block_bytes % unit != 0 || flash->blocks > UINT32_MAX / 2 / flash->block_bytes
         || record_bytes < PLF_RECORD_HEADER + PLF_RECORD_CRC || record_bytes > UINT16_MAX - 2U * PLF_UNIT_MOST) {
         return false;
     }
-    return log->slots >= 2
+    return log->slots > 0
         && address_of(log, log->slots - 1) / flash->block_bytes > (log->slot_bytes - 1) / flash->block_bytes;
 }
 
@@ -262,12 +262,12 @@ static bool fits(const plf_log *log, uint32_t record_bytes)
 static bool find_newest(plf_log *log)
 {
     plf_record record;
-    uint8_t first;
+    uint8_t first[1];
     log->next = 0;
     log->sequence = 0;
     log->cleared = 0;
     for (uint32_t slot = 0; slot < log->slots; slot++) {
-        if (!read_at(log, address_of(log, slot), &first, 1)) {
+        if (!read_at(log, address_of(log, slot), first, sizeof first)) {
             return false;
         }
         if (!is_whole(log, slot, &record)) {

