@@ -17,6 +17,10 @@ _OTHER_QUANTITY = re.compile(r"gyr|gx$|gy$|gz$|mag|rot|angular|orient|quat|vel|l
 _TEMPERATURE = re.compile(r"(?<![a-z])temp", re.IGNORECASE)
 _BATTERY = re.compile(r"(?<![a-z])(v?bat|battery)(?![a-z])", re.IGNORECASE)
 _AXIS_LETTER = re.compile(r"(?:(?<![A-Za-z])|(?<=[a-z])(?=[XYZ])|(?<=\ba))([xyzXYZ])(?![a-z])")
+_BESIDES_A_NODE = re.compile(r"acceleration|accel|acc|[\W_]+", re.IGNORECASE)
+"""What of a column's name is no part of the node's."""
+
+
 def position(column: Column, layout: Layout, what: str) -> int:
     """A column's place from 0. Raises Problem where the table has no such column, or two."""
     if isinstance(column, int):
@@ -94,12 +98,28 @@ def _named(columns: Columns) -> tuple[Column, ...]:
     return tuple(getattr(columns, f.name) for f in fields(columns))
 
 
-def _axes(columns: Columns, layout: Layout) -> Columns:
+def _triplets(layout: Layout) -> dict[str, dict[str, str]]:
+    """Columns that may be axes, by what their names have in common and by the axis."""
     triplets: dict[str, dict[str, str]] = {}
     for i, name in enumerate(layout.names):
         stem_axis = _axis(named_unit(name, ACCELERATION)[0])
         if stem_axis and layout.numeric(i) and not _OTHER_QUANTITY.search(named_unit(name, ACCELERATION)[0]):
             triplets.setdefault(stem_axis[0], {}).setdefault(stem_axis[1], name)
+    return triplets
+
+
+def nodes_named(layout: Layout) -> tuple[Node, ...]:
+    """The sensors that stand side by side in a table, by a header that names x, y and z of each; none where it names
+    fewer than two sets, or sets that are not told apart by words."""
+    whole = {stem: axes for stem, axes in _triplets(layout).items() if len(axes) == 3}
+    called = {stem: " ".join(_BESIDES_A_NODE.sub(" ", stem).split()) for stem in whole}
+    if len(whole) < 2 or not all(called.values()) or len(set(called.values())) < len(called):
+        return ()
+    return tuple(Node(called[stem], axes["x"], axes["y"], axes["z"]) for stem, axes in whole.items())
+
+
+def _axes(columns: Columns, layout: Layout) -> Columns:
+    triplets = _triplets(layout)
     whole = [axes for axes in triplets.values() if len(axes) == 3]
     if len(whole) == 1:
         return replace(columns, x=whole[0]["x"], y=whole[0]["y"], z=whole[0]["z"])

@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLabel, QLineEdit, QPushButton, QSpinBox, QWidget
 
 from app.dialogs.axes_fields import AxesFields
+from app.dialogs.parts_fields import PartsFields
 from app.dialogs.scale_fields import ScaleFields
 from app.study.seating import Stand
 from app.study.suggesting import Suggestion
@@ -71,6 +72,8 @@ class ReadingForm(QWidget):
         self.skip.valueChanged.connect(self._said)
         self.axes = AxesFields()
         self.axes.changed.connect(self._said)
+        self.parts = PartsFields()
+        self.parts.changed.connect(self._said)
         self.pattern = self._line("Pattern of the names", "{activity}/U{person}_R{trial}.csv")
         self.placement = self._line("Placement of all", "wrist, waist, …")
         self.setting = self._choice("Setting of all", SETTINGS_OF_USE, "not said")
@@ -78,6 +81,7 @@ class ReadingForm(QWidget):
 
     def _lay_out(self) -> None:
         self._add("columns", "Columns", *(widget for axis in AXES for widget in (QLabel(axis[0]), self.columns[axis])))
+        self._add("parts", "Several in one", self.parts)
         self._add("acceleration", "Acceleration in", self.acceleration)
         self._grid.addWidget(self.scale, self._next(), 1)
         self._add("time", "Time in", self.time, self.ticks, self.wrap)
@@ -98,9 +102,10 @@ class ReadingForm(QWidget):
         shown file's still stretches."""
         self._showing = True
         self._base, self._names = recipe, tuple(names)
+        items: list[tuple[str, Column]] = [(name, i + 1 if numbered or names.count(name) > 1 else name)
+                                           for i, name in enumerate(names)]
+        self.parts.show_recipe(recipe, items)
         for axis, box in self.columns.items():
-            items: list[tuple[str, Column]] = [(name, i + 1 if numbered or names.count(name) > 1 else name)
-                                               for i, name in enumerate(names)]
             _fill(box, "–", items, getattr(recipe.columns, axis))
         _choose(self.acceleration, recipe.units.acceleration)
         self.scale.show_recipe(recipe)
@@ -167,7 +172,7 @@ class ReadingForm(QWidget):
                         ticks_hz=_number(self.ticks.text(), "Ticks a second"),
                         wrap=_number(self.wrap.text(), "The count after which the counter starts again"))
         about = replace(base.about, placement=self.placement.text().strip(), setting=self.setting.currentData())
-        return self.scale.onto(replace(base, columns=columns, units=units, clock=clock, about=about,
+        return self.scale.onto(replace(self.parts.onto(base), columns=columns, units=units, clock=clock, about=about,
                                        table=self._table(base.table), axes=self.axes.axes(base.axes),
                                        pattern=self.pattern.text().strip()))
 

@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from app.study.name_patterns import guess_pattern
+from app.study.parting import nodes_seen, partings
 from app.study.previewing import Head, Preview, preview, with_rate
-from data.headers import complete, position
+from data.headers import axes_of, complete, position
 from data.layout import is_number
 from data.problem import Problem
 from data.reading import PLAUSIBLE_RATES_HZ
@@ -42,7 +43,7 @@ class Suggestion:
     recipe: Recipe
 
 
-FIELDS = ("columns", "acceleration", "time", "stamps", "rates", "missing", "pattern")
+FIELDS = ("parts", "columns", "acceleration", "time", "stamps", "rates", "missing", "pattern")
 
 
 def suggestions(shown: Preview, recipe: Recipe, names: Sequence[str] = (),
@@ -53,6 +54,7 @@ def suggestions(shown: Preview, recipe: Recipe, names: Sequence[str] = (),
     """
     found: list[Suggestion] = []
     if shown.sheet is not None:
+        found += [Suggestion("parts", one.words, one.reason, one.recipe) for one in partings(shown.sheet, recipe)]
         for suggest in (_columns, _acceleration, _time):
             found += suggest(shown.sheet, recipe)
         found += _stamps(shown, recipe)
@@ -75,7 +77,7 @@ def all_taken(head: Head, recipe: Recipe, names: Sequence[str] = (), others: Seq
 
 
 def _columns(sheet: Sheet, recipe: Recipe) -> list[Suggestion]:
-    if recipe.nodes or (recipe.columns.x and recipe.columns.y and recipe.columns.z):
+    if recipe.nodes or nodes_seen(sheet) or (recipe.columns.x and recipe.columns.y and recipe.columns.z):
         return []
     try:
         complete(replace(recipe, units=replace(recipe.units, acceleration="g", time="s")), sheet.layout)
@@ -152,10 +154,11 @@ def _steadiest_triple(sheet: Sheet, time: Column) -> tuple[tuple[Column, Column,
 def rest_level(sheet: Sheet, recipe: Recipe) -> float | None:
     """|a| at rest in whatever unit the columns are in; None while it is open which they are."""
     columns = _known_columns(sheet, recipe)
-    if columns is None or recipe.nodes:
+    if columns is None:
         return None
+    three = axes_of(recipe.nodes[:1], columns)
     try:
-        axes = sheet.numbers([position(c, sheet.layout, "an axis") for c in (columns.x, columns.y, columns.z)],
+        axes = sheet.numbers([position(c, sheet.layout, "an axis") for c in three],
                              recipe.table.missing or ("nan",))
     except Problem:
         return None

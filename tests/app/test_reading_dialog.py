@@ -172,6 +172,53 @@ def test_how_the_sensor_sat_is_said_by_axes_or_by_a_still_stretch_and_drawn(qtbo
     assert axes.words.text() == "The sensor's x points down, y back and z left."
 
 
+def test_sensors_side_by_side_are_suggested_by_their_names_and_read_as_nodes(program, tmp_path, settled):
+    g = np.hstack([corpus.walk(10), corpus.walk(10)[:, [1, 0, 2]], corpus.walk(10)]) * 1000
+    header = "t," + ",".join(f"{node}_acc_{axis}" for node in ("ankle", "thigh", "trunk") for axis in "xyz")
+    rows = [",".join([f"{i / 50:.2f}", *(f"{v:.1f}" for v in row)]) for i, row in enumerate(g)]
+    (tmp_path / "walk.csv").write_text("\n".join([header, *rows]) + "\n")
+    drop(program.window, tmp_path / "walk.csv")
+    settled()
+    dialog = dialog_of(program)
+    assert aside(dialog, "parts") == ("3 nodes: the header names x, y and z of each, and |a| is alike at rest: "
+                                      "ankle, thigh, trunk.")
+    take(dialog, "parts")
+    assert dialog.form.parts.nodes.text() == "Nodes side by side: ankle, thigh, trunk"
+    assert aside(dialog, "acceleration").startswith("mg: at rest |a| is 10")
+    click(dialog.form.parts.single)
+    QApplication.processEvents()
+    dialog._follow()
+    assert dialog.recipe().nodes == ()
+    click(dialog.take_all)
+    click(dialog.read)
+    settled()
+    items = program.bench.session.study.items
+    assert [item.about.node for item in items] == ["ankle", "thigh", "trunk"]
+    assert len({item.group for item in items}) == 1
+
+
+def test_columns_that_part_a_file_are_suggested_by_their_names_and_chosen(asked, qtbot, tmp_path):
+    rows = [f"{i / 50:.2f},{x:.3f},{y:.3f},{z:.3f},P{1 + i // 500},{1 + i // 250 % 2}"
+            for i, (x, y, z) in enumerate(corpus.walk(20))]
+    path = tmp_path / "all.csv"
+    path.write_text("\n".join(["t_s,x_g,y_g,z_g,subject,trial", *rows]) + "\n")
+    dialog = ReadingDialog([str(path)], Recipe(), Remembered(tmp_path / "recipes"))
+    qtbot.addWidget(dialog)
+    dialog.show()
+    assert aside(dialog, "parts").startswith("person in subject, trial in trial: by their names; values so far: 2 in "
+                                             "subject, 2 in trial.")
+    take(dialog, "parts")
+    assert "the first of 4 recordings in the file" in dialog.pane.facts.text()
+    boxes = dialog.form.parts.columns
+    assert boxes["person"].currentText() == "subject"
+    choose(boxes["activity"], "trial")
+    follow(dialog, qtbot)
+    assert dialog.fault.text().startswith("A column can say one thing only")
+    choose(boxes["trial"], "")
+    follow(dialog, qtbot)
+    assert (dialog.recipe().split.activity, dialog.recipe().split.trial) == ("trial", "")
+
+
 def test_without_a_header_columns_are_chosen_by_their_numbers(qtbot, tmp_path):
     path = write(tmp_path / "a.csv", header="")
     dialog = ReadingDialog([str(path)], Recipe(), Remembered(tmp_path / "recipes"))
