@@ -174,8 +174,8 @@ def _print_figures(plain: dict[str, Any]) -> None:
               f"{m['fp'] + m['tn']} other activities")
     worst = plain["within_a_step"]
     moved = ", ".join(f"{key} = {_value(value)}" for key, value in worst["settings"].items())
-    print(f"one step away in every setting {_goal(plain)} is still {_decimals(worst['value'])} or better"
-          + (f" (worst at {moved})" if moved else ""))
+    print(f"with every tuned setting up to one step away {_goal(plain)} is {_decimals(worst['value'])} at worst"
+          + (f" ({moved})" if moved else ""))
 
 
 def _print_chart(plain: dict[str, Any]) -> None:

@@ -106,7 +106,8 @@ def found_view(tuned: Tuned) -> FoundView:
     stages = tuple((_stage(one["stage"]), _by_activity(one["rejects"]), _by_activity(one["costs"]))
                    for one in said["stages"])
     worst = said["within_a_step"]["value"]
-    beside = () if worst is None else (f"One step of one setting away the goal is at worst {number(worst)}.",)
+    beside = () if worst is None else (f"With every tuned setting up to one step away the goal is {number(worst)} at "
+                                       "worst.",)
     counts = (f"People tuned on: {_counts(said['in_sample'])}", f"People left out: {_counts(said['left_out'])}")
     return FoundView(after, before, tuned.study.front_end, goal_words(tuned.wanted.goal), _figures(said), counts,
                      rungs, changes, stages, (*tuned.remarks, *beside, told.CAUTION), said["tried"], said["seed"])

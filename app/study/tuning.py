@@ -84,16 +84,16 @@ class Search:
         self._labelled = label(self.study, prepared)
         self.people = tuple(sorted({item.about.person for item in study.items if item.name in prepared.names}))
         self._tally = _tally(self.study, prepared, self._labelled, self.people)
-        self._store = Store(self._tally)
+        self.store = Store(self._tally)
         opened = sealing.opened_sentence(study)
         self._remarks = (*_checked(self._tally.trials, self.people, bool(study.sealed)), *([opened] if opened else []))
 
     def run(self, executor: Executor | None = None, progress: Callable[[float], None] | None = None,
             cancelled: Callable[[], bool] | None = None) -> Tuned:
         """Raises Cancelled when `cancelled` says so."""
-        self._store.employ(executor, cancelled)
+        self.store.employ(executor, cancelled)
         wanted, trials = self.wanted, self._tally.trials
-        finder = Finder(self.space, wanted.goal, self._store, folds_of(trials, wanted.folds, wanted.seed),
+        finder = Finder(self.space, wanted.goal, self.store, folds_of(trials, wanted.folds, wanted.seed),
                         seed=wanted.seed, most=wanted.most, progress=progress)
         found = finder.run()
         rule = self.space.rule(found.step.point)
@@ -104,7 +104,7 @@ class Search:
         return Tuned(self.study, wanted, self.people, trials, found, names,
                      effects(self._tally, rule, group, len(names)), (int(early[falls].sum()), int(early[~falls].sum())),
                      (*self._remarks, *_noticed(found, trials, wanted.goal), *_ended_early(early, falls),
-                      *self._store.remarks))
+                      *self.store.remarks))
 
     @cached_property
     def _activities(self) -> tuple[tuple[str, ...], np.ndarray]:

@@ -63,7 +63,8 @@ class Found:
     """Settings found, and what they are worth.
 
     `in_sample` (P, 3) counts of the point for everybody; `left_out` (P, 3) of each person under settings found
-    without them, `scored_out` (P,) whether they could be. `worst`: the worst point within a step of the one found.
+    without them, `scored_out` (P,) whether they could be. `worst`: the worst point within a step of the one found in
+    every tuned setting.
     `same`: all that was tried does the same.
     """
 
@@ -106,9 +107,9 @@ class Finder:
         for fold in folds:
             if fold.step is not None:
                 left_out[fold.people], scored[fold.people] = fold.counts, True
-        tried = self.store.tried
-        return Found(self.space, plan, step, self._rungs(plan), folds, self._counts(step), left_out, scored,
-                     self._worst_around(step, plan), tried, self.store.same)
+        rungs, worst = self._rungs(plan), self._worst_around(step, plan)
+        return Found(self.space, plan, step, rungs, folds, self._counts(step), left_out, scored, worst,
+                     self.store.tried, self.store.same)
 
     def _outs(self) -> Iterator[Out]:
         """Every set of folds that is left out somewhere: none, each, and of each the others."""
@@ -154,7 +155,19 @@ class Finder:
     # What was found, and what it is worth.
 
     def _worst_around(self, step: Step, plan: Plan) -> Step:
-        points = self.space.around(step.point, not plan.fine)
+        """Of few settings the worst of all points around; of many a point from which no further step of one of them
+        makes it worse."""
+        reach = self.space.reach(step.point, not plan.fine)
+        worst = self._lowest(self.space.around(step.point, not plan.fine))
+        while True:
+            further = self._lowest([self.space.moved(worst.point, axis, place) for one in reach for axis, place in one]
+                                   or [worst.point])
+            if not further.value < worst.value:
+                return worst
+            worst = further
+
+    def _lowest(self, points: list[Point]) -> Step:
+        """The worst of the points that the rule can run with."""
         self.store.learn(self.space, points)
         values = self._values(points, EVERYBODY)
         at = int(np.argmin(np.where(np.isfinite(values), values, np.inf)))

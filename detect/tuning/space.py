@@ -79,9 +79,9 @@ class Space:
         except BadSetting:
             return None
 
-    def around(self, point: Point, coarse: bool) -> list[Point]:
-        """The points one step away in any of the tuned settings or in several at once; of more than MANY settings in
-        any two. Choices, and stages that are off, stay."""
+    def reach(self, point: Point, coarse: bool) -> list[list[tuple[int, int]]]:
+        """For each tuned setting where a step either way, or none, leads: axis and place. Choices, and stages that are
+        off, stay."""
         reach = []
         for axis, place in enumerate(point):
             levels = self.scales[axis].levels
@@ -89,6 +89,12 @@ class Space:
             if place in places:
                 at = places.index(place)
                 reach.append([(axis, i) for i in places[max(at - 1, 0):at + 2]])
+        return reach
+
+    def around(self, point: Point, coarse: bool) -> list[Point]:
+        """The points one step away in any of the tuned settings or in several at once; of more than MANY settings in
+        any two."""
+        reach = self.reach(point, coarse)
         if len(reach) <= MANY:
             steps: Iterable[Sequence[tuple[int, int]]] = product(*reach)
         else:

@@ -153,7 +153,7 @@ def test_what_is_printed_has_the_left_out_figures_beside_the_others_and_what_eac
     stages = {row["stage"]: row for row in said["stages"]}
     assert stages["impact"]["rejects"]["walk"] == 5
     assert any(line.startswith("impact") and "5 walk" in line for line in out.splitlines())
-    assert f"is still {said['within_a_step']['value']:.3f} or better" in out
+    assert f"Youden's J is {said['within_a_step']['value']:.3f} at worst" in out
     assert out.rstrip().endswith(tuned.CAUTION)
 
 
