@@ -290,8 +290,10 @@ def test_an_opening_leaves_the_score_of_the_others_as_it_was(session, tmp_path):
     session.save(tmp_path / "s.json")
     before = session.results().score
     opening.counted(session, opening.scored(session.study, session.every_recording()), WHEN)
-    assert session.results().score == before
-    assert before.left_out == "1 person sealed, 4 recordings"
+    after = session.results().score
+    assert (before.left_out, after.left_out) == ("1 person sealed, 4 recordings",
+                                                 "1 person sealed, 4 recordings, opened once")
+    assert replace(after, left_out="") == replace(before, left_out="")
 
 
 def test_whoever_becomes_a_sealed_person_goes_under_the_seal(session):
