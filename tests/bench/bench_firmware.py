@@ -13,6 +13,7 @@ from pathlib import Path
 from detect.firmware.export import write_export
 from detect.firmware.fields import ring_words
 from detect.firmware.header import Provenance
+from detect.firmware.sources import AROUND
 from detect.frontend import FrontEnd
 from detect.rule import rule_of
 from detect.settings import DEFAULTS, Settings
@@ -61,6 +62,9 @@ def main() -> bool:
         for processor in ("cortex-m3", "cortex-m0"):
             for optimise in ("-Os", "-O2"):
                 row(f"code, {processor} {optimise}", code_bytes(first, processor, optimise), BAR_CODE, "bytes")
+            for name in AROUND:
+                row(f"code, {name}, {processor} -Os", code_bytes(first, processor, "-Os", f"plumbfall_{name}.c"), None,
+                    "bytes")
         row("state without the ring", STATE_BYTES, BAR_STATE, "bytes")
         for load, (settings, rate_hz, bar) in LOADS.items():
             rule = rule_of(settings, FrontEnd(rate_hz=rate_hz))
