@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
@@ -30,7 +31,9 @@ class Lends(Protocol):
 class Worn:
     """Every recording at the front end's rate, in g, (n, 3) one after the other as in a corpus; what is scored on it.
 
-    `highest`: for each event the place in `g` of its highest sample; `ends`: the place after its last.
+    `highest`: for each event the place in `g` of its highest sample. `righted`: the place from which on a sensor that
+    slipped there sits right again: half-way to the next event, else the recording's end. At the event's own end it
+    would move while the rule still looks whether the wearer lies still.
     """
 
     g: np.ndarray
@@ -40,7 +43,7 @@ class Worn:
     rule: Rule
     events: Events
     highest: np.ndarray
-    ends: np.ndarray
+    righted: np.ndarray
     lending: Lends | None = None
 
 
@@ -52,17 +55,27 @@ def worn_of(g: np.ndarray, stretch_first: np.ndarray, recording_first: np.ndarra
     first, ends = base + events.wide_first, base + events.wide_last + 1
     highest = [int(a + np.argmax(size[a:b])) if a < b else int(b)
                for a, b in zip(first.tolist(), ends.tolist(), strict=True)]
-    return Worn(g, stretch_first, recording_first, front_end, rule, events, np.array(highest, dtype=np.int64), ends,
-                lending)
+    return Worn(g, stretch_first, recording_first, front_end, rule, events, np.array(highest, dtype=np.int64),
+                _righted(events.recording, first, ends, recording_first), lending)
+
+
+def _righted(recording: np.ndarray, first: np.ndarray, ends: np.ndarray, recording_first: np.ndarray) -> np.ndarray:
+    """For each event the place half-way from its end to the next event's first sample, else its recording's end."""
+    found = recording_first[recording + 1].copy()
+    order = np.lexsort((first, recording))
+    for one, following in pairwise(order.tolist()):
+        if recording[one] == recording[following]:
+            found[one] = max(ends[one], (ends[one] + first[following]) // 2)
+    return np.asarray(found)
 
 
 def turned(worn: Worn, matrix: np.ndarray, kind: str) -> np.ndarray:
-    """(n, 3) g in the axes of a case turned throughout, or from the highest sample of each event to its end."""
+    """(n, 3) g in the axes of a case turned throughout, or slipped from the highest sample of each event on."""
     if kind != SLIPS:
         return np.asarray(worn.g @ matrix.T)
     g = worn.g.copy()
     slipped = np.zeros(len(g), dtype=bool)
-    for highest, end in zip(worn.highest.tolist(), worn.ends.tolist(), strict=True):
+    for highest, end in zip(worn.highest.tolist(), worn.righted.tolist(), strict=True):
         slipped[highest + 1:end] = True
     g[slipped] = g[slipped] @ matrix.T
     return g

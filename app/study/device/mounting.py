@@ -147,7 +147,7 @@ def _of_the_mounting(study: Study, gyro: Gyro | None) -> list[str]:
         found.append("The other side is the wearer's mirror image, x forward, y up, z to the right: it says nothing of "
                      "a hand that is used differently.")
     if device.text("mounting.kind") == SLIPS:
-        found.append("It slips at the highest sample of each labelled event and stays slipped until the event's end.")
+        found.append("It slips at the highest sample of each labelled event and is put right half-way to the next one.")
     elif study.settings["tilt_on"] and not study.settings["reclined_on"]:
         found.append("The tilt check compares two readings of one sensor: a case that sits turned turns both, so only "
                      "clipping and rounding can flip it. Reclined and every axis do know where the axes point.")

@@ -123,6 +123,18 @@ def test_a_case_that_slips_is_borne_as_far_as_the_tilt_has_room():
     assert (about_z.most, about_z.first) == (40, (0,))
 
 
+def test_what_slipped_is_put_right_half_way_to_the_next_event():
+    corpus = corpus_of([[to_counts(fall(), FRONT_END)[0]]])
+    lines = [even(1000, 50.0)]
+    events = events_from([0, 0], [False, False], [9.0, 15.0], [11.0, 16.0], lines)
+    thing = worn_of(fall(), corpus.stretch_first, corpus.recording_first, FRONT_END, RULE, events)
+    assert thing.righted.tolist() == [(551 + 750) // 2, 1000]
+    still = replace(thing, g=np.ones_like(thing.g))  # so that a slip shows in every sample
+    slipped = np.flatnonzero(np.any(turned(still, about("x", 90), SLIPS) != still.g, axis=1))
+    highest = thing.highest.tolist()
+    assert slipped.tolist() == [*range(highest[0] + 1, 650), *range(highest[1] + 1, 1000)]
+
+
 def test_reclined_knows_where_the_axes_point():
     # Lying at 90° with 60° asked for: turned by 30° about the axis of the fall there is no more room, by hand.
     rule = rule_of(DEFAULTS.with_value("tilt_on", False).with_value("reclined_on", True), FRONT_END)
