@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
+import logging
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future
@@ -43,6 +44,7 @@ def connected(address: str) -> Iterator[Cluster]:
                       "scheduler out.")
     from distributed import Client
 
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what matters of it is told in sentences
     try:
         asyncio.run(_answers(address))
     except (OSError, ValueError, TypeError) as reason:

@@ -68,7 +68,7 @@ def test_with_a_worker_killed_half_way_the_search_ends_and_found_the_same(here, 
 
 
 @pytest.mark.slow
-def test_each_worker_gets_a_large_thing_once_and_one_who_dies_takes_nothing_along(here, tmp_path):
+def test_each_worker_gets_a_large_thing_once_also_one_who_comes_later(here, tmp_path):
     (noted := tmp_path / "noted").mkdir()
     shared, killed = Shared(Arrives(noted)), []
 
@@ -82,10 +82,17 @@ def test_each_worker_gets_a_large_thing_once_and_one_who_dies_takes_nothing_alon
         before = [pair for _ in range(3) for pair in shared.map(who, range(200), executor)]
         both = arrivals(noted)
         after = shared.map(who, range(200), executor, done=kill)
+        alone = arrivals(noted)
+        here.start(1)
+        executor._client.wait_for_workers(2)
+        later = shared.map(who, range(400), executor)
     assert [job for job, _ in before] == list(range(200)) * 3
     assert [job for job, _ in after] == list(range(200))
-    assert both == {worker.pid: 1 for worker in here.workers}
-    assert arrivals(noted) == both
+    assert both == {worker.pid: 1 for worker in here.workers[:2]}
+    assert alone == both
+    assert [job for job, _ in later] == list(range(400))
+    assert arrivals(noted) == {worker.pid: 1 for worker in here.workers}
+    assert {process for _, process in later} == {here.workers[0].pid, here.workers[2].pid}
     assert shared.remarks == []
 
 
