@@ -40,24 +40,27 @@ def run(options: argparse.Namespace) -> int:
     recipe = _recipe(options)
     lease = require(options.study)
     try:
-        batch, study = _read(options, recipe)
+        batch, told, study = _read(options, recipe)
     finally:
         lease.release()
     if options.json:
-        print_json(plain(batch) | {"sealed": sealing.plain(study)})
+        print_json(plain(told) | {"sealed": sealing.plain(study)})
     else:
-        _print(batch, options.study)
+        _print(told, options.study)
+        if study.sealed:
+            print(sealing.sentence(study))
     return DONE if batch.read else WRONG_INPUT
 
 
-def _read(options: argparse.Namespace, recipe: Recipe) -> tuple[Batch, Study]:
+def _read(options: argparse.Namespace, recipe: Recipe) -> tuple[Batch, Batch, Study]:
+    """All that was read, what of it may be told, and the study."""
     session = Session.opened(options.study) if options.study.exists() else Session()
     if sealing.whole(session.study).items and recipe.front_end is None:  # counts are those of the study's own front end
         recipe = replace(recipe, front_end=plain_front_end(session.study.front_end))
     batch = importing.read(options.sources, recipe, options.labels)
-    batch = session.take_batch(batch, recipe)
+    told = session.take_batch(batch, recipe)
     session.save(options.study)
-    return batch, session.study
+    return batch, told, session.study
 
 
 def _recipe(options: argparse.Namespace) -> Recipe:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from app.study import sealing
+from app.study import sealing, untold
 from app.study.state import Item, Kept, Study, Widening
 from data.corrections import Calibration, Shift
 from data.label_clock import moved
@@ -94,7 +94,7 @@ def add_items(study: Study, items: Iterable[Item]) -> Study:
     """New recordings; one of a name that is there already replaces it, and so does what a refused file became. Of the
     same file it keeps the clock that was set for its labels and, read in the same way, its calibration and axes. What
     is of sealed people goes under the seal."""
-    new = {item.name: item for item in sealing.known_again(study, items)}
+    new = {item.name: item for item in untold.known_again(study, items)}
     read = {item.path for item in new.values() if not item.refused}
     study = sealing.whole(study)
     kept = tuple(_read_again(item, new.pop(item.name)) if item.name in new else item for item in study.items

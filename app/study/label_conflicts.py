@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 
 from app.study import actions
 from app.study.label_tables import Table
-from app.study.sealing import Silence, parted, whole
+from app.study.sealing import parted, whole
 from app.study.state import Study
+from app.study.untold import Silence
 from data.labels import Row, assign, read_label_table, time_range
 from data.problem import Problem
 from data.recipe import LabelTable

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from app.study import actions, sealing
+from app.study import actions, sealing, untold
 from app.study.state import Study
 from data.labels import EVENTS, Row, assign, read_label_table
 from data.problem import Problem, from_os_error
@@ -34,7 +34,7 @@ def label_again(study: Study, library: Mapping[str, Recording], tables: Sequence
     labels, doubts = assign(rows, recordings, recipe.labels)
     for name, some_labels in labels.items():
         study = actions.set_labels(study, name, some_labels)
-    return study, sealing.unnamed(study, problems + doubts)
+    return study, untold.unnamed(study, problems + doubts)
 
 
 def _rows(table: Path, spec: LabelTable) -> tuple[list[Row], list[Problem]]:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from app.study import actions, filing, importing, left, loading, sealing
+from app.study import actions, filing, importing, left, loading, sealing, untold
 from app.study.chosen import Chosen
 from app.study.confounding import Confounding, needs_s
 from app.study.explained import Explained
@@ -96,9 +96,10 @@ class Session:
 
     def take_batch(self, batch: Batch, recipe: Recipe) -> Batch:
         """What `importing.read` made of files and label tables, as one step; the part of it that may be told."""
+        batch = untold.told_apart(self.study, batch)
         items, recordings = importing.items_of(batch)
         study = actions.add_items(importing.started_by(self.study, recipe), items)
-        shown = sealing.unveiled(study, batch)
+        shown = untold.unveiled(study, batch)
         known = {item.name for item in sealing.whole(study).items}
         self.library.update({name: one for name, one in recordings.items() if name in known})
         self.act(study, f"read {len(shown.read)} recordings")

@@ -337,6 +337,31 @@ def test_a_table_of_labels_is_everybodys_and_names_nobody_sealed(session, tmp_pa
     assert {item.about.person for item in again.items} == {"W01"}
 
 
+def test_a_recording_that_only_shares_its_name_with_a_sealed_one_takes_nothing_away(tmp_path, capsys):
+    """Folders of two people with files named alike, dropped one after the other."""
+    path, words = tmp_path / "s.json", []
+    for who, seconds in (("one", 20), ("two", 30)):
+        (tmp_path / who).mkdir()
+        corpus.write_csv(tmp_path / who / "walk.csv", corpus.walk(seconds))
+        (tmp_path / f"{who}.toml").write_text(
+            corpus.RECIPE.replace('pattern = "{person}_{activity}_{trial}.csv"', 'pattern = "{activity}.csv"'))
+        words.append([str(tmp_path / who), "--study", str(path), "--recipe", str(tmp_path / f"{who}.toml")])
+    main(["read", *words[0]])
+    session = Session.opened(path)
+    session.act(actions.describe(session.study, ["walk"], {"person": "W01"}), "person")
+    session.seal(["W01"], WHEN)
+    session.save(path)
+    capsys.readouterr()
+    said = answer(capsys, "read", *words[1])
+    assert [one["duration_s"] for one in said["files"]] == [pytest.approx(30, abs=0.1)]
+    again = Session.opened(path)
+    assert [item.name for item in again.study.items] == [(tmp_path / "two" / "walk.csv").as_posix()]
+    (sealed,) = again.study.under_seal
+    assert (sealed.name, sealed.about.person, Path(sealed.path).parent.name) == ("walk", "W01", "one")
+    assert answer(capsys, "read", *words[0])["files"] == []  # of the sealed alone
+    assert len(Session.opened(path).study.under_seal) == 1
+
+
 def test_a_new_recording_of_nobody_sealed_is_added_as_ever(session):
     new = replace(session.study.items[0], name="W03 trip 1", path="/new.csv", sha256="new", about=About("W03"))
     study = actions.add_items(session.study, [new])
