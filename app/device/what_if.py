@@ -49,7 +49,7 @@ class DeviceWhatIf(QObject):
     def look_again(self) -> None:
         """Whether what is shown is of the study in hand; where its front end stands in it."""
         section, study = self.section, self.bench.session.study
-        section.suggest(suggested(study.front_end))
+        section.suggest(suggested(study))
         if section.view is not None and not section.working:
             section.show_view(section.view, study.front_end)
             section.show_stale(not section.view.stands_for(study))

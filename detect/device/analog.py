@@ -34,9 +34,9 @@ QUANTITIES: tuple[Quantity, ...] = (
     Quantity("analog.filter_kohm", "kΩ", 32.0, 0.01, 10_000.0, "filter, R",
              "The resistance in front of the filter's capacitor; often inside the part.", FROM_MEMORY),
     Quantity("analog.filter_nf", "nF", 220.0, 0.01, 100_000.0, "filter, C",
-             "The capacitor at the output: one pole at 1/(2πRC).", FROM_MEMORY),
+             "The capacitor at the output: one pole at 1/(2πRC). Scores in What if, by its corner.", FROM_MEMORY),
     Quantity("analog.noise_ug", "µg/√Hz", 150.0, 0.0, 100_000.0, "noise density",
-             "White noise of one axis, before the filter.", FROM_MEMORY),
+             "White noise of one axis, before the filter. Told in Figures: a recording has its own.", FROM_MEMORY),
 )
 
 

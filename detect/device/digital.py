@@ -12,13 +12,14 @@ HALF, OWN, OFF = "half the rate", "own", "off"
 
 QUANTITIES: tuple[Quantity, ...] = (
     choice("digital.low_pass", (HALF, OWN, OFF), HALF, "low-pass",
-           "Most parts set their bandwidth with the rate, rate = 2 × bandwidth; some let it be chosen.", PRACTICE),
+           "Most parts set their bandwidth with the rate, rate = 2 × bandwidth; some let it be chosen. Scores in What "
+           "if: the score in hand takes recordings as they are.", PRACTICE),
     Quantity("digital.bandwidth_hz", "Hz", 25.0, 0.1, 20_000.0, "own bandwidth",
              "The low-pass' corner where it is chosen apart from the rate; one pole.", FROM_MEMORY),
     Quantity("digital.noise_ug", "µg/√Hz", 150.0, 0.0, 100_000.0, "noise density",
-             "White noise of one axis, before the low-pass.", FROM_MEMORY),
+             "White noise of one axis, before the low-pass. Told in Figures: a recording has its own.", FROM_MEMORY),
     Quantity("digital.buffer", "samples", 32, 0, 4096, "buffer",
-             "So many samples the part keeps until they are read; 0 for none.", FROM_MEMORY),
+             "So many samples the part keeps until they are read; 0 for none. Told in Figures.", FROM_MEMORY),
 )
 
 

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QComboBox, QWidget
 from app.panels.device.front_end import FrontEndPage
 from app.panels.device.what_if import LISTS, TABLE
 from app.start import Program
+from app.study.device.what_if import ANEW
 from detect.frontend import FrontEnd
 from tests.app.mouse import click
 
@@ -128,6 +129,7 @@ def test_other_parts_are_tried_beside_the_window_and_one_is_taken(
     rows = section.table.rows_model.rows
     assert rows[0].texts[0] == "in hand: ±4 g, 12 bits, 50 Hz"
     assert [row.texts[2] for row in rows].index("refused") == 5
+    assert section.table.isColumnHidden(ANEW)
     score = study.bench.session.results().score
     assert rows[0].texts[2] == next(cell.text for cell in score.cells if cell.name == "sensitivity")
 

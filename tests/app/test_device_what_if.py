@@ -137,6 +137,9 @@ def test_a_part_is_taken_over_with_the_settings_that_were_found_for_it() -> None
     assert shares == sorted(shares)
     one = found.cells[1]
     assert one.retuned is not None
+    row = dict(zip(what_if.TITLES, what_if.row_texts(found, 1, session.study.front_end), strict=True))
+    assert row["searched anew"].count("%") == 2
+    assert "Searched anew: sensitivity" in row["remark"]
     taken = what_if.taken(session.study, one)
     assert taken.front_end == FrontEnd(4.0, 10, 25.0)
     assert taken.settings == one.retuned.settings

@@ -80,7 +80,7 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         print_json(plain(found))
     else:
-        print_table(TITLES, [row_texts(found, at, front) for at in range(len(found.cells))], range(2, 8))
+        print_table(TITLES, [row_texts(found, at, front) for at in range(len(found.cells))], range(2, 9))
         for remark in (*found.remarks, plain(found)["caution"]):
             print(remark)
     # That no part of those asked for could be tried is an answer, and it is no.

@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 
 from app.controls.switch import Switch
 from app.panels.rows import Column, Row, RowsTable
-from app.study.device.what_if import TITLES, WhatIf, as_text, row_texts, tip
+from app.study.device.what_if import ANEW, TITLES, WhatIf, as_text, row_texts, tip
 from app.theme import Theme
 from detect.frontend import FrontEnd
 
@@ -32,7 +32,7 @@ FIELDS = {
     "filters": ("filters", "Hz", 'Corners of a one-pole low-pass; "half" for half the rate; "none" for recordings as '
                 "they are, brought to the rate through an anti-alias filter."),
 }
-WIDTHS = (190, 62, 76, 76, 48, 84, 82, 72, 400)
+WIDTHS = (190, 62, 76, 76, 104, 48, 84, 82, 72, 400)
 NOT_RUN = "Every combination is put to the recordings: Run."
 STALE = "Of other settings or recordings: run again."
 
@@ -56,7 +56,7 @@ class WhatIfSection(QWidget):
         self.retune = Switch("search settings anew for each part")
         self.retune.setToolTip("Takes about as long as Find settings, for every part; people are left out in turn")
         self.table = RowsTable("What other parts would score", [
-            Column(title, width, number=0 < at < 8 and at != 1, strong=at in (2, 3))
+            Column(title, width, number=1 < at < 9, strong=at in (2, 3))
             for at, (title, width) in enumerate(zip(TITLES, WIDTHS, strict=True))])
         self.table.row_chosen.connect(self.cell_chosen)
         self.said = QLabel()
@@ -104,6 +104,7 @@ class WhatIfSection(QWidget):
         order = sorted(range(len(cells)), key=lambda at: bool(cells[at].refused))
         self.table.show_rows([] if view is None else [
             Row(row_texts(view, at, in_hand), cells[at].cell, tip(cells[at])) for at in order])
+        self.table.setColumnHidden(ANEW, not any(one.retuned for one in cells))
         self._say("")
 
     def show_stale(self, stale: bool) -> None:

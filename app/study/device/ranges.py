@@ -15,7 +15,7 @@ from app.words import GAP
 from data.problem import Problem
 from detect.device.part import in_words
 from detect.device.range_scores import RangeScore, compare
-from detect.device.ranges import Switching, switching
+from detect.device.ranges import BOTH, Switching, switching
 from detect.intervals import Estimate
 from detect.settings import BadSetting
 from detect.workers import Cancelled
@@ -56,7 +56,8 @@ def run(hand: InHand, progress: Callable[[float], None] | None = None,
 
 def headline(view: RangesView) -> str:
     """What the rule sees of it."""
-    return f"One stream to the rule: {in_words(view.part.stream)}."
+    cost = " Each sample is read twice." if view.part.way == BOTH else ""
+    return f"One stream to the rule: {in_words(view.part.stream)}.{cost}"
 
 
 def row_texts(one: RangeScore) -> tuple[str, ...]:

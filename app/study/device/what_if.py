@@ -15,7 +15,8 @@ from app.words import GAP, decimal
 from data.problem import Problem
 from detect.device import what_if as engine
 from detect.device.budget import budget
-from detect.device.part import in_use
+from detect.device.digital import DigitalPart
+from detect.device.part import in_use, part_of
 from detect.device.what_if import HALF_RATE, Cell, CellScore, Filter, Grid, Retuned
 from detect.figures import Figures
 from detect.frontend import FrontEnd
@@ -23,7 +24,10 @@ from detect.intervals import Estimate
 from detect.settings import BadSetting
 from detect.workers import Cancelled, Shared
 
-TITLES = ("part", "filter", "sensitivity", "specificity", "strays", "clipped falls", "free fall", "current", "remark")
+TITLES = ("part", "filter", "sensitivity", "specificity", "searched anew", "strays", "clipped falls", "free fall",
+          "current", "remark")
+ANEW = TITLES.index("searched anew")
+"""Sensitivity and specificity of settings searched anew; empty where none were."""
 
 SCORING_SHARE = 0.2
 """Of the progress, where settings are searched anew as well."""
@@ -106,16 +110,23 @@ def row_texts(found: WhatIf, at: int, front_end: FrontEnd) -> tuple[str, ...]:
     name = f"{'in hand: ' if in_hand else ''}±{front.range_g:g} g, {front.bits} bits, {front.rate_hz:g} Hz"
     low_pass = filter_words(one.cell.corner_hz)
     if one.figures is None:
-        return name, low_pass, UNTRIED, "", "", "", "", "", one.refused
+        return name, low_pass, UNTRIED, "", "", "", "", "", "", one.refused
     figures = one.figures
     clipped = f"{100 * one.clipped / one.falls:.0f}{GAP}%" if one.falls else "no falls"
-    return (name, low_pass, percent(figures.sensitivity), percent(figures.specificity), str(strays_of(figures)),
-            clipped, f"{one.free_fall_counts}{GAP}counts", current, remark(one))
+    return (name, low_pass, percent(figures.sensitivity), percent(figures.specificity), _anew(one.retuned),
+            str(strays_of(figures)), clipped, f"{one.free_fall_counts}{GAP}counts", current, remark(one))
 
 
 def remark(one: CellScore) -> str:
     """What is to be said beside the figures: what a search found, what contradicts itself."""
     return " ".join([*([retuned_words(one.retuned)] if one.retuned is not None else []), *one.doubts])
+
+
+def _anew(found: Retuned | None) -> str:
+    if found is None:
+        return ""
+    figures = found.left_out or found.in_sample
+    return f"{percent(figures.sensitivity)}, {percent(figures.specificity)}"
 
 
 def retuned_words(found: Retuned) -> str:
@@ -218,13 +229,15 @@ def _three(one: Estimate | None) -> list[str]:
 
 # What is typed.
 
-def suggested(front_end: FrontEnd) -> dict[str, str]:
-    """Lists to begin with, about the front end in hand."""
+def suggested(study: Study) -> dict[str, str]:
+    """Lists to begin with, about the part in hand."""
+    front_end, part = study.front_end, part_of(study.device, study.front_end)
+    low_pass = "half" if isinstance(part, DigitalPart) else f"{part.cutoff_hz:.3g}"
     half, whole, double = front_end.range_g / 2, front_end.range_g, front_end.range_g * 2
     rates = (front_end.rate_hz / 4, front_end.rate_hz / 2, front_end.rate_hz)
     bits = sorted({8, 10, front_end.bits})
     return {"ranges": f"{half:g}  {whole:g}  {double:g}", "rates": "  ".join(f"{rate:g}" for rate in rates),
-            "bits": "  ".join(map(str, bits)), "filters": "none  half"}
+            "bits": "  ".join(map(str, bits)), "filters": f"none  {low_pass}"}
 
 
 def wanted_of(texts: Mapping[str, str], retune: bool) -> Wanted:
