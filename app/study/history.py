@@ -51,6 +51,10 @@ class History:
         """Change what is no step: it holds however far one undoes."""
         self._steps = [replace(step, study=change(step.study)) for step in self._steps]
 
+    def reword(self, words: Callable[[str], str]) -> None:
+        """Say otherwise what led to the states."""
+        self._steps = [replace(step, done=words(step.done)) for step in self._steps]
+
     @property
     def undoes(self) -> str | None:
         """What undo would take back; None where there is nothing."""

@@ -139,6 +139,8 @@ class Session:
         seen = sealing.seen_before(self.study, len(self.tried))
         self._seal_everywhere(*sealing.sealed_too(self.study, people, seen, when))
         self.tried = Log()  # its scores were with them
+        silence = untold.Silence([*self.study.sealed, *(item.name for item in self.study.under_seal)])
+        self.history.reword(lambda done: "a change to what is sealed" if silence.mentions(done) else done)
 
     def release(self, people: Sequence[str], when: str) -> None:
         """Take sealed people back among the others, as was just written into the study's file. Raises Problem where

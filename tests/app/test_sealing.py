@@ -247,6 +247,17 @@ def test_undo_neither_shows_the_sealed_nor_forgets_an_opening(tmp_path):
     assert filing.load(path).settings["impact_g"] == 3.0  # what was unsaved stayed so
 
 
+def test_what_undo_would_take_back_names_nobody_sealed():
+    session = session_of(made()[:-1])
+    session.act(actions.leave_out(session.study, ["W02 trip 1"], "why"), "leave out W02 trip 1")
+    session.act(actions.set_value(session.study, "impact_g", 3.0), "impact at least 3.00 g")
+    session.seal(["W02"], WHEN)
+    assert session.history.undoes == "impact at least 3.00 g"
+    session.undo()
+    assert session.history.undoes == "a change to what is sealed"
+    assert session.history.redoes == "impact at least 3.00 g"
+
+
 def test_states_that_shared_their_items_go_on_sharing_them():
     """Else every undo would label all recordings anew."""
     session = session_of(made())
