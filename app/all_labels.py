@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QObject, QTimer
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QVBoxLayout
+from functools import cached_property
 
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QPushButton
+
+from app.aside import Aside
 from app.going import go_to
 from app.panels.all_labels import AllLabelsPanel
 from app.study import label_rows
@@ -16,38 +19,39 @@ WAIT_MS = 200
 """After a change; a label is dragged through many."""
 
 
-class AllLabels(QObject):
-    """One dialog, which stays beside the window while it is open."""
+class AllLabels(Aside):
+    title = "All labels"
+    size = (980, 560)
 
     def __init__(self, bench: Workbench) -> None:
         super().__init__(bench)
-        self.bench, self.window = bench, bench.window
-        self.panel = AllLabelsPanel()
         self._items: object = None
-        self.dialog = QDialog(self.window)
-        self.dialog.setWindowTitle("All labels")
-        self.dialog.setModal(False)
-        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
-        self.copy = buttons.addButton("Copy as text", QDialogButtonBox.ButtonRole.ActionRole)
-        self.copy.clicked.connect(self.panel.copy_text)
-        for button in (self.copy, buttons.button(QDialogButtonBox.StandardButton.Close)):
-            button.setAutoDefault(False)  # Enter on a row goes to its label
-        buttons.rejected.connect(self.dialog.close)
-        column = QVBoxLayout(self.dialog)
-        column.setContentsMargins(16, 14, 16, 12)
-        column.addWidget(self.panel)
-        column.addWidget(buttons)
-        self.dialog.resize(980, 560)
         self._later = QTimer(self, singleShot=True, interval=WAIT_MS)
         self._later.timeout.connect(self.look)
-        self.panel.place_chosen.connect(self.show_place)
-        self.panel.edited.connect(self.change)
         bench.edited.connect(self._edited)
+
+    @cached_property
+    def panel(self) -> AllLabelsPanel:
+        panel = AllLabelsPanel()
+        panel.place_chosen.connect(self.show_place)
+        panel.edited.connect(self.change)
+        return panel
+
+    def content(self) -> AllLabelsPanel:
+        return self.panel
+
+    @cached_property
+    def _copy(self) -> QPushButton:
+        copy = QPushButton("Copy as text")
+        copy.clicked.connect(self.panel.copy_text)
+        return copy
+
+    def buttons(self) -> tuple[QPushButton, ...]:
+        return (self._copy,)
 
     def show(self) -> None:
         self.look()
-        self.dialog.show()
-        self.dialog.raise_()
+        self.bring()
         self.panel.filter.setFocus()
 
     def look(self) -> None:
@@ -84,8 +88,8 @@ class AllLabels(QObject):
     def close(self) -> None:
         """The window goes."""
         self._later.stop()
-        self.dialog.close()
+        super().close()
 
     def _edited(self) -> None:
-        if self.dialog.isVisible() and self.bench.session.study.items is not self._items:
+        if self.visible and self.bench.session.study.items is not self._items:
             self._later.start()

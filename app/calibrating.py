@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-import numpy as np
-from PySide6.QtCore import QObject, QTimer
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTabWidget, QVBoxLayout
+from functools import cached_property
 
+import numpy as np
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QTabWidget
+
+from app.aside import Aside
 from app.going import go_to
 from app.jobs import Job, Jobs
 from app.panels.calibration import CalibrationPanel
@@ -20,45 +23,49 @@ WAIT_MS = 150
 """After a tick; several are set in a row."""
 
 
-class Calibrating(QObject):
-    """One dialog, which stays beside the window while it is open."""
+class Calibrating(Aside):
+    title = "Calibration and self-test"
+    size = (940, 600)
 
     def __init__(self, bench: Workbench) -> None:
         super().__init__(bench)
-        self.bench, self.window = bench, bench.window
         self.jobs = Jobs(self)
-        self.panel, self.self_test = CalibrationPanel(), SelfTestPanel()
         self.found: Measured | None = None
-        self.tabs = QTabWidget()
-        self.tabs.setDocumentMode(True)
-        self.tabs.addTab(self.panel, "Calibration")
-        self.tabs.addTab(self.self_test, "Self-test")
-        self.dialog = QDialog(self.window)
-        self.dialog.setWindowTitle("Calibration and self-test")
-        self.dialog.setModal(False)
-        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
-        buttons.button(QDialogButtonBox.StandardButton.Close).setAutoDefault(False)
-        buttons.rejected.connect(self.dialog.close)
-        column = QVBoxLayout(self.dialog)
-        column.setContentsMargins(16, 14, 16, 12)
-        column.addWidget(self.tabs)
-        column.addWidget(buttons)
-        self.dialog.resize(940, 600)
         self._later = QTimer(self, singleShot=True, interval=WAIT_MS)
         self._later.timeout.connect(self.measure)
-        self.panel.asked.connect(self._later.start)
-        self.panel.keep_asked.connect(self.keep)
-        self.panel.drop_asked.connect(self.drop)
-        self.self_test.check_asked.connect(self.check)
-        for panel in (self.panel, self.self_test):
-            panel.place_chosen.connect(lambda name, at_s: go_to(bench, name, at_s))
         bench.edited.connect(self._edited)
+
+    @cached_property
+    def panel(self) -> CalibrationPanel:
+        panel = CalibrationPanel()
+        panel.asked.connect(self._later.start)
+        panel.keep_asked.connect(self.keep)
+        panel.drop_asked.connect(self.drop)
+        panel.place_chosen.connect(lambda name, at_s: go_to(self.bench, name, at_s))
+        return panel
+
+    @cached_property
+    def self_test(self) -> SelfTestPanel:
+        panel = SelfTestPanel()
+        panel.check_asked.connect(self.check)
+        panel.place_chosen.connect(lambda name, at_s: go_to(self.bench, name, at_s))
+        return panel
+
+    @cached_property
+    def tabs(self) -> QTabWidget:
+        tabs = QTabWidget()
+        tabs.setDocumentMode(True)
+        tabs.addTab(self.panel, "Calibration")
+        tabs.addTab(self.self_test, "Self-test")
+        return tabs
+
+    def content(self) -> QTabWidget:
+        return self.tabs
 
     def show(self) -> None:
         """On the recordings that are marked."""
         self._show_names(self.window.recordings.marked())
-        self.dialog.show()
-        self.dialog.raise_()
+        self.bring()
         self.panel.names.setFocus()
         self.measure()
 
@@ -105,7 +112,7 @@ class Calibrating(QObject):
         """The window goes."""
         self._later.stop()
         self.jobs.close()
-        self.dialog.close()
+        super().close()
 
     def _show_names(self, chosen: tuple[str, ...]) -> None:
         session = self.bench.session
@@ -115,7 +122,7 @@ class Calibrating(QObject):
 
     def _edited(self) -> None:
         """Recordings may have come or gone, and calibrations with undo."""
-        if not self.dialog.isVisible():
+        if not self.visible:
             return
         session, panel = self.bench.session, self.panel
         names = [item.name for item in session.study.items if item.name in session.library]

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QObject
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QVBoxLayout
+from functools import cached_property
 
+from app.aside import Aside
 from app.going import go_to
 from app.panels.clocks import ALONE, MARKED, Clocked, ClocksPanel
 from app.study import actions, clocks, looked_over
@@ -16,35 +16,32 @@ NO_FIT = (f"No other clock fits clearly better than the one in force. At least {
           "needed, and impacts that lie as they do.")
 
 
-class Clocking(QObject):
-    """One dialog, which stays beside the window and follows the shown recording while it is open."""
+class Clocking(Aside):
+    """It follows the shown recording while it is open."""
+
+    title = "Labels’ clock"
+    size = (640, 420)
 
     def __init__(self, bench: Workbench) -> None:
         super().__init__(bench)
-        self.bench, self.window = bench, bench.window
-        self.panel = ClocksPanel()
-        self.dialog = QDialog(self.window)
-        self.dialog.setWindowTitle("Labels’ clock")
-        self.dialog.setModal(False)
-        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
-        buttons.button(QDialogButtonBox.StandardButton.Close).setAutoDefault(False)
-        buttons.rejected.connect(self.dialog.close)
-        column = QVBoxLayout(self.dialog)
-        column.setContentsMargins(16, 14, 16, 12)
-        column.addWidget(self.panel)
-        column.addWidget(buttons)
-        self.dialog.resize(640, 420)
-        self.panel.set_asked.connect(self.set)
-        self.panel.fit_asked.connect(self.fit)
-        self.panel.take_asked.connect(self.take)
-        self.panel.recording_chosen.connect(lambda name: go_to(bench, name))
         self.window.recordings.recording_chosen.connect(lambda _: self._follow())
         bench.edited.connect(self._follow)
 
+    @cached_property
+    def panel(self) -> ClocksPanel:
+        panel = ClocksPanel()
+        panel.set_asked.connect(self.set)
+        panel.fit_asked.connect(self.fit)
+        panel.take_asked.connect(self.take)
+        panel.recording_chosen.connect(lambda name: go_to(self.bench, name))
+        return panel
+
+    def content(self) -> ClocksPanel:
+        return self.panel
+
     def show(self) -> None:
         self.look()
-        self.dialog.show()
-        self.dialog.raise_()
+        self.bring()
         self.panel.offset.setFocus()
         self.panel.offset.selectAll()
 
@@ -89,10 +86,6 @@ class Clocking(QObject):
         assert after is not None
         self.window.status.show_message(clocks.told(item, after.clock))
 
-    def close(self) -> None:
-        """The window goes."""
-        self.dialog.close()
-
     def _follow(self) -> None:
-        if self.dialog.isVisible():
+        if self.visible:
             self.look()

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QObject, QTimer
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QVBoxLayout
+from functools import cached_property
 
+from PySide6.QtCore import QTimer
+
+from app.aside import Aside
 from app.going import go_to
 from app.jobs import Job, Jobs
 from app.panels.doubts import DoubtsPanel
@@ -17,33 +19,28 @@ WAIT_MS = 400
 """After a change; a label is dragged through many."""
 
 
-class Doubting(QObject):
-    """One dialog, which stays beside the window while it is open."""
+class Doubting(Aside):
+    title = "Doubts about labels"
 
     def __init__(self, bench: Workbench) -> None:
         super().__init__(bench)
-        self.bench, self.window = bench, bench.window
         self.jobs = Jobs(self)
-        self.panel = DoubtsPanel()
-        self.dialog = QDialog(self.window)
-        self.dialog.setWindowTitle("Doubts about labels")
-        self.dialog.setModal(False)
-        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
-        buttons.rejected.connect(self.dialog.close)
-        column = QVBoxLayout(self.dialog)
-        column.setContentsMargins(16, 14, 16, 12)
-        column.addWidget(self.panel)
-        column.addWidget(buttons)
-        self.dialog.resize(760, 460)
         self._later = QTimer(self, singleShot=True, interval=WAIT_MS)
         self._later.timeout.connect(self.look)
-        self.panel.doubt_chosen.connect(self.show_place)
-        self.panel.clock_asked.connect(self.take_clock)
         bench.edited.connect(self._edited)
 
+    @cached_property
+    def panel(self) -> DoubtsPanel:
+        panel = DoubtsPanel()
+        panel.doubt_chosen.connect(self.show_place)
+        panel.clock_asked.connect(self.take_clock)
+        return panel
+
+    def content(self) -> DoubtsPanel:
+        return self.panel
+
     def show(self) -> None:
-        self.dialog.show()
-        self.dialog.raise_()
+        self.bring()
         self.panel.table.setFocus()
         self.look()
 
@@ -71,10 +68,10 @@ class Doubting(QObject):
         """The window goes."""
         self._later.stop()
         self.jobs.close()
-        self.dialog.close()
+        super().close()
 
     def _edited(self) -> None:
-        if self.dialog.isVisible():
+        if self.visible:
             self._later.start()
 
     def _failed(self, problem: Problem) -> None:

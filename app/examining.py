@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from pathlib import Path
 
-from PySide6.QtCore import QObject, QTimer, Signal
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QVBoxLayout
+from PySide6.QtCore import QTimer, Signal
+from PySide6.QtWidgets import QFileDialog, QPushButton
 
+from app.aside import Aside
 from app.going import go_to
 from app.jobs import Job, Jobs
 from app.panels.quality import QualityPanel
@@ -20,43 +22,43 @@ WAIT_MS = 400
 REPORTS = "Table (*.csv);;Text (*.txt)"
 
 
-class Examining(QObject):
-    """One dialog, which stays beside the window while it is open."""
+class Examining(Aside):
+    title = "Quality of the recordings"
+    size = (1090, 560)
 
     problem = Signal(str, Problem)
     """A heading and what went wrong."""
 
     def __init__(self, bench: Workbench) -> None:
         super().__init__(bench)
-        self.bench, self.window = bench, bench.window
         self.jobs = Jobs(self)
-        self.panel = QualityPanel()
         self.found: list[Quality] = []
         self._of: object = None
-        self.dialog = QDialog(self.window)
-        self.dialog.setWindowTitle("Quality of the recordings")
-        self.dialog.setModal(False)
-        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
-        self.save = buttons.addButton("Save the report…", QDialogButtonBox.ButtonRole.ActionRole)
-        self.copy = buttons.addButton("Copy as text", QDialogButtonBox.ButtonRole.ActionRole)
-        for button in (self.save, self.copy, buttons.button(QDialogButtonBox.StandardButton.Close)):
-            button.setAutoDefault(False)  # Enter on a row opens its recording
-        self.save.clicked.connect(self.ask_where)
-        self.copy.clicked.connect(self.panel.copy_text)
-        buttons.rejected.connect(self.dialog.close)
-        column = QVBoxLayout(self.dialog)
-        column.setContentsMargins(16, 14, 16, 12)
-        column.addWidget(self.panel)
-        column.addWidget(buttons)
-        self.dialog.resize(1090, 560)
         self._later = QTimer(self, singleShot=True, interval=WAIT_MS)
         self._later.timeout.connect(self.look)
-        self.panel.place_chosen.connect(lambda name, at_s: go_to(bench, name, at_s))
         bench.edited.connect(self._edited)
 
+    @cached_property
+    def panel(self) -> QualityPanel:
+        panel = QualityPanel()
+        panel.place_chosen.connect(lambda name, at_s: go_to(self.bench, name, at_s))
+        return panel
+
+    def content(self) -> QualityPanel:
+        return self.panel
+
+    @cached_property
+    def _buttons(self) -> tuple[QPushButton, QPushButton]:
+        save, copy = QPushButton("Save the report…"), QPushButton("Copy as text")
+        save.clicked.connect(self.ask_where)
+        copy.clicked.connect(self.panel.copy_text)
+        return save, copy
+
+    def buttons(self) -> tuple[QPushButton, ...]:
+        return self._buttons
+
     def show(self) -> None:
-        self.dialog.show()
-        self.dialog.raise_()
+        self.bring()
         self.panel.table.setFocus()
         self.look()
 
@@ -89,14 +91,14 @@ class Examining(QObject):
         """The window goes."""
         self._later.stop()
         self.jobs.close()
-        self.dialog.close()
+        super().close()
 
     def _depends_on(self) -> tuple[object, object, object]:
         study = self.bench.session.study
         return self.bench.session, study.items, study.front_end
 
     def _edited(self) -> None:
-        if self.dialog.isVisible() and self._of != self._depends_on():
+        if self.visible and self._of != self._depends_on():
             self._later.start()
 
     def _take(self, found: list[Quality]) -> None:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QObject
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QVBoxLayout
+from functools import cached_property
 
+from app.aside import Aside
 from app.going import go_to
 from app.panels.seating import SeatingPanel
 from app.study import calibrating, seating
@@ -14,34 +14,31 @@ from data.problem import Problem
 from data.told import Axes
 
 
-class Seating(QObject):
-    """One dialog, which stays beside the window and follows the shown recording while it is open."""
+class Seating(Aside):
+    """It follows the shown recording while it is open."""
+
+    title = "How the sensor sat"
+    size = (760, 500)
 
     def __init__(self, bench: Workbench) -> None:
         super().__init__(bench)
-        self.bench, self.window = bench, bench.window
-        self.panel = SeatingPanel()
-        self.dialog = QDialog(self.window)
-        self.dialog.setWindowTitle("How the sensor sat")
-        self.dialog.setModal(False)
-        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
-        buttons.button(QDialogButtonBox.StandardButton.Close).setAutoDefault(False)
-        buttons.rejected.connect(self.dialog.close)
-        column = QVBoxLayout(self.dialog)
-        column.setContentsMargins(16, 14, 16, 12)
-        column.addWidget(self.panel)
-        column.addWidget(buttons)
-        self.dialog.resize(760, 500)
-        self.panel.set_asked.connect(self.turn)
-        self.panel.place_chosen.connect(lambda name, at_s: go_to(bench, name, at_s))
         self.window.recordings.recording_chosen.connect(lambda _: self._follow())
         bench.edited.connect(self._follow)
+
+    @cached_property
+    def panel(self) -> SeatingPanel:
+        panel = SeatingPanel()
+        panel.set_asked.connect(self.turn)
+        panel.place_chosen.connect(lambda name, at_s: go_to(self.bench, name, at_s))
+        return panel
+
+    def content(self) -> SeatingPanel:
+        return self.panel
 
     def show(self) -> None:
         """For the shown recording; the still stretch at the playhead is chosen."""
         self.look(with_playhead=True)
-        self.dialog.show()
-        self.dialog.raise_()
+        self.bring()
         self.panel.table.setFocus()
 
     def look(self, with_playhead: bool = False) -> None:
@@ -73,16 +70,12 @@ class Seating(QObject):
         else:
             self.window.status.show_message(f"{changed} recording{'s were' if changed > 1 else ' was'} turned.")
 
-    def close(self) -> None:
-        """The window goes."""
-        self.dialog.close()
-
     def _say(self, problem: Problem, count: int) -> None:
         more = f" So {count - 1} more." if count > 1 else ""
         self.window.status.show_message(f"Not turned: {problem.sentence()}{more}")
 
     def _follow(self) -> None:
-        if self.dialog.isVisible():
+        if self.visible:
             self.look()
 
 
