@@ -19,6 +19,7 @@ static plf_flash flash;
 static plf_log a_log;
 static uint32_t left_until_cut; /* bytes programmed and blocks erased until power goes; UINT32_MAX: it stays */
 static int gone;
+typedef char plf_frame_has_padding[sizeof(plf_frame) > offsetof(plf_frame, payload) + PLF_PAYLOAD_MOST ? 1 : -1];
 static uint32_t stuck_at = UINT32_MAX, deaf_at = UINT32_MAX; /* a byte that keeps nothing; one that can't be read */
 static int broke_a_rule;
 
@@ -318,6 +319,9 @@ static int serves(const plf_log_step_vector *step)
     plf_frame reply;
     plf_order order;
     plf_link_init(&parser);
+    for (uint32_t i = 0; i < PLF_PAYLOAD_MOST; i++) {
+        command.payload[i] = 0xA5;
+    }
     for (uint32_t i = 0; i < step->in_size; i++) {
         plf_link_put(&parser, plf_vector_bytes[step->in_at + i]);
     }
@@ -510,10 +514,8 @@ static int alarm_passes(const plf_alarm_vector *v)
 static int link_passes(const plf_link_vector *v)
 {
     plf_parser parser;
-    struct {
-        plf_frame frame;
-        uint8_t fence;
-    } found;
+    plf_frame frame;
+    uint8_t *fence = (uint8_t *)&frame + offsetof(plf_frame, payload) + PLF_PAYLOAD_MOST; /* the frame's own padding */
     uint32_t out = 0;
     parser.used = 3;
     parser.quiet = 1;
@@ -525,11 +527,11 @@ static int link_passes(const plf_link_vector *v)
         } else {
             plf_link_quiet(&parser);
         }
-        found.fence = 0xA5;
-        while (plf_link_next(&parser, &found.frame)) {
-            const uint32_t size = 8U + found.frame.length;
-            if (v->out_size == 0 || out % v->out_size + size > v->out_size || found.fence != 0xA5
-                || !writes(&found.frame, &plf_vector_bytes[v->out_at + out % v->out_size], size)) {
+        *fence = 0xA5;
+        while (plf_link_next(&parser, &frame)) {
+            const uint32_t size = 8U + frame.length;
+            if (v->out_size == 0 || out % v->out_size + size > v->out_size || *fence != 0xA5
+                || !writes(&frame, &plf_vector_bytes[v->out_at + out % v->out_size], size)) {
                 return 0;
             }
             out += size;

@@ -31,6 +31,8 @@ _SAME_VALUE = "differs where both are equal, and then it takes the value that is
 _SIZEOF = "all elements of an array are of one size"
 _TWOS = "on two's complement both ways give the same; the first is C's own"
 _ONE_OF_A_KIND = "no two records have the same number"
+_EIGHT = "a frame has 8 bytes and more: it is open all the same"
+_BETWEEN = "only where the flash fails between two reads of one record"
 EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
     "record": {
         ("q > top ? top", "q >= top ? top"): _SAME_VALUE,
@@ -57,7 +59,7 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
         ("uint32_t i = 0; i < size", "uint32_t i = 1; i < size"): "the first byte is set again below",
         ("plf_record_size(record) <= log->area_bytes", "plf_record_size(record) <= log->slot_bytes"):
             "a record of this ring's slots and memory is not larger than its area",
-        (": PLF_LOG_FAILED;", ": PLF_LOG_DONE;"): "only where the flash fails between two reads of one record",
+        (": PLF_LOG_FAILED;", ": PLF_LOG_DONE;"): _BETWEEN,
     },
     "recorder": {
         ("first + 1 < end", "first + 1 <= end"): "one sample more, exchanged with itself",
@@ -69,6 +71,21 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
         ("recorder->at = 0;", "recorder->count = 0;"): "any place of the circle will do",
         ("    recorder->at = 0;", ""): "any place of the circle will do",
         ("recorder->open = 1;", "recorder->open = 2;"): "it is 0 or not",
+    },
+    "link": {
+        ("parser->used < 2", "parser->used <= 2"): _EIGHT,
+        ("parser->used < 2", "parser->used < 3"): _EIGHT,
+        ("size - offset < PLF_PART_MOST", "size - offset <= PLF_PART_MOST"): _SAME_VALUE,
+        ("        parser->quiet = 0;", "        parser->quiet = 1;"): "before the first byte there is nothing to be quiet about",
+        ("        parser->quiet = 0;", ""): "before the first byte there is nothing to be quiet about",
+        ("parser->quiet = 1;", "parser->quiet = 2;"): "it is 0 or not",
+        ("number_at(parser->bytes + 4, 2)", "number_at(parser->bytes + 4, 3)"): "the third byte is cut off again",
+        ("(uint16_t)number_at(command->payload + 4, 2)", "(uint16_t)number_at(command->payload + 4, 3)"):
+            "the third byte is cut off again",
+        ("return -1;", "return -2;"): "any number below 0",
+        ("summary.records > 0", "summary.oldest > 0"): "there is an oldest where there are any",
+        ("        refuse(reply, command, PLF_NO_MEMORY);", "        refuse(reply, command, PLF_UNKNOWN);"): _BETWEEN,
+        ("        refuse(reply, command, PLF_NO_MEMORY);", ""): _BETWEEN,
     },
 }
 """Mutants that no vector can fail on: what they change makes no difference, and why. Code before and after, by file."""

@@ -4,11 +4,13 @@ from pathlib import Path
 
 import pytest
 
+from detect.firmware.device_twin import DeviceTwin
 from detect.firmware.export import write_export
 from detect.firmware.header import Provenance
 from detect.firmware.twin import Twin
 from detect.frontend import FrontEnd
 from detect.settings import DEFAULTS
+from tests.detect.firmware.toolchain import SANITIZED
 
 
 @pytest.fixture
@@ -34,4 +36,11 @@ def exported(tmp_path: Path, exported_files: dict[str, bytes]) -> Path:
 @pytest.fixture(scope="session")
 def twin():
     with Twin() as running:
+        yield running
+
+
+@pytest.fixture(scope="session")
+def device():
+    """Log, alarm and link in C, under sanitizers."""
+    with DeviceTwin(flags=SANITIZED, compiler="clang") as running:
         yield running

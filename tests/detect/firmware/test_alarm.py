@@ -4,22 +4,15 @@ import re
 from itertools import pairwise
 from random import Random
 
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from detect.firmware.alarm import ACTIONS, INPUTS, STAGES, Alarm, AlarmSettings
-from detect.firmware.device_twin import DeviceTwin, Step
+from detect.firmware.device_twin import Step
 from detect.firmware.sources import LOG_MD, source
-from tests.detect.firmware.toolchain import SANITIZED, needs
+from tests.detect.firmware.toolchain import needs
 
 SHORT = AlarmSettings(cancel_ms=1000, resend_ms=200, sends=3, slow_ms=700, rest_ms=400)
-
-
-@pytest.fixture(scope="module")
-def device():
-    with DeviceTwin(flags=SANITIZED, compiler="clang") as running:
-        yield running
 
 
 def twin_steps(chosen, steps):

@@ -8,7 +8,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from detect.firmware.device_cases import commands, links
-from detect.firmware.device_twin import DeviceTwin
 from detect.firmware.link import (
     COUNT,
     HEARD,
@@ -27,15 +26,9 @@ from detect.firmware.link import (
 from detect.firmware.record import crc16, record_bytes
 from detect.firmware.ring import Flash, Ring
 from tests.detect.firmware.device_made import alarm_record, filled_ring
-from tests.detect.firmware.toolchain import SANITIZED, needs
+from tests.detect.firmware.toolchain import needs
 
 LARGEST = record_bytes(20, 12, measured=False)
-
-
-@pytest.fixture(scope="module")
-def device():
-    with DeviceTwin(flags=SANITIZED, compiler="clang") as running:
-        yield running
 
 
 def frames_in(data):

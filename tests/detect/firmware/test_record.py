@@ -13,7 +13,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from detect.firmware.device_cases import records, sized
-from detect.firmware.device_twin import DeviceTwin
 from detect.firmware.record import (
     Head,
     NotARecord,
@@ -28,15 +27,9 @@ from detect.firmware.record import (
 )
 from detect.firmware.sources import AROUND_C, AROUND_H, DETECTOR_H, source
 from tests.detect.firmware.device_made import as_kept, random_record
-from tests.detect.firmware.toolchain import SANITIZED, call, needs
+from tests.detect.firmware.toolchain import call, needs
 
 PROGRAMS = Path(__file__).with_name("programs")
-
-
-@pytest.fixture(scope="module")
-def device():
-    with DeviceTwin() as running:
-        yield running
 
 
 def test_checksums_have_the_catalogue_s_check_values():
@@ -65,7 +58,7 @@ def test_the_layout_is_the_page_s():
     assert data[49:] == struct.pack("<I", zlib.crc32(data[:49]))
 
 
-@needs("cc")
+@needs("clang")
 def test_c_and_python_make_and_read_the_same_bytes(device):
     some = [*records(), *(random_record(Random(seed)) for seed in range(1500))]
     data = [encoded(one.head, one.samples) for one in some]
@@ -85,7 +78,7 @@ def test_a_million_random_records_make_the_round_trip_in_c(tmp_path):
     assert call(tmp_path, tmp_path / "trip", "1000000") == "kept, 1000000 records\n"
 
 
-@needs("cc")
+@needs("clang")
 @pytest.mark.slow
 def test_random_records_in_bulk_are_the_same_in_c_and_python(device):
     """PLUMBFALL_RECORDS says another number: a million take minutes."""
@@ -102,16 +95,15 @@ def test_random_records_in_bulk_are_the_same_in_c_and_python(device):
 
 
 @needs("clang")
-def test_every_bit_flip_and_every_truncation_is_noticed_by_both():
-    with DeviceTwin(flags=SANITIZED, compiler="clang") as device:
-        for one in (records()[2], random_record(Random(5)), random_record(Random(6))):
-            data = encoded(one.head, one.samples)
-            flipped = [bytes(byte ^ (1 << bit % 8 if i == bit // 8 else 0) for i, byte in enumerate(data))
-                       for bit in range(8 * len(data))]
-            cut = [data[:size] for size in range(len(data))]
-            assert set(map(fault_of, flipped)) <= {"none", "short", "damaged"}
-            assert set(map(fault_of, cut)) == {"short"}
-            assert device.decoded(flipped + cut) == [fault_of(bad) for bad in flipped + cut]
+def test_every_bit_flip_and_every_truncation_is_noticed_by_both(device):
+    for one in (records()[2], random_record(Random(5)), random_record(Random(6))):
+        data = encoded(one.head, one.samples)
+        flipped = [bytes(byte ^ (1 << bit % 8 if i == bit // 8 else 0) for i, byte in enumerate(data))
+                   for bit in range(8 * len(data))]
+        cut = [data[:size] for size in range(len(data))]
+        assert set(map(fault_of, flipped)) <= {"none", "short", "damaged"}
+        assert set(map(fault_of, cut)) == {"short"}
+        assert device.decoded(flipped + cut) == [fault_of(bad) for bad in flipped + cut]
 
 
 def fault_of(data):
@@ -125,7 +117,7 @@ def fault_of(data):
 @needs("clang")
 @given(st.binary(max_size=200), st.integers(0, 2**32))
 @settings(max_examples=60)
-def test_garbage_is_no_record_and_does_no_harm(sanitized, noise, seed):
+def test_garbage_is_no_record_and_does_no_harm(device, noise, seed):
     dice = Random(seed)
     data = bytearray(encoded(*vars(random_record(dice)).values()))
     for _ in range(dice.randint(1, 4)):
@@ -134,14 +126,8 @@ def test_garbage_is_no_record_and_does_no_harm(sanitized, noise, seed):
     forged = bytes(data[:38]) + struct.pack("<H", crc16(bytes(data[:38]))) + noise
     some = [noise, bytes(data), bytes(data) + noise, forged]
     here = [one if isinstance(one, str) else None for one in map(fault_of, some)]
-    there = sanitized.decoded(some)
+    there = device.decoded(some)
     assert [one if isinstance(one, str) else "whole" for one in there] == here
-
-
-@pytest.fixture(scope="module")
-def sanitized():
-    with DeviceTwin(flags=SANITIZED, compiler="clang") as running:
-        yield running
 
 
 @given(st.integers(-32768, 32767), st.integers(2, 16), st.data())

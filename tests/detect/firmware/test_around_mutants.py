@@ -1,0 +1,27 @@
+"""The vectors of record, recorder, log, alarm and link notice every slip of the hand but those that change nothing."""
+
+import pytest
+
+from detect.firmware.sources import AROUND
+from tests.detect.firmware.around_mutants import EQUIVALENT, around_mutants, survivors
+from tests.detect.firmware.toolchain import needs
+
+LEAST = {"record": 500, "log": 380, "recorder": 100, "alarm": 70, "link": 300}
+
+
+@pytest.mark.parametrize("name", AROUND)
+def test_there_are_mutants_of_every_file_and_proofs_are_of_mutants(name):
+    mutants = around_mutants(name)
+    assert len(mutants) >= LEAST[name]
+    lines = [(mutant.was, mutant.text.splitlines()[mutant.line - 1]) for mutant in mutants]
+    for before, after in EQUIVALENT.get(name, {}):
+        assert any(before in was and was.replace(before, after) == now for was, now in lines), (before, after)
+
+
+@needs("cc")
+@pytest.mark.slow
+@pytest.mark.parametrize("name", AROUND)
+def test_the_vectors_kill_every_mutant_that_is_not_equivalent(name):
+    killed, alive = survivors(name)
+    assert [str(mutant) for mutant in alive] == []
+    assert killed >= LEAST[name]
