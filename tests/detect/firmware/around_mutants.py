@@ -31,6 +31,7 @@ _SAME_VALUE = "differs where both are equal, and then it takes the value that is
 _SIZEOF = "all elements of an array are of one size"
 _TWOS = "on two's complement both ways give the same; the first is C's own"
 _ONE_OF_A_KIND = "no two records have the same number"
+_NOTHING_YET = "before the first byte there is nothing to be quiet about"
 _EIGHT = "a frame has 8 bytes and more: it is open all the same"
 _BETWEEN = "only where the flash fails between two reads of one record"
 EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
@@ -76,8 +77,8 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
         ("parser->used < 2", "parser->used <= 2"): _EIGHT,
         ("parser->used < 2", "parser->used < 3"): _EIGHT,
         ("size - offset < PLF_PART_MOST", "size - offset <= PLF_PART_MOST"): _SAME_VALUE,
-        ("        parser->quiet = 0;", "        parser->quiet = 1;"): "before the first byte there is nothing to be quiet about",
-        ("        parser->quiet = 0;", ""): "before the first byte there is nothing to be quiet about",
+        ("        parser->quiet = 0;", "        parser->quiet = 1;"): _NOTHING_YET,
+        ("        parser->quiet = 0;", ""): _NOTHING_YET,
         ("parser->quiet = 1;", "parser->quiet = 2;"): "it is 0 or not",
         ("number_at(parser->bytes + 4, 2)", "number_at(parser->bytes + 4, 3)"): "the third byte is cut off again",
         ("(uint16_t)number_at(command->payload + 4, 2)", "(uint16_t)number_at(command->payload + 4, 3)"):
