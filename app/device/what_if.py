@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QFileDialog
 from app.jobs import Cancelled, Job, Jobs, Progress
 from app.panels.device.what_if import LISTS, TABLE, WhatIfSection
 from app.study.device.material import in_hand
-from app.study.device.what_if import WhatIf, csv_rows, run, suggested, taken, wanted_of
+from app.study.device.what_if import WhatIf, csv_rows, noise_of, run, suggested, taken, wanted_of
 from app.study.workers import processes
 from app.workbench import Workbench
 from data.problem import Problem
@@ -58,7 +58,8 @@ class DeviceWhatIf(QObject):
         """Put the parts to the study in hand as it is now."""
         section, session = self.section, self.bench.session
         try:
-            wanted = wanted_of(section.texts(), section.retune.isChecked())
+            noise_ug = noise_of(session.study) if section.noise.isChecked() else 0.0
+            wanted = wanted_of(section.texts(), noise_ug, section.retune.isChecked())
         except Problem as problem:
             section.show_place(LISTS)
             section.show_refusal(problem.sentence())

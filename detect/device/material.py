@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
@@ -56,10 +55,6 @@ class Material:
     people: int
     scored: tuple[bool, ...]
     lender: Lender | None = None
-
-    @cached_property
-    def samples(self) -> int:
-        return sum(len(one.samples) for one in self.sources)
 
     def events(self, timelines: Sequence[Timeline]) -> Events:
         """The labels in samples of these timelines."""

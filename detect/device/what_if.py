@@ -15,7 +15,7 @@ from itertools import product
 import numpy as np
 
 from detect.corpus import Corpus
-from detect.device.filters import one_pole, sampled
+from detect.device.filters import noise_g, one_pole, sampled
 from detect.device.material import Material, in_counts
 from detect.device.part import threshold_doubts
 from detect.device.support import Recorded, filter_refusal, refusal
@@ -38,32 +38,38 @@ from detect.workers import Shared
 HALF_RATE = "half"
 """A filter whose corner goes with the rate: rate = 2 × bandwidth."""
 
+NOISE_SEED = 8
+"""Every part draws the same noise, so that parts differ by what they are."""
+
 Filter = float | str | None
 """A corner in hertz, HALF_RATE, or None for none."""
 
 
 @dataclass(frozen=True)
 class Grid:
-    """Which parts to try: every combination."""
+    """Which parts to try: every combination. `noise_ug`: white noise of each, µg/√Hz, beside what recordings hold."""
 
     ranges_g: tuple[float, ...]
     rates_hz: tuple[float, ...]
     bits: tuple[int, ...]
     filters: tuple[Filter, ...]
+    noise_ug: float = 0.0
 
     def cells(self) -> tuple[Cell, ...]:
         """In the order of filters, rates, ranges, bits. BadSetting for what no part can be."""
-        return tuple(Cell(FrontEnd(range_g, bits, rate), rate / 2 if low_pass == HALF_RATE else _corner(low_pass))
+        return tuple(Cell(FrontEnd(range_g, bits, rate), rate / 2 if low_pass == HALF_RATE else _corner(low_pass),
+                          self.noise_ug)
                      for low_pass, rate, range_g, bits in product(self.filters, self.rates_hz, self.ranges_g,
                                                                   self.bits))
 
 
 @dataclass(frozen=True)
 class Cell:
-    """One part: its front end and its filter's corner, None without one."""
+    """One part: its front end, its filter's corner, None without one, and its noise density, µg/√Hz."""
 
     front_end: FrontEnd
     corner_hz: float | None
+    noise_ug: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -95,7 +101,7 @@ class CellScore:
 
 @dataclass(frozen=True)
 class Plan:
-    """Cells of one rate and filter, which share the slow step, and the settings to try them with."""
+    """Cells of one rate, filter and noise, which share the slow step, and the settings to try them with."""
 
     cells: tuple[Cell, ...]
     settings: Settings
@@ -113,10 +119,10 @@ def what_if(shared: Shared[Material], recorded: Sequence[Recorded], grid: Grid, 
     cells = tuple(dict.fromkeys((in_hand, *grid.cells())))
     reasons = {cell: refused(cell, recorded, settings) for cell in cells}
     doubt, reasons[in_hand] = reasons[in_hand], ""
-    groups: dict[tuple[float, float | None], list[Cell]] = {}
+    groups: dict[tuple[float, float | None, float], list[Cell]] = {}
     for cell in reasons:
         if not reasons[cell]:
-            groups.setdefault((cell.front_end.rate_hz, cell.corner_hz), []).append(cell)
+            groups.setdefault((cell.front_end.rate_hz, cell.corner_hz, cell.noise_ug), []).append(cell)
     # The dearest first, so that no worker is left with one at the end.
     plans = sorted((Plan(tuple(some), settings) for some in groups.values()),
                    key=lambda plan: -plan.cells[0].front_end.rate_hz)
@@ -161,8 +167,13 @@ def tried(material: Material, plan: Plan) -> tuple[CellScore, ...]:
 def _brought(material: Material, cell: Cell) -> tuple[list[Timeline], list[list[np.ndarray]]]:
     """Timelines at the cell's rate, and every recording's stretches in g as its low-pass and rate let them through."""
     rate = cell.front_end.rate_hz
-    pieces = [[through(piece, one.rate_hz, rate, cell.corner_hz) for piece in one.stretches()]
-              for one in material.sources]
+    pieces = []
+    for number, one in enumerate(material.sources):
+        random = np.random.default_rng([NOISE_SEED, number])
+        seen = [through(piece, one.rate_hz, rate, cell.corner_hz) for piece in one.stretches()]
+        if cell.noise_ug:
+            seen = [piece + noise_g(len(piece), rate, cell.noise_ug, cell.corner_hz, random) for piece in seen]
+        pieces.append(seen)
     return material.timelines(rate), pieces
 
 

@@ -143,6 +143,9 @@ def test_a_part_is_taken_over_with_the_settings_that_were_found_for_it() -> None
     taken = what_if.taken(session.study, one)
     assert taken.front_end == FrontEnd(4.0, 10, 25.0)
     assert taken.settings == one.retuned.settings
+    said = json.loads(json.dumps(what_if.plain(found), allow_nan=False))["cells"][1]["retuned"]
+    assert said["settings"] == one.retuned.settings.plain()
+    assert said["left_out"]["matrix"] is not None
     session.act(taken, "take the part")
     m = one.retuned.in_sample.matrix
     assert (m.tp, m.fn, m.fp, m.tn) == counts_of(session)
@@ -257,6 +260,15 @@ def test_what_if_says_no_where_nothing_can_be_tried(study: str, capsys: pytest.C
     assert "Write whole numbers from 8 to 16" in capsys.readouterr().err
     assert main(["device", "what-if", study, "--filters", "200", "--workers", "1"]) == 1
     assert "above half the rate" in capsys.readouterr().out
+
+
+def test_noise_of_the_part_is_added_where_it_is_asked_for(study: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """So loud that nobody ever lies still."""
+    loud = ["--noise", "--set", "digital.noise_ug=100000", "--workers", "1", "--json"]
+    assert main(["device", "what-if", study, "--bits", "12", *loud]) == 0
+    in_hand, noisy = json.loads(capsys.readouterr().out)["cells"]
+    assert (in_hand["noise_ug"], noisy["noise_ug"]) == (0, 100_000)
+    assert in_hand["matrix"]["tp"] > noisy["matrix"]["tp"] == 0
 
 
 def test_ranges_answer_by_command(study: str, capsys: pytest.CaptureFixture[str]) -> None:

@@ -18,6 +18,7 @@ from app.study.device.what_if import (
     Wanted,
     csv_rows,
     filters,
+    noise_of,
     numbers,
     plain,
     row_texts,
@@ -44,6 +45,8 @@ def add(parsers: argparse._SubParsersAction) -> None:
                          help='corners of a one-pole low-pass; "half" for half the rate, "none" for recordings as they '
                          "are, brought to the rate through an anti-alias filter")
     command.add_argument("--retune", action="store_true", help="search settings anew for each part, too")
+    command.add_argument("--noise", action="store_true",
+                         help="add white noise of the part's density, drawn from a seed, to what recordings hold")
     add_given(command)
     command.add_argument("--workers", type=_whole, default=os.cpu_count() or 1, metavar="N", help="processes")
     command.add_argument("--csv", type=Path, metavar="FILE", help="write the table with intervals")
@@ -66,7 +69,8 @@ def run(options: argparse.Namespace) -> int:
         ranges_g=numbers(" ".join(options.ranges), "Ranges") if options.ranges else (front.range_g,),
         rates_hz=numbers(" ".join(options.rates), "Rates") if options.rates else (front.rate_hz,),
         bits=widths(" ".join(options.bits)) if options.bits else (front.bits,),
-        filters=filters(" ".join(options.filters)))
+        filters=filters(" ".join(options.filters)),
+        noise_ug=noise_of(session.study) if options.noise else 0.0)
     try:
         with processes(options.workers) as executor:
             found = try_parts(in_hand(session), Wanted(grid, options.retune), executor, _progress())

@@ -55,6 +55,8 @@ class WhatIfSection(QWidget):
         self.fields = {key: _field(key) for key in FIELDS}
         self.retune = Switch("search settings anew for each part")
         self.retune.setToolTip("Takes about as long as Find settings, for every part; people are left out in turn")
+        self.noise = Switch("add the part's noise")
+        self.noise.setToolTip("White noise of the density under Part, drawn from a seed, beside what recordings hold")
         self.table = RowsTable("What other parts would score", [
             Column(title, width, number=1 < at < 9, strong=at in (2, 3))
             for at, (title, width) in enumerate(zip(TITLES, WIDTHS, strict=True))])
@@ -183,10 +185,12 @@ class WhatIfSection(QWidget):
             grid.addWidget(of, line, 2)
         below = QHBoxLayout()
         below.setSpacing(6)
-        below.addWidget(self.retune)
-        words = QLabel("search settings anew for each part, too")
-        words.setProperty("role", "muted")
-        below.addWidget(words, 1)
+        for switch, words in ((self.retune, "search settings anew"), (self.noise, "add the part's noise")):
+            said = QLabel(words)
+            said.setProperty("role", "muted")
+            said.setToolTip(switch.toolTip())
+            below.addWidget(switch)
+            below.addWidget(said, 1)
         grid.addLayout(below, len(FIELDS), 0, 1, 3)
         grid.setRowStretch(len(FIELDS) + 1, 1)
         return inside

@@ -105,7 +105,7 @@ def taken(study: Study, cell: CellScore) -> Study:
 def row_texts(found: WhatIf, at: int, front_end: FrontEnd) -> tuple[str, ...]:
     """One cell under TITLES; `front_end` is the one in hand."""
     one, current = found.cells[at], f"{decimal(round(found.current_ua[at], 1))}{GAP}µA"
-    in_hand = one.cell.front_end == front_end and one.cell.corner_hz is None
+    in_hand = one.cell == Cell(front_end, None)
     front = one.cell.front_end
     name = f"{'in hand: ' if in_hand else ''}±{front.range_g:g} g, {front.bits} bits, {front.rate_hz:g} Hz"
     low_pass = filter_words(one.cell.corner_hz)
@@ -119,7 +119,9 @@ def row_texts(found: WhatIf, at: int, front_end: FrontEnd) -> tuple[str, ...]:
 
 def remark(one: CellScore) -> str:
     """What is to be said beside the figures: what a search found, what contradicts itself."""
-    return " ".join([*([retuned_words(one.retuned)] if one.retuned is not None else []), *one.doubts])
+    noise = one.cell.noise_ug
+    return " ".join([*([f"With {noise:g} µg/√Hz of noise."] if noise else []),
+                     *([retuned_words(one.retuned)] if one.retuned is not None else []), *one.doubts])
 
 
 def _anew(found: Retuned | None) -> str:
@@ -165,12 +167,13 @@ def as_text(found: WhatIf) -> str:
 
 def csv_rows(found: WhatIf) -> list[list[str]]:
     """For programs: plain numbers, empty where there is no data."""
-    lines = [["range_g", "bits", "rate_hz", "filter_hz", "sensitivity", "sensitivity_low", "sensitivity_high",
-              "specificity", "specificity_low", "specificity_high", "tp", "fn", "fp", "tn", "strays", "clipped_falls",
-              "falls", "free_fall_counts", "mean_ua", "retuned_sensitivity", "retuned_specificity", "refused"]]
+    lines = [["range_g", "bits", "rate_hz", "filter_hz", "noise_ug", "sensitivity", "sensitivity_low",
+              "sensitivity_high", "specificity", "specificity_low", "specificity_high", "tp", "fn", "fp", "tn",
+              "strays", "clipped_falls", "falls", "free_fall_counts", "mean_ua", "retuned_sensitivity", "retuned_specificity", "refused"]]
     for one, current in zip(found.cells, found.current_ua, strict=True):
         front, corner = one.cell.front_end, one.cell.corner_hz
-        cells = [f"{front.range_g:g}", str(front.bits), f"{front.rate_hz:g}", "" if corner is None else f"{corner:g}"]
+        cells = [f"{front.range_g:g}", str(front.bits), f"{front.rate_hz:g}", "" if corner is None else f"{corner:g}",
+                 f"{one.cell.noise_ug:g}"]
         if one.figures is None:
             cells += [""] * 14 + [f"{current:.9g}", "", "", one.refused]
         else:
@@ -199,7 +202,8 @@ def plain(found: WhatIf) -> dict[str, Any]:
 def _plain(one: CellScore, current: float) -> dict[str, Any]:
     again, score = one.retuned, one.figures
     return {
-        **one.cell.front_end.plain(), "filter_hz": one.cell.corner_hz, "refused": one.refused or None,
+        **one.cell.front_end.plain(), "filter_hz": one.cell.corner_hz, "noise_ug": one.cell.noise_ug,
+        "refused": one.refused or None,
         **_figures(score), "clipped_falls": None if score is None else {"clipped": one.clipped, "falls": one.falls},
         "free_fall_counts": None if score is None else one.free_fall_counts, "mean_ua": current,
         "warnings": list(one.doubts),
@@ -240,10 +244,15 @@ def suggested(study: Study) -> dict[str, str]:
             "bits": "  ".join(map(str, bits)), "filters": f"none  {low_pass}"}
 
 
-def wanted_of(texts: Mapping[str, str], retune: bool) -> Wanted:
+def noise_of(study: Study) -> float:
+    """The noise density of the part in use, µg/√Hz."""
+    return part_of(study.device, study.front_end).noise_ug
+
+
+def wanted_of(texts: Mapping[str, str], noise_ug: float, retune: bool) -> Wanted:
     """What the four lists ask for. Raises Problem that names the list."""
     return Wanted(Grid(numbers(texts["ranges"], "Ranges"), numbers(texts["rates"], "Rates"), widths(texts["bits"]),
-                       filters(texts["filters"])), retune)
+                       filters(texts["filters"]), noise_ug), retune)
 
 
 def numbers(text: str, what: str) -> tuple[float, ...]:

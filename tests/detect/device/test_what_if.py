@@ -153,6 +153,17 @@ def test_threads_find_what_one_process_finds_and_it_can_be_called_off() -> None:
     assert shares[-1] == 1
 
 
+def test_the_same_noise_is_drawn_whoever_works_and_none_where_none_is_asked_for() -> None:
+    loud = Grid((4.0,), (50.0, 100.0), (12,), (None, 20.0), noise_ug=40_000.0)
+    here = what_if(Shared(made()), FREELY, loud, DEFAULTS, IN_HAND)
+    with ThreadPoolExecutor(2) as executor:
+        assert what_if(Shared(made()), FREELY, loud, DEFAULTS, IN_HAND, executor=executor) == here
+    caught = {(one.cell.corner_hz, one.cell.noise_ug): one.figures.matrix.tp for one in here
+              if one.figures is not None and one.cell.front_end.rate_hz == 50}
+    # 40 mg/√Hz are 0.2 g through half of 50 Hz: beyond stillness; a filter of 20 Hz leaves 0.224 g, as much.
+    assert caught == {(None, 0.0): 2, (None, 40_000.0): 0, (20.0, 40_000.0): 0}
+
+
 def test_gaps_stay_gaps() -> None:
     """The same fall with a gap in its free fall: the rule forgets there."""
     g = fall(100)
