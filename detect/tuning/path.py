@@ -18,8 +18,9 @@ from detect.tuning.space import HELD, Point, Space, number_tuned
 Ask = Generator[list[Point], np.ndarray, "Path"]
 """Yields points, is sent their values (n,): −inf where the rule can't run with one."""
 
-STARTS, KICKS, SHAKEN = 4, 8, 3
-"""Climbs from anywhere; then climbs from the best summit with so many of its settings shaken."""
+DRAWN, STARTS, KICKS, SHAKEN = 96, 4, 8, 3
+"""Points drawn by chance; climbs from the best of them and from anywhere; then climbs from the best summit with so many
+of its settings shaken."""
 
 LEAST_GAIN = 1e-9
 SWEEPS = 12
@@ -52,7 +53,7 @@ class Path:
 
 
 def search(space: Space, most: int, seed: int, grain: float, tell: Callable[[float], None] | None = None) -> Ask:
-    """Climb from many places, then let go of settings one by one: what costs least goes first.
+    """Climb from several places, then let go of settings one by one: what costs least goes first.
 
     Letting go avoids the trap of adding: where two stages only pay together, neither would ever be added. Every step
     is moved to the middle of its plateau in the end; values within `grain` are one plateau. `tell` hears the share
@@ -60,10 +61,11 @@ def search(space: Space, most: int, seed: int, grain: float, tell: Callable[[flo
     """
     tell = tell or (lambda share: None)
     best: dict[int, Step] = {}
+    starts = yield from _drawn(space, np.random.default_rng([seed, STARTS + KICKS]))
     summit = Step(space.held, -np.inf)
     for number in range(STARTS + KICKS):
         rng = np.random.default_rng([seed, number])
-        point = _begin(space, number, summit, rng)
+        point = starts[number] if number < STARTS else _shaken(space, summit, rng)
         found = yield from _climb(space, True, point, rng.permutation(len(point)).tolist())
         _note(best, found)
         summit = max(summit, found, key=lambda one: one.value)
@@ -87,12 +89,16 @@ def search(space: Space, most: int, seed: int, grain: float, tell: Callable[[flo
     return Path(tuple(coarse), tuple(fine))
 
 
-def _begin(space: Space, number: int, summit: Step, rng: np.random.Generator) -> Point:
-    """First the start itself, then anywhere; the last climbs begin where the best one ended, shaken."""
-    if number == 0:
-        return space.held
-    if number < STARTS:
-        return _anywhere(space, rng)
+def _drawn(space: Space, rng: np.random.Generator) -> Generator[list[Point], np.ndarray, list[Point]]:
+    """Where to climb from: the best of the start itself and of points anywhere, which is soon high up; and some of
+    those points, since the best ones alone lead to the same summit."""
+    points = [space.held, *(_anywhere(space, rng) for _ in range(DRAWN))]
+    values = yield points
+    best = points.pop(int(np.argmax(values)))
+    return [best, *points[-STARTS + 1:]]
+
+
+def _shaken(space: Space, summit: Step, rng: np.random.Generator) -> Point:
     places = list(summit.point)
     for axis in rng.permutation(len(places))[:SHAKEN].tolist():
         places[axis] = int(rng.choice(space.scales[axis].coarse))

@@ -1,0 +1,149 @@
+"""Finding settings: against chance at the same number tried, and how fast: `python -m tests.bench.bench_tune [STUDY]`.
+
+Without a study, on the demo. Both look for the largest Youden's J of everybody, from the study's own settings, over the
+levels that `tune` uses. Chance draws a level of every setting, each as likely as the others, once among all levels and
+once among the coarse ones. A setting tried twice counts once, for both.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor
+from contextlib import AbstractContextManager, nullcontext
+from pathlib import Path
+
+import numpy as np
+
+from app.study import demo
+from app.study.session import Session
+from app.study.tuning import Search, Wanted
+from app.study.workers import processes
+from detect.rule import Rule
+from detect.tuning.find import MOST_TUNED
+from detect.tuning.goal import Goal
+from detect.tuning.path import search
+from detect.tuning.space import Point, Space
+from detect.tuning.store import Store
+
+SEEDS = 20
+AT = (100, 300, 1000, 3000)
+"""Numbers of settings tried at which both are looked at, besides all that the search tried."""
+DRAWN = 512
+
+
+class Race:
+    """Counts of a study's settings, shared by all runs, and what each run had tried when."""
+
+    def __init__(self, found: Search) -> None:
+        self.space: Space = found.space
+        self.store: Store = found.store
+        everybody = np.ones(self.store.tally.people, dtype=bool)
+        self.falls, self.others = self.store.tally.trials.of(everybody)
+        self._rules: dict[Point, Rule | None] = {}
+
+    def values(self, points: Sequence[Point]) -> np.ndarray:
+        self.store.learn(self.space, points)
+        counts, can_run = self.store.counts(self.space, points)
+        values = Goal().value(counts.sum(axis=1), self.falls, self.others)
+        return np.where(can_run, values, -np.inf)
+
+    def rule(self, point: Point) -> Rule | None:
+        if point not in self._rules:
+            self._rules[point] = self.space.rule(point)
+        return self._rules[point]
+
+    def ours(self, seed: int) -> Iterator[tuple[list[Point], np.ndarray]]:
+        grain = Goal().grain(self.falls, self.others)
+        asking = search(self.space, min(MOST_TUNED, len(self.space.scales)), seed, grain)
+        points = next(asking)
+        while True:
+            values = self.values(points)
+            yield points, values
+            try:
+                points = asking.send(values)
+            except StopIteration:
+                return
+
+    def chance(self, seed: int, coarse: bool) -> Iterator[tuple[list[Point], np.ndarray]]:
+        rng = np.random.default_rng([seed, 2])
+        places = [one.places(coarse) for one in self.space.scales]
+        while True:
+            drawn = [self.space.normal([int(rng.choice(some)) for some in places]) for _ in range(DRAWN)]
+            for first in range(0, DRAWN, 64):
+                points = drawn[first:first + 64]
+                yield points, self.values(points)
+
+    def best_so_far(self, run: Iterator[tuple[list[Point], np.ndarray]], most: int | None = None) -> np.ndarray:
+        """The best value after each different setting that was tried, `most` of them if that is said."""
+        seen: set[Rule] = set()
+        best: list[float] = []
+        for points, values in run:
+            for point, value in zip(points, values.tolist(), strict=True):
+                rule = self.rule(point)
+                if rule is None or rule in seen:
+                    continue
+                seen.add(rule)
+                best.append(max(value, best[-1] if best else -np.inf))
+                if len(best) == most:
+                    return np.array(best)
+        return np.array(best)
+
+
+Row = tuple[str, np.ndarray, np.ndarray, np.ndarray]
+
+
+def race(found: Search, seeds: int, most: int | None = None) -> list[Row]:
+    """For each number tried, `most` at most, its words and the (seeds,) best values: ours, chance among all levels,
+    chance among coarse ones."""
+    runs = Race(found)
+    ours = [runs.best_so_far(runs.ours(seed), most) for seed in range(seeds)]
+    theirs = [[runs.best_so_far(runs.chance(seed, coarse), len(ours[seed])) for seed in range(seeds)]
+              for coarse in (False, True)]
+
+    def row(said: str, last: int) -> Row:
+        best = [np.array([one[last] for one in some]) for some in (ours, *theirs)]
+        return said, best[0], best[1], best[2]
+
+    rows = [row(str(number), number - 1) for number in AT if number <= min(map(len, ours))]
+    return rows if most is not None else [*rows, row(f"all, {np.median([len(one) for one in ours]):.0f}", -1)]
+
+
+def main(path: Path | None = None) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        session = Session.opened(path if path is not None else demo.ready(Path(folder)))
+        print_race(Search(session, Wanted()), session.study.title)
+        print_speed(session)
+
+
+def print_race(found: Search, title: str) -> None:
+    print(f"{title}: the best Youden's J of everybody, median of {SEEDS} seeds (least – most)")
+    print(f"{'settings tried':>14}  {'search':>21}  {'chance, all levels':>21}  {'wins':>5}  "
+          f"{'chance, coarse ones':>21}  {'wins':>5}")
+    for said, ours, among_all, among_coarse in race(found, SEEDS):
+        cells = [f"{np.median(one):.3f} ({one.min():.3f} – {one.max():.3f})" for one in (ours, among_all, among_coarse)]
+        wins = [f"{np.count_nonzero(ours > one)}/{SEEDS}" for one in (among_all, among_coarse)]
+        print(f"{said:>14}  {cells[0]:>21}  {cells[1]:>21}  {wins[0]:>5}  {cells[2]:>21}  {wins[1]:>5}")
+
+
+def print_speed(session: Session) -> None:
+    """The whole of `tune`: people left out, how much to tune chosen within each fold."""
+    ways: tuple[tuple[str, Callable[[], AbstractContextManager[Executor | None]]], ...] = (
+        ("one core", nullcontext), ("two workers", lambda: processes(2)))
+    took, cpu = {}, 0.0
+    for name, way in ways:
+        began, busy = time.perf_counter(), time.process_time()
+        with way() as executor:
+            tuned = Search(session, Wanted()).run(executor)
+        took[name] = time.perf_counter() - began
+        cpu = cpu or time.process_time() - busy
+        print(f"{name}: {tuned.found.tried} settings tried in {took[name]:.1f} s"
+              + (f", {cpu:.1f} s of it on the processor: {tuned.found.tried / cpu:.0f} settings/s a core"
+                 if name == "one core" else ""))
+    print(f"two workers take {took['two workers'] / took['one core']:.2f} of the time of one core")
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else None)
