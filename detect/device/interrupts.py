@@ -36,9 +36,8 @@ def pulse_line(counts: np.ndarray, at_least: int, longest: int, quiet: int) -> n
     pulse, since = runs(above), runs(~above)
     high = np.zeros(len(above), dtype=bool)
     at = np.flatnonzero(since == quiet)
-    at = at[at >= quiet]
-    before = pulse[at - quiet]
-    high[at] = (before > 0) & (before <= longest)
+    at = at[at >= quiet]  # what was quiet from the start follows no pulse
+    high[at] = pulse[at - quiet] <= longest
     return high
 
 

@@ -200,6 +200,22 @@ def test_an_event_is_lost_for_a_reason():
     assert reason(drifting, replace(short, finishes=True)) == []
 
 
+def test_having_been_awake_at_another_time_is_no_reason():
+    earlier = fall(low_g=0.4)
+    earlier[100:110] = (0, 0, 0)
+    assert reason(earlier, SLEEPER) == [("never woke", "")]
+    later_on = fall(low_g=0.4)
+    later_on[900:910] = (0, 0, 0)
+    assert reason(later_on, SLEEPER) == [("never woke", "")]
+
+
+def test_what_a_batch_has_not_filled_is_read_when_it_falls_asleep():
+    cut = replace(SLEEPER, finishes=False, stay=20, watermark=32)
+    slept = scored(fall(), cut)[3]
+    (span,) = slept.times[0]
+    assert slept.tried.decided.tolist() == slept.tried.told.tolist() == [span.stop - 1]
+
+
 def test_falling_asleep_over_an_attempt_has_it_judged_early():
     early = replace(SLEEPER, stay=20, finishes=False)
     *_, slept, _ = scored(fall(), early)
