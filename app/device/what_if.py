@@ -13,7 +13,8 @@ from PySide6.QtWidgets import QFileDialog
 from app.jobs import Cancelled, Job, Jobs, Progress
 from app.panels.device.what_if import LISTS, TABLE, WhatIfSection
 from app.study.device.material import in_hand
-from app.study.device.what_if import WhatIf, csv_rows, noise_of, run, suggested, taken, wanted_of
+from app.study.device.what_if import WhatIf, noise_of, run, suggested, taken, wanted_of
+from app.study.device.what_if_tables import csv_rows
 from app.study.workers import processes
 from app.workbench import Workbench
 from data.problem import Problem

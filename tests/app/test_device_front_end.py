@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QComboBox, QWidget
 from app.panels.device.front_end import FrontEndPage
 from app.panels.device.what_if import LISTS, TABLE
 from app.start import Program
-from app.study.device.what_if import ANEW
+from app.study.device.what_if_tables import ANEW
 from detect.frontend import FrontEnd
 from tests.app.mouse import click
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from dataclasses import replace
 from pathlib import Path
@@ -13,7 +11,7 @@ import pytest
 
 from app.__main__ import main
 from app.study import actions
-from app.study.device import part, ranges, what_if
+from app.study.device import part, ranges, what_if, what_if_tables
 from app.study.device.material import in_hand, material_of, recorded
 from app.study.device.what_if import Wanted, filters, numbers, run, widths
 from app.study.nodes import ANY
@@ -59,7 +57,7 @@ def test_every_part_scores_as_the_study_would_with_it() -> None:
         assert one.figures is not None
         m = one.figures.matrix
         assert (m.tp, m.fn, m.fp, m.tn) == counts_of(other)
-        assert what_if.strays_of(one.figures) == sum(other.found().score.strays)
+        assert what_if_tables.strays_of(one.figures) == sum(other.found().score.strays)
 
 
 def test_trims_and_recordings_left_out_count_as_in_the_score() -> None:
@@ -137,13 +135,13 @@ def test_a_part_is_taken_over_with_the_settings_that_were_found_for_it() -> None
     assert shares == sorted(shares)
     one = found.cells[1]
     assert one.retuned is not None
-    row = dict(zip(what_if.TITLES, what_if.row_texts(found, 1, session.study.front_end), strict=True))
+    row = dict(zip(what_if_tables.TITLES, what_if_tables.row_texts(found, 1, session.study.front_end), strict=True))
     assert row["searched anew"].count("%") == 2
     assert "Searched anew: sensitivity" in row["remark"]
     taken = what_if.taken(session.study, one)
     assert taken.front_end == FrontEnd(4.0, 10, 25.0)
     assert taken.settings == one.retuned.settings
-    said = json.loads(json.dumps(what_if.plain(found), allow_nan=False))["cells"][1]["retuned"]
+    said = json.loads(json.dumps(what_if_tables.plain(found), allow_nan=False))["cells"][1]["retuned"]
     assert said["settings"] == one.retuned.settings.plain()
     assert said["left_out"]["matrix"] is not None
     session.act(taken, "take the part")
@@ -155,10 +153,10 @@ def test_a_part_is_taken_over_with_the_settings_that_were_found_for_it() -> None
 
 def test_the_table_says_each_cell_and_programs_read_it() -> None:
     found = run(in_hand(study_made.session()), Wanted(Grid((4.0, 8.0), (RATE_HZ, 100.0), (12,), (None, "half"))))
-    text = what_if.as_text(found)
-    assert text.splitlines()[0].split("\t") == list(what_if.TITLES)
+    text = what_if_tables.as_text(found)
+    assert text.splitlines()[0].split("\t") == list(what_if_tables.TITLES)
     assert "in hand: ±4 g" in text.splitlines()[1]
-    lines = list(csv.reader(io.StringIO("\n".join(",".join(f'"{c}"' for c in row) for row in what_if.csv_rows(found)))))
+    lines = what_if_tables.csv_rows(found)
     assert {len(line) for line in lines} == {len(lines[0])}
     first, last = dict(zip(lines[0], lines[1], strict=True)), dict(zip(lines[0], lines[-1], strict=True))
     assert (first["range_g"], first["tp"], first["refused"]) == ("4", "2", "")

@@ -13,18 +13,9 @@ from pathlib import Path
 from app.commands.device.given import add_given, with_given
 from app.commands.output import ANSWER_IS_NO, DONE, complain, print_json, print_table
 from app.study.device.material import in_hand
-from app.study.device.what_if import (
-    TITLES,
-    Wanted,
-    csv_rows,
-    filters,
-    noise_of,
-    numbers,
-    plain,
-    row_texts,
-    widths,
-)
+from app.study.device.what_if import Wanted, filters, noise_of, numbers, widths
 from app.study.device.what_if import run as try_parts
+from app.study.device.what_if_tables import TITLES, csv_rows, plain, row_texts
 from app.study.pipeline import Stopped
 from app.study.session import Session
 from app.study.workers import processes

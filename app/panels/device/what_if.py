@@ -20,7 +20,8 @@ from PySide6.QtWidgets import (
 
 from app.controls.switch import Switch
 from app.panels.rows import Column, Row, RowsTable
-from app.study.device.what_if import ANEW, TITLES, WhatIf, as_text, row_texts, tip
+from app.study.device.what_if import WhatIf
+from app.study.device.what_if_tables import ANEW, TITLES, as_text, row_texts, tip
 from app.theme import Theme
 from detect.frontend import FrontEnd
 

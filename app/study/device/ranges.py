@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from app.study.device.material import InHand, material_of, recorded
-from app.study.device.what_if import strays_of
+from app.study.device.what_if_tables import strays_of
 from app.study.pipeline import Stopped
 from app.study.readout import percent
 from app.study.state import Study
