@@ -44,5 +44,7 @@ class Appearance(QObject):
     def _apply(self) -> None:
         theme = self.theme
         self._application.setPalette(palette(theme))
-        self._application.setStyleSheet(stylesheet(theme))
+        sheet = stylesheet(theme)
+        if self._application.styleSheet() != sheet:  # setting one dresses every widget anew, the same one too
+            self._application.setStyleSheet(sheet)
         self.changed.emit(theme)
