@@ -77,6 +77,7 @@ class SealDialog(QDialog):
         self.opened.setText(view.opened)
         self.openings.show_rows([Row((one.when, one.recordings, one.caught, one.false_alarms, one.identity), i)
                                  for i, one in enumerate(view.openings)])
+        self.openings.fit_numbers()
         self.openings.setVisible(bool(view.openings))
         self.remarks.setText("\n".join(view.remarks))
         self.remarks.setVisible(bool(view.remarks))
