@@ -43,7 +43,7 @@ class Files(QObject):
         self.leaving, self.elsewhere = Leaving(bench), Elsewhere(bench, jobs)
         self._keeper = recovery.Keeper(bench.session, state_folder)
         # On a thread of its own: a large study would be felt under the hand every few seconds.
-        self._copies = Jobs(self)
+        self.copies = Jobs(self)
         self._keep = QTimer(self, singleShot=True, interval=1000 * recovery.SECONDS_BEHIND)
         self._keep.timeout.connect(self._write_copy)
         bench.edited.connect(self._edited)
@@ -163,7 +163,7 @@ class Files(QObject):
         self.elsewhere.hold(session.path)
         self.window.empty.show_busy(False)
         self._keep.stop()
-        self._copies.close()
+        self.copies.close()
         self._keeper = recovery.Keeper(session, self.state_folder)
         self.bench.take_session(session)
 
@@ -207,7 +207,7 @@ class Files(QObject):
         if not self.elsewhere.may_save(path):
             return False
         try:
-            self._copies.close()  # none may be written after the study it would outlive
+            self.copies.close()  # none may be written after the study it would outlive
             old = self._keeper.path
             self.bench.session.left = self.leaving.now()
             self.bench.session.save(path)
@@ -252,7 +252,7 @@ class Files(QObject):
         if chosen == button.Save:
             return self.save()
         if chosen == button.Discard:
-            self._copies.close()
+            self.copies.close()
             self._keeper.forget()
             return True
         return False
@@ -271,10 +271,10 @@ class Files(QObject):
 
     def _write_copy(self) -> None:
         self.bench.session.left = self.leaving.now()
-        self._copies.close()
+        self.copies.close()
         work = self._keeper.due()
         if work is not None:
-            self._copies.start(Job("copy", "", lambda progress, cancelled: work(), lambda _: None, self._no_copy))
+            self.copies.start(Job("copy", "", lambda progress, cancelled: work(), lambda _: None, self._no_copy))
 
     def _no_copy(self, problem: Problem) -> None:
         self.window.status.show_message(f"No recovery copy: {problem.sentence()}")
@@ -283,7 +283,7 @@ class Files(QObject):
         """The window goes: no timer may outlive it."""
         self.elsewhere.release()
         self._keep.stop()
-        self._copies.close()
+        self.copies.close()
 
     # Saying
 

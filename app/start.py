@@ -100,7 +100,9 @@ class Program:
         self.window.recordings.leave_out_asked.connect(self._ask_reason)
         self.window.close_asked.connect(self._closing)
         self.jobs.broke.connect(self.faults.write)
-        self.looking.jobs.broke.connect(self.faults.write)
+        for jobs in (self.looking.jobs, self.doubting.jobs, self.examining.jobs, self.calibrating.jobs,
+                     self.finding.jobs, self.files.copies):
+            jobs.broke.connect(self.faults.write)
         self.device_tolerance.jobs.broke.connect(self.faults.write)
         self.device_front_end.broke.connect(self.faults.write)
         self.appearance.changed.connect(self.window.set_theme)

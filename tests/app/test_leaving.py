@@ -95,3 +95,23 @@ def test_a_recording_that_is_gone_leaves_the_window_at_the_first(saved, settled)
                                    {"from_s": 2.0}, {"playhead_s": True}])
 def test_a_view_that_makes_no_sense_is_none(plain):
     assert left_from(plain) == Left()
+
+
+def test_a_recovery_copy_that_cannot_be_written_is_said_and_tried_again(saved, qtbot, settled):
+    program, path = saved
+    there = path.parent
+    away = there.with_name("away")
+    copy = path.with_name("made.json.recovery")
+    there.rename(away)
+    there.write_text("")  # the drive has gone, and there can be no folder in its place
+    program.bench.leave_out(("W01_walk_1",), "came loose")
+    program.files._write_copy()
+    qtbot.waitUntil(lambda: program.window.status.message.toolTip().startswith("No recovery copy: "), timeout=5_000)
+    there.unlink()
+    away.rename(there)
+    program.files._write_copy()
+    qtbot.waitUntil(copy.exists, timeout=5_000)
+    assert "came loose" in copy.read_text()
+    program.bench.undo()
+    program.files._write_copy()
+    assert not copy.exists(), "nothing is unsaved any more"
