@@ -8,6 +8,7 @@ from PySide6.QtCore import QEvent, QObject, QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
+from app.controls.cut_label import CutLabel
 from app.controls.number_box import NumberBox
 from app.controls.switch import Switch
 from app.words import GAP, decimal
@@ -123,9 +124,8 @@ class QuantityForm(QWidget):
         title = QLabel(row.title)
         title.setProperty("role", "muted")
         title.setMinimumWidth(TITLE_WIDTH)
-        origin = QLabel(row.origin)
+        origin = CutLabel(row.origin)  # the first to give way; the sentence says it again
         origin.setProperty("role", "muted")
-        origin.setMinimumWidth(10)  # cut before anything has to be scrolled sideways; the sentence says it again
         field = self._field(row)
         field.setAccessibleDescription(f"{row.sentence} {starting_value(row)}")
         title.setBuddy(field)
