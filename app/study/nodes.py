@@ -136,6 +136,24 @@ def _nobody(primary: np.ndarray, place: int) -> int:
     return int(np.flatnonzero((primary == place) & (np.arange(len(primary)) != place))[0])
 
 
+def seen_on(events: Events, lent: Lending, recording: int, place: int) -> Events:
+    """The events with those of one recording told as another of its nodes has them: in its samples, as its own."""
+    if place == recording:
+        return events
+    mine = events.recording == recording
+
+    def there(samples: np.ndarray) -> np.ndarray:
+        moved = samples.copy()
+        moved[mine] = lent.on(recording, place, samples[mine])
+        return moved
+
+    scored = events.scored.copy()
+    scored[place] = scored[recording]
+    return replace(events, recording=np.where(mine, place, events.recording), first=there(events.first),
+                   last=there(events.last), wide_first=there(events.wide_first), wide_last=there(events.wide_last),
+                   onset=there(events.onset), scored=scored)
+
+
 def lending(study: Study, position: Mapping[str, int], timelines: Sequence[Timeline]) -> Lending | None:
     """None where each recording is scored by one node's alarms."""
     if study.node != ANY:

@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from app.study.nodes import seen_on
 from app.study.pipeline import Labelled, Prepared, Stopped
 from app.study.spoken import spoken, value_spoken
 from app.study.state import Study
 from detect.attempt import Attempt
 from detect.engine import Engine
 from detect.frontend import FrontEnd
-from detect.nearby import nearby
+from detect.nearby import Nearby, nearby
 from detect.rule import Rule, rule_of
 from detect.score import LEFT_OUT, OUTCOMES, score
 from detect.settings import PARAMETERS, BadSetting, Settings, Value
@@ -79,10 +80,13 @@ def takes(study: Study, prepared: Prepared, labelled: Labelled, engine: Engine, 
     def outcomes(rule: Rule) -> np.ndarray:
         _stop_if(cancelled)
         attempts = engine.evaluate(rule)
-        return score(attempts.alarm_recording, attempts.alarm_impact, labelled.events).outcome
+        recording, impact = attempts.alarm_recording, attempts.alarm_impact
+        if labelled.lending is not None:
+            recording, impact = labelled.lending.lent(recording, impact, labelled.events, rule.hold_off)
+        return score(recording, impact, labelled.events).outcome
 
     rule = rule_of(study.settings, study.front_end)
-    around = nearby(prepared.engine.corpus, rule.prefilter, labelled.events, event)
+    around = _around(prepared, labelled, event, rule.prefilter)
 
     def run(rule: Rule) -> tuple[bool, Callable[[], list[Attempt]]]:
         _stop_if(cancelled)
@@ -95,6 +99,23 @@ def takes(study: Study, prepared: Prepared, labelled: Labelled, engine: Engine, 
     rows = [_row(take, study) for take in found if take.value is not None]
     rows.sort(key=lambda row: row.breaks - row.fixes)
     return Takes(event, OUTCOMES[int(outcomes(rule)[event])], tuple(rows))
+
+
+def _around(prepared: Prepared, labelled: Labelled, event: int, prefilter: int) -> Nearby:
+    """The surroundings of an event, on every node whose alarms count for it."""
+    corpus, events, lending = prepared.engine.corpus, labelled.events, labelled.lending
+    if lending is None:
+        return nearby(corpus, prefilter, events, event)
+    recording = int(events.recording[event])
+    nodes = [nearby(corpus, prefilter, seen_on(events, lending, recording, place), event)
+             for place in lending.standing_for(recording)]
+
+    def run(rule: Rule) -> tuple[bool, Callable[[], list[Attempt]]]:
+        found = [node.run(rule) for node in nodes]
+        return any(alarm for alarm, _ in found), lambda: [one for _, attempts in found for one in attempts()]
+
+    return Nearby(run, np.concatenate([node.squares for node in nodes]),
+                  np.concatenate([node.axes for node in nodes]))
 
 
 def _stop_if(cancelled: Callable[[], bool]) -> None:

@@ -127,6 +127,20 @@ def test_with_any_node_the_surest_alarm_says_how_far_a_catch_is_from_turning_and
     assert near.impact == int(corpus.IMPACT_S * corpus.RATE), "a sample of the node that stands for all"
 
 
+def test_with_any_node_what_it_would_take_is_asked_of_all_of_them():
+    weak = CAUGHT.copy()
+    weak[int(corpus.IMPACT_S * corpus.RATE)] *= 0.6  # its impact is 1.8 g
+    session = session_of({"ankle": QUIET, "trunk": weak}, {"trunk": 7.0})
+    session.act(actions.score_node(session.study, ANY), "any node")
+    found = Views(session).asking(0)(lambda share: None, lambda: False)
+    assert found.question == "for this fall to be caught"
+    (impact,) = [row for row in found.rows if row.key == "impact_g"]
+    assert impact.value == pytest.approx(1.8, abs=0.01)
+    alone = actions.score_node(session.study, "ankle")
+    session.act(alone, "the ankle alone")
+    assert "impact_g" not in {row.key for row in Views(session).asking(0)(lambda share: None, lambda: False).rows}
+
+
 def test_a_clocks_offset_moves_labels_and_the_way_back_leaves_them():
     session = session_of({"ankle": CAUGHT})
     there = actions.set_clock(session.study, ["walk:ankle"], Shift(2.5, 100))
