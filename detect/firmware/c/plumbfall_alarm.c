@@ -3,7 +3,8 @@
 
 #include <stddef.h>
 
-static enum plf_alarm_action go(plf_alarm *alarm, enum plf_alarm_stage stage, uint32_t now, enum plf_alarm_action action)
+static enum plf_alarm_action go(plf_alarm *alarm, enum plf_alarm_stage stage, uint32_t now,
+                                enum plf_alarm_action action)
 {
     alarm->stage = (uint8_t)stage;
     alarm->since = now;

@@ -58,7 +58,7 @@ typedef struct {
 } plf_alarm;
 
 void plf_alarm_init(plf_alarm *alarm);
-/* One input, one transition at most. An input goes before the time: whoever cancels before it was sent has cancelled. */
+/* One input, one transition at most. An input goes before the time: to cancel before it was sent is to cancel. */
 enum plf_alarm_action plf_alarm_step(plf_alarm *alarm, const plf_alarm_settings *settings, uint32_t now_ms,
                                      enum plf_alarm_input input, uint32_t number);
 

@@ -395,8 +395,8 @@ static int fits_or_not(const plf_geometry_vector *v)
     flash.blocks = v->blocks;
     flash.unit_bytes = v->unit_bytes;
     const enum plf_log_result result = plf_log_mount(&log, &flash, v->largest);
-    return (result == PLF_LOG_DONE ? log.slots : 0) == v->slots && (result == PLF_LOG_DONE || result == PLF_LOG_REFUSED)
-        && (result == PLF_LOG_DONE) == (log.flash != NULL);
+    return v->slots > 0 ? result == PLF_LOG_DONE && log.slots == v->slots
+                        : result == PLF_LOG_REFUSED && log.flash == NULL;
 }
 
 static enum plf_log_result append_first(uint32_t room)
@@ -628,7 +628,8 @@ static int refuses_misuse(void)
         && plf_log_read(NULL, 1, 0, out, 1) == PLF_LOG_REFUSED
         && plf_log_outcome(NULL, 1, &outcome) == PLF_LOG_REFUSED
         && plf_log_set_outcome(NULL, 1, PLF_CANCELLED) == PLF_LOG_REFUSED;
-    return unmounted && plf_record_size(&twice) == 0 && plf_log_mount(NULL, &flash, 100) == PLF_LOG_REFUSED && plf_link_write(&frame, out) == 0
+    return unmounted && plf_record_size(&twice) == 0 && plf_log_mount(NULL, &flash, 100) == PLF_LOG_REFUSED
+        && plf_link_write(&frame, out) == 0
         && plf_link_write(NULL, out) == 0 && plf_recorder_step(NULL, 0, 0, 0) == PLF_REFUSED
         && plf_recorder_gap(NULL) == PLF_REFUSED
         && plf_alarm_step(NULL, &plf_alarm_vectors[0].settings, 0, PLF_FALL, 1) == PLF_DO_NOTHING;

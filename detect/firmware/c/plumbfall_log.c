@@ -181,7 +181,7 @@ enum plf_log_result plf_log_clear(plf_log *log)
     return result;
 }
 
-/* ---- What became of an alarm: four bytes in the slot's last unit, with a checksum over the record's number too ---- */
+/* ---- What became of an alarm: four bytes in the slot's last unit, their checksum over the record's number too ---- */
 
 static uint16_t outcome_crc(uint32_t sequence, uint8_t outcome)
 {

@@ -185,8 +185,8 @@ uint32_t plf_record_samples(const plf_record *record)
 /* More than 16 bits leave less than no room for a shift. */
 uint32_t plf_record_size(const plf_record *record)
 {
-    if (record->bits < 2 || record->shift > 16 - record->bits || record->measured > 1 || record->kind > PLF_RECORD_CLEARED
-        || record->milliseconds > 999) {
+    if (record->bits < 2 || record->shift > 16 - record->bits || record->measured > 1
+        || record->kind > PLF_RECORD_CLEARED || record->milliseconds > 999) {
         return 0;
     }
     const uint32_t size = plf_record_samples(record) + packed_bytes(record) + PLF_RECORD_CRC;

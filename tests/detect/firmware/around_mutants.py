@@ -54,6 +54,7 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
         ("record.sequence > log->sequence", "record.sequence >= log->sequence"): _ONE_OF_A_KIND,
         ("record.sequence > log->cleared", "record.sequence >= log->cleared"): _ONE_OF_A_KIND,
         ("record_bytes > UINT16_MAX)", "record_bytes >= UINT16_MAX)"): "what is so large doesn't fit either way",
+        ("log->slots > 0", "log->slots > 1"): "one slot lies in the first block, and is refused for that",
         ("CHUNK = 64", "CHUNK = 63"): "only how much is read at once",
         ("CHUNK = 64", "CHUNK = 65"): "only how much is read at once",
         ("nothing = { 0 };", "nothing = { 1 };"): "the member it sets, the number, is set again below",

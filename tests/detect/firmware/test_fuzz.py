@@ -1,10 +1,12 @@
 """A fuzzer that is led by the C's own branches finds no difference to the reference in a minute, and can find one."""
 
+from pathlib import Path
+
 import pytest
 
-from detect.firmware.sources import DETECTOR_C, source
-from tests.detect.firmware.fuzzing import fuzz
-from tests.detect.firmware.toolchain import needs
+from detect.firmware.sources import AROUND_C, AROUND_H, DETECTOR_C, DETECTOR_H, source
+from tests.detect.firmware.fuzzing import FUZZED, fuzz
+from tests.detect.firmware.toolchain import call, needs
 
 
 @needs("clang")
@@ -25,3 +27,40 @@ def test_a_minute_finds_nothing(tmp_path, capsys):
     assert "Sanitizer" not in fuzzed.said, fuzzed.said[-4000:]
     assert fuzzed.inputs > 2000
     assert fuzzed.attempts > 1000
+
+
+# Log and link
+
+
+def fuzz_device(folder, *how, **changes):
+    """What the fuzzer says of records, lines, commands and memories; an AssertionError where it finds something.
+
+    `changes`: of a file, by its short name, text and what takes its place.
+    """
+    for name in (DETECTOR_H, *AROUND_H, *AROUND_C):
+        (folder / name).write_bytes(source(name))
+    for name, (was, now) in changes.items():
+        text = (folder / f"plumbfall_{name}.c").read_text()
+        assert was in text
+        (folder / f"plumbfall_{name}.c").write_text(text.replace(was, now))
+    target = Path(__file__).with_name("programs") / "fuzz_device.c"
+    call(folder, "clang", *FUZZED, "-I", ".", "-o", "fuzz", target, "plumbfall_record.c", "plumbfall_log.c",
+         "plumbfall_link.c")
+    return call(folder, folder / "fuzz", "-seed=1", "-max_len=1100", "-len_control=0", *how)
+
+
+@needs("clang")
+def test_whatever_comes_the_log_goes_on_and_nothing_is_read_outside(tmp_path):
+    assert "Done 5000 runs" in fuzz_device(tmp_path, "-runs=5000")
+
+
+@needs("clang")
+@pytest.mark.slow
+def test_a_minute_of_it_finds_nothing(tmp_path):
+    assert "runs in 6" in fuzz_device(tmp_path, "-max_total_time=60")
+
+
+@needs("clang")
+def test_the_fuzzer_finds_a_step_outside(tmp_path):
+    with pytest.raises(AssertionError, match="heap-buffer-overflow"):
+        fuzz_device(tmp_path, "-runs=5000", record=("whole > size", "whole > size + 1"))
