@@ -115,6 +115,16 @@ QMenu::item:selected { background: $selection; color: $ink; }
 QMenu::item:disabled { color: $frame; }
 QMenu::separator { height: 1px; background: $hairline; margin: 4px 8px; }
 
+QCheckBox::indicator, QListView::indicator, QRadioButton::indicator { width: 12px; height: 12px; background: $ground;
+    border: 1px solid $frame; border-radius: 3px; }
+QRadioButton::indicator { border-radius: 7px; }
+QCheckBox::indicator:checked, QListView::indicator:checked { background: $touch; border-color: $touch;
+    image: url("$icons/check-$name.svg"); }
+QRadioButton::indicator:checked { background: $touch; border: 3px solid $selection; width: 8px; height: 8px; }
+QCheckBox:focus, QRadioButton:focus { color: $touch; }
+QListWidget { background: $panel; border: 1px solid $hairline; border-radius: 4px; outline: none;
+    selection-background-color: $selection; selection-color: $ink; }
+
 QTableView { background: $panel; border: none; gridline-color: transparent;
     selection-background-color: $selection; selection-color: $ink; outline: none; }
 QTableView::item { padding: 0 3px; border: none; }
