@@ -13,6 +13,7 @@ from app.panels.node_strips import AlsoShown
 from app.study import actions, clocks
 from app.study.nodes import ANY, nodes_of
 from app.study.state import Item
+from app.study.worn import worn
 from app.workbench import Workbench
 
 
@@ -68,7 +69,9 @@ class Noding(QObject):
         self.trace.nodes_button.setVisible(bool(others))
         item = session.study.item(name)
         shown = [one for one in others if _called(one) in self.also]
-        of = session, item, tuple(shown), session.study.front_end, session.ready
+        # What labels there are is no matter: strips stay while a label is drawn.
+        of = session, name, tuple((one.name, one.clock, worn(one)) for one in (*shown, *([item] if item else []))), \
+            session.study.front_end, session.ready
         if of == self._of or item is None:
             if item is None:
                 self.trace.nodes.show_nodes(())

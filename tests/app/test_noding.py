@@ -42,6 +42,8 @@ def test_other_nodes_stand_below_in_step_by_their_own_clocks(nodes, settled):
     before = strip.grab().toImage()
     trace.canvas.zoom(4.0, 12.0)
     assert strip.grab().toImage() != before
+    trace.label_lane.commanded.emit("new", "")
+    assert trace.nodes.strips == [strip], "a label makes no strip anew"
     action(nodes, "Show all nodes").trigger()
     assert [one.name for one in trace.nodes.strips] == ["walk:trunk", "walk:wrist"]
 
