@@ -300,6 +300,8 @@ class Session:
 def _remark(item: Item, recording: Recording) -> str:
     length = trimmed(recording, item.trim).duration_s
     parts = [item.about.placement, f"{length:.0f} s", in_words(item.trim), f"{recording.rate_hz:g} Hz"]
+    parts += ["calibrated"] if item.calibration is not None else []
+    parts += ["turned"] if item.axes is not None else []
     if recording.gaps:
         parts.append(f"{recording.gaps} gap" + ("s" if recording.gaps > 1 else ""))
     if recording.clipped:

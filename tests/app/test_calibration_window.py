@@ -111,6 +111,7 @@ def test_kept_for_a_placement_it_is_one_step_that_undo_takes_back(qtbot, bench, 
     assert all(item.calibration is not None for item in study.items)
     bench.window.recordings.choose("W01_fall_1")
     trace = bench.bench.session.trace("W01_fall_1")
+    assert "calibrated" in trace.remark
     calm = trace.counts[-40:].mean(axis=0) / trace.counts_per_g
     assert calm == pytest.approx([1, 0, 0], abs=0.01), "the front end sees the calibrated samples"
     qtbot.waitUntil(lambda: panel.kept.text().startswith("5 of 5 recordings have a calibration."))

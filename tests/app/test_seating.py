@@ -147,6 +147,7 @@ def test_axes_chosen_turn_the_shown_recording_and_one_undo_takes_it_back(opened,
     after = opened.window.trace.canvas.recorded.trace.counts
     assert after[:, 1].tolist() == [-v for v in before[:, 2].tolist()]
     assert "It was turned after it was read." in panel.now.text()
+    assert "turned" in opened.window.trace.title.accessibleName()
     bench.undo()
     settled()
     assert opened.window.trace.canvas.recorded.trace.counts.tolist() == before.tolist()
