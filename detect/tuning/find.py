@@ -20,6 +20,10 @@ from detect.tuning.space import Point, Space
 from detect.tuning.store import Store
 
 MOST_TUNED = 10
+SEARCHES = 4
+"""For each set of people left out. One search ends on one of many summits that are nearly as high; what it is worth on
+people left out is mostly luck, of which the mean of several has less."""
+
 FEW = 3
 """So many are tuned where too few people fell to find out how many pay."""
 
@@ -90,7 +94,7 @@ class Finder:
         self.seed, self.most = seed, min(most, len(space.scales))
         self._tell = progress or (lambda share: None)
         self._trials = store.tally.trials
-        self._paths: dict[Out, Path] = {}
+        self._paths: dict[tuple[Out, int], Path] = {}
 
     def run(self) -> Found:
         """Raises Cancelled; run again it goes on with all that the store knows by then. ValueError where there is
@@ -98,9 +102,9 @@ class Finder:
         everybody = self._trials.of(self.folds.training(EVERYBODY))
         if not np.isfinite(self.goal.value(np.zeros(3), *everybody)):
             raise ValueError("There are no falls, or no other activities, to tune on.")
-        self._search([out for out in self._outs() if self._can_tune(out)])
+        self._search([(out, number) for number in range(SEARCHES) for out in self._outs() if self._can_tune(out)])
         plan = self._choose(EVERYBODY)
-        step = self._paths[EVERYBODY].step(plan.most, plan.fine)
+        step = self._step(EVERYBODY, plan)
         folds = tuple(self._fold(number) for number in range(self.folds.number)) if self.folds.number > 1 else ()
         left_out = np.zeros((len(self._trials), 3), dtype=np.int64)
         scored = np.zeros(len(self._trials), dtype=bool)
@@ -127,23 +131,25 @@ class Finder:
 
     # The searches go side by side, and what one asks for all of them know.
 
-    def _search(self, outs: list[Out]) -> None:
-        shares: dict[Out, float] = {}
-        open_yet: dict[Out, Ask] = {}
-        asked: dict[Out, list[Point]] = {}
-        for out in outs:
+    def _search(self, searches: list[tuple[Out, int]]) -> None:
+        shares: dict[tuple[Out, int], float] = {}
+        open_yet: dict[tuple[Out, int], Ask] = {}
+        asked: dict[tuple[Out, int], list[Point]] = {}
+        for one in searches:
+            out, number = one
             grain = self.goal.grain(*self._trials.of(self.folds.training(out)))
-            open_yet[out] = search(self.space, self.most, self.seed, grain, partial(shares.__setitem__, out))
-            asked[out] = next(open_yet[out])
+            open_yet[one] = search(self.space, self.most, self.seed * SEARCHES + number, grain,
+                                   partial(shares.__setitem__, one))
+            asked[one] = next(open_yet[one])
         while open_yet:
             self.store.learn(self.space, (point for points in asked.values() for point in points))
-            for out in list(open_yet):
+            for one in list(open_yet):
                 try:
-                    asked[out] = open_yet[out].send(self._values(asked[out], out))
+                    asked[one] = open_yet[one].send(self._values(asked[one], one[0]))
                 except StopIteration as done:
-                    self._paths[out] = done.value
-                    del open_yet[out], asked[out]
-            self._tell(sum(shares.values()) / len(outs))
+                    self._paths[one] = done.value
+                    del open_yet[one], asked[one]
+            self._tell(sum(shares.values()) / len(searches))
 
     def _values(self, points: list[Point], out: Out) -> np.ndarray:
         """The goal on the people who are not out."""
@@ -177,36 +183,45 @@ class Finder:
         self.store.learn(self.space, [step.point])
         return self.store.counts(self.space, [step.point])[0][0]
 
-    def _pooled(self, out: Out, plan: Plan) -> float:
-        """The goal on people of the other folds, each left out of the settings it is scored with."""
+    def _step(self, out: Out, plan: Plan) -> Step:
+        """The best that any of the searches found for these people."""
+        steps = [self._paths[out, number].step(plan.most, plan.fine) for number in range(SEARCHES)]
+        return max(steps, key=lambda step: step.value)
+
+    def _left_out(self, out: Out, plan: Plan) -> float:
+        """The goal on people of the other folds, each left out of the settings it is scored with; the mean of the
+        searches."""
+        return float(np.mean([self._pooled(out, plan, number) for number in range(SEARCHES)]))
+
+    def _pooled(self, out: Out, plan: Plan, number: int) -> float:
         total, scored = np.zeros(3), np.zeros(len(self._trials), dtype=bool)
-        for number in range(self.folds.number):
-            inner = out | {number}
-            if number in out or inner not in self._paths:
+        for fold in range(self.folds.number):
+            inner = out | {fold}
+            if fold in out or (inner, number) not in self._paths:
                 continue
-            people = self.folds.people([number])
-            total += self._counts(self._paths[inner].step(plan.most, plan.fine))[people].sum(axis=0)
+            people = self.folds.people([fold])
+            total += self._counts(self._paths[inner, number].step(plan.most, plan.fine))[people].sum(axis=0)
             scored |= people
         return float(self.goal.value(total, *self._trials.of(scored)))
 
     def _choose(self, out: Out) -> Plan:
         """From few settings to more: a plan is only taken if it pays on people left out of these."""
         plans = self._plans()
-        chosen, value = plans[0], self._pooled(out, plans[0])
+        chosen, value = plans[0], self._left_out(out, plans[0])
         if not np.isfinite(value):
             return Plan(min(FEW, self.most), False)
         for plan in plans[1:]:
-            found = self._pooled(out, plan)
+            found = self._left_out(out, plan)
             if found > value + LEAST_GAIN:
                 chosen, value = plan, found
         return chosen
 
     def _fold(self, number: int) -> Fold:
         out, people = frozenset([number]), self.folds.people([number])
-        if out not in self._paths:
+        if (out, 0) not in self._paths:
             return Fold(people, None, None, np.zeros((int(people.sum()), 3), dtype=np.int64))
         plan = self._choose(out)
-        step = self._paths[out].step(plan.most, plan.fine)
+        step = self._step(out, plan)
         return Fold(people, plan, step, self._counts(step)[people])
 
     def _rungs(self, chosen: Plan) -> tuple[Rung, ...]:
@@ -214,7 +229,7 @@ class Finder:
         people out more settings may have paid."""
         rungs = []
         for plan in self._plans():
-            step = self._paths[EVERYBODY].step(plan.most, plan.fine)
+            step = self._step(EVERYBODY, plan)
             if step.tuned == plan.most or plan == chosen:
-                rungs.append(Rung(plan, step.tuned, step.value, self._pooled(EVERYBODY, plan)))
+                rungs.append(Rung(plan, step.tuned, step.value, self._left_out(EVERYBODY, plan)))
         return tuple(rungs)

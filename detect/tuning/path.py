@@ -117,7 +117,7 @@ def _anywhere(space: Space, rng: np.random.Generator) -> Point:
     for one in space.scales:
         off = [i for i in one.coarse if one.levels[i] is OFF]
         others = [i for i in one.coarse if i not in off]
-        place = int(rng.choice(others))
+        place = others[int(rng.integers(len(others)))]
         places.append(off[0] if off and rng.random() < 0.5 else place)
     return space.normal(places)
 

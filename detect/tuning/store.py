@@ -49,7 +49,9 @@ class Store:
         return len(self._row_of_rule)
 
     def learn(self, space: Space, points: Iterable[Point]) -> None:
-        """Work out what isn't known of these points."""
+        """Work out what isn't known of these points. Raises Cancelled."""
+        if self._cancelled is not None and self._cancelled():
+            raise Cancelled
         rows = self._rows.setdefault(space, {})
         asked: dict[Point, Rule] = {}
         for point in points:

@@ -22,6 +22,7 @@ from app.study.state import Item, Study
 from app.study.tuning import Cancelled, Search, Wanted
 from data.problem import Problem
 from data.recording import Label
+from detect.tuning import find
 from detect.tuning.goal import Goal
 from detect.workers import WORKER_DIED, Shared
 from tests.app.study_made import FALL, RATE_HZ, one, session_of, story, walk
@@ -63,6 +64,12 @@ def written(folder: Path, made: Made) -> Path:
                   for item in study.items)
     filing.save(filing.replace(study, items=items), folder / "study.json")
     return folder / "study.json"
+
+
+@pytest.fixture(autouse=True)
+def fewer_searches(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two for each set of people left out instead of more, to be quick."""
+    monkeypatch.setattr(find, "SEARCHES", 2)
 
 
 @pytest.fixture
