@@ -1,4 +1,4 @@
-"""What else can be done with recordings, in the window's menu: quality, and what is to come to the same place."""
+"""Further commands for recordings in the window's menu, whose keys work everywhere in it; and the menu of nodes."""
 
 from __future__ import annotations
 
