@@ -1,5 +1,5 @@
-"""One event as a small picture: |a| around the place where it is aligned, with the threshold lines; where free fall asks
-every axis, the largest of them as well, in the colour of its line."""
+"""One event as a small picture: |a| around the place where it is aligned, with the threshold lines; where free fall
+asks every axis, the largest of them as well, in the colour of its line."""
 
 from __future__ import annotations
 

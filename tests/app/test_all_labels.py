@@ -58,7 +58,8 @@ def test_labels_are_narrowed_by_words_sorted_by_a_title_and_copied(opened):
     assert panel.summary.text().startswith("2 of 6 labels of 1 recording")
     panel.filter.clear()
     panel.table.sort_by(COLUMNS.index("onset s"), Qt.SortOrder.DescendingOrder)
-    assert shown(opened, "onset s") == ["31.500", "31.500", "11.500", "11.500", "whole", "whole"], "whole recordings last"
+    onsets = ["31.500", "31.500", "11.500", "11.500", "whole", "whole"]  # whole recordings last
+    assert shown(opened, "onset s") == onsets
     panel.table.setFocus()
     QTest.keyClick(panel.table, Qt.Key.Key_C, Qt.KeyboardModifier.ControlModifier)
     lines = QApplication.clipboard().text().splitlines()
