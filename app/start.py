@@ -72,6 +72,7 @@ class Program:
         self.examining.problem.connect(lambda heading, problem: self.files.show_problems(heading, [problem]))
         self.calibrating = Calibrating(self.bench)
         self.seating = Seating(self.bench)
+        self.window.trace.upright_asked.connect(self.seating.show)
         self.noding = Noding(self.bench, self.clocking.show)
         self.describing = Describing(self.bench)
         self.describing.sentences.connect(self.files.show_sentences)

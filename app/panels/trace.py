@@ -52,6 +52,8 @@ class TracePanel(QWidget):
     """By the user or by playing, not by `set_playhead`."""
     said = Signal(str)
     """A sentence for the status line."""
+    upright_asked = Signal()
+    """The wearer stood upright and still at the playhead: how the sensor sat is to be said from there."""
     trim_asked = Signal(str)
     """"start" or "end": the recording is to begin or end at the playhead; "none": its ends are taken back."""
 
@@ -245,6 +247,8 @@ class TracePanel(QWidget):
             action("Trim: begin at the playhead", "Ctrl+[", lambda: self.trim_asked.emit("start")),
             action("Trim: end at the playhead", "Ctrl+]", lambda: self.trim_asked.emit("end")),
             action("Take the trimmed ends back", "Ctrl+\\", lambda: self.trim_asked.emit("none"))]
+        self.upright_action = action("Upright and still here: how the sensor sat…", "Ctrl+Alt+U",
+                                     self.upright_asked.emit)
         self.zoom_out_action = action("Zoom out", "Ctrl+-", lambda: self.canvas.zoom_at_playhead(1 / KEY_ZOOM))
 
     def _connect(self) -> None:

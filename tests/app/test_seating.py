@@ -127,7 +127,8 @@ def opened(study, settled):
     study.window.recordings.choose("W01_fall_1")
     settled()
     study.window.trace.look_at(975)  # at rest, 19.5 s
-    QTest.keyClick(study.window, Qt.Key.Key_A, CTRL_ALT)
+    study.window.trace.canvas.setFocus()
+    QTest.keyClick(study.window.trace.canvas, Qt.Key.Key_U, CTRL_ALT)
     return study
 
 
