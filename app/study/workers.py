@@ -6,10 +6,11 @@ import os
 import pickle
 import signal
 import tempfile
+import time
 import weakref
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,9 @@ from detect.workers import Parcel
 WORTH_FILES = 300
 WORTH_BYTES = 60 * 1024**2
 """A worker takes about a second to start; fewer or smaller files than these are read sooner without."""
+
+LEFT_BEHIND_S = 24 * 3600.0
+"""A file of recordings so old was left by a program that was killed."""
 
 
 class Processes(ProcessPoolExecutor):
@@ -33,6 +37,7 @@ class Processes(ProcessPoolExecutor):
 
     def hand_out(self, parcel: Parcel) -> Parcel:
         """The parcel as a file that is there as long as what is returned; as it is where there is no room for one."""
+        _clear_away()
         try:
             with tempfile.NamedTemporaryFile(prefix="plumbfall-", suffix=".pickle", delete=False) as file:
                 filed = _Filed(parcel.token, Path(file.name))
@@ -44,6 +49,14 @@ class Processes(ProcessPoolExecutor):
 
     def look_up(self) -> None:
         """A process that dies breaks the whole pool, which says so itself."""
+
+
+def _clear_away() -> None:
+    """Files that a killed program left; younger ones may be somebody's at work, who asks anew for a lost one."""
+    for path in Path(tempfile.gettempdir()).glob("plumbfall-*.pickle"):
+        with suppress(OSError):
+            if time.time() - path.stat().st_mtime > LEFT_BEHIND_S:
+                path.unlink()
 
 
 class _Filed(Parcel):

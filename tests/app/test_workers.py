@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -61,3 +62,23 @@ def test_without_room_for_a_file_processes_are_sent_it(tmp_path, monkeypatch):
     monkeypatch.setattr(workers.tempfile, "tempdir", str(tmp_path / "nowhere"))
     with workers.processes(2) as pool:
         assert [job for job, _ in Shared(Arrives(tmp_path)).map(who, range(20), pool)] == list(range(20))
+
+
+def test_a_file_that_a_killed_program_left_is_cleared_away_and_a_lost_one_is_written_again(tmp_path, monkeypatch):
+    monkeypatch.setattr(workers.tempfile, "tempdir", str(tmp_path))
+    (noted := tmp_path / "noted").mkdir()
+    left, young, other = (tmp_path / name for name in ("plumbfall-a.pickle", "plumbfall-b.pickle", "else.pickle"))
+    for path in (left, young, other):
+        path.touch()
+    for path in (left, other):
+        os.utime(path, (0, 0))
+    shared = Shared(Arrives(noted))
+    with workers.processes(2) as pool:
+        shared.map(who, [1], pool)  # one of them has read it
+        (written,) = set(tmp_path.glob("plumbfall-*.pickle")) - {young}
+        written.unlink()
+        assert [job for job, _ in shared.map(who, range(200), pool)] == list(range(200))
+    assert not left.exists()
+    assert young.exists()
+    assert other.exists()
+    assert set(arrivals(noted).values()) == {1}
