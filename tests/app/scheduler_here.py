@@ -12,6 +12,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import pytest
+
 UP_WITHIN_S = 60
 
 
@@ -46,7 +48,10 @@ def scheduler(folder: Path, workers: int, path: Path) -> Iterator[Here]:
             time.sleep(0.05)
         here = Here(json.loads(told.read_text())["address"], folder, str(path))
         here.start(workers)
-        yield here
+        with pytest.MonkeyPatch.context() as patch:
+            # Long messages would start a thread of the library's that lives as long as the process.
+            patch.setattr("distributed.comm.utils.OFFLOAD_THRESHOLD", 0)
+            yield here
     finally:
         for one in [*(here.workers if here is not None else []), process]:
             one.kill()
