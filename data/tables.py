@@ -35,11 +35,11 @@ def read_columns(
 
     Raises Problem with line, column and value for the first cell that is no finite number.
     """
-    body = text.utf8[_offset_of_line(text.utf8, layout.first_row) :]
+    start = _offset_of_line(text.utf8, layout.first_row)
     may_be_empty = EMPTY in missing
-    columns = _read_fast(body, layout, places, may_be_empty)
+    columns = _read_fast(text.utf8, start, layout, places, may_be_empty)
     if columns is None:
-        columns = _read_in_blocks(body, layout, places, may_be_empty)
+        columns = _read_in_blocks(text.utf8[start:], layout, places, may_be_empty)
     if not columns[0].size:
         raise Problem("header_only", "There is a header but no row below it.", "Record again.", line=layout.first_row)
     for value in missing:
@@ -81,27 +81,31 @@ def column_name(layout: Layout, place: int) -> str:
     return layout.names[place] if layout.names else str(place + 1)
 
 
-def _read_fast(body: bytes, layout: Layout, places: Sequence[int], may_be_empty: bool) -> list[np.ndarray] | None:
-    """None where some cell is no finite number, or some row too long or too short."""
+def _read_fast(body: bytes, start: int, layout: Layout, places: Sequence[int],
+               may_be_empty: bool) -> list[np.ndarray] | None:
+    """None where some cell is no finite number, or some row too long or too short. The rows begin at byte `start`."""
     try:
-        frame = _pandas(body, layout, places, np.float64, may_be_empty)
+        frame = _pandas(body, layout, places, np.float64, may_be_empty, start)
     except ValueError:  # pandas' ParserError is one
         return None
-    if len(places) < layout.columns and not _as_many_cells(body, layout, len(frame)):
+    if len(places) < layout.columns and not _as_many_cells(body, layout, len(frame), start):
         return None
     columns = [frame[place].to_numpy() for place in places]
     finite = all(_finite(column, may_be_empty) for column in columns)
     return columns if finite else None
 
 
-def _pandas(body: bytes, layout: Layout, places: Sequence[int], kind: type, may_be_empty: bool) -> pd.DataFrame:
+def _pandas(body: bytes, layout: Layout, places: Sequence[int], kind: type, may_be_empty: bool,
+            start: int = 0) -> pd.DataFrame:
     import pandas as pd  # slow to load, and not needed by a start that finds everything on the shelf
 
+    stream = io.BytesIO(body)  # no copy, as a slice would be
+    stream.seek(start)
     with warnings.catch_warnings():
         warnings.simplefilter("error", pd.errors.ParserWarning)
         try:
             return pd.read_csv(
-                io.BytesIO(body),
+                stream,
                 sep=r"\s+" if layout.delimiter == " " else layout.delimiter,
                 decimal=layout.decimal,
                 header=None,
@@ -110,18 +114,18 @@ def _pandas(body: bytes, layout: Layout, places: Sequence[int], kind: type, may_
                 index_col=False,
                 dtype=kind,
                 na_filter=may_be_empty,
-                comment="#" if b"#" in body else None,
+                comment="#" if body.find(b"#", start) >= 0 else None,
             )
         except pd.errors.ParserWarning as surplus:  # asked for all columns, pandas only warns of more cells than those
             raise ValueError(str(surplus)) from surplus
 
 
-def _as_many_cells(body: bytes, layout: Layout, rows: int) -> bool:
+def _as_many_cells(body: bytes, layout: Layout, rows: int, start: int = 0) -> bool:
     """Whether there are as many delimiters as full rows have. Asked for some columns only, pandas says nothing of
     surplus cells."""
-    if layout.delimiter == " " or b'"' in body or b"#" in body:
-        return all(len(cells) == layout.columns for _, cells in _rows(body, layout, 1))
-    return body.count(layout.delimiter.encode()) == rows * (layout.columns - 1)
+    if layout.delimiter == " " or max(body.find(b'"', start), body.find(b"#", start)) >= 0:
+        return all(len(cells) == layout.columns for _, cells in _rows(body[start:], layout, 1))
+    return body.count(layout.delimiter.encode(), start) == rows * (layout.columns - 1)
 
 
 def _finite(column: np.ndarray, may_be_empty: bool) -> bool:
@@ -138,7 +142,7 @@ def _read_in_blocks(body: bytes, layout: Layout, places: Sequence[int], may_be_e
     parts: list[list[np.ndarray]] = []
     line = layout.first_row
     for block in _blocks(body):
-        columns = _read_fast(block, layout, places, may_be_empty) if block.strip() else None
+        columns = _read_fast(block, 0, layout, places, may_be_empty) if block.strip() else None
         if columns is None:
             columns = _read_slowly(block, layout, places, may_be_empty, line)
         parts.append(columns)
