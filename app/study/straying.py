@@ -1,4 +1,4 @@
-"""Strays: alarms in unlabelled time, one by one, how often they come, and in which hour of a recording."""
+"""Strays: alarms in unlabelled time, one by one, how often they come, and in which hour of the day or recording."""
 
 from __future__ import annotations
 
@@ -14,9 +14,12 @@ from detect.figures import StrayRate, figures, stray_rate
 from detect.owners import STRAY
 from detect.score import SETTINGS
 from detect.strays import hour_of, unlabelled_by_hour
+from detect.timeline import Timeline
 
 FREE_LIVING = SETTINGS.index("free-living")
-NO_CLOCK = "Recordings carry no time of day: hours count from each recording's start."
+CLOCK = "Hours of the day, as the recordings' stamps have them; stamps with an offset count in UTC."
+NO_CLOCK = "Not every recording carries a time of day: hours count from each recording's start."
+DAY_S, DAY_HOURS = 86_400.0, 24
 
 
 @dataclass(frozen=True)
@@ -33,9 +36,10 @@ class StrayRow:
 
 @dataclass(frozen=True)
 class HourRow:
-    """One hour of the recordings, counted from 1: strays, unlabelled hours in it, and the rate with its interval."""
+    """One hour of the day ("07 – 08"), or of the recordings, counted from 1: strays, unlabelled hours in it, and the
+    rate with its interval."""
 
-    hour: int
+    hour: str
     strays: int
     hours: str
     per_24h: str
@@ -44,26 +48,43 @@ class HourRow:
 
 @dataclass(frozen=True)
 class Strays:
-    """`rates`: a sentence for each setting that has unlabelled time; `by_hour`: of free-living time only."""
+    """`rates`: a sentence for each setting that has unlabelled time; `by_hour`: of free-living time only; `clock`: what
+    its hours are."""
 
     rates: tuple[str, ...]
     rows: tuple[StrayRow, ...]
     by_hour: tuple[HourRow, ...]
+    clock: str = NO_CLOCK
 
 
-def exposure(prepared: Prepared, labelled: Labelled) -> np.ndarray:
-    """Unlabelled free-living hours of the scored recordings in their first hour, their second, …"""
+@dataclass(frozen=True, eq=False)
+class Exposure:
+    """Unlabelled free-living hours of the scored recordings, by the hour. `since_s`: how long after midnight each
+    recording began, None where that isn't known of all of these: then the hours are those since their start."""
+
+    hours: np.ndarray
+    since_s: tuple[float, ...] | None
+
+
+def exposure(prepared: Prepared, labelled: Labelled) -> Exposure:
+    """By the hour of the day, or their first hour, their second, …"""
     events = labelled.events
-    every = unlabelled_by_hour(events, [seen.timeline for seen in prepared.seen])
-    mine = [one for one, setting, scored in zip(every, events.setting, events.scored, strict=True)
-            if scored and setting == FREE_LIVING]
-    total = np.zeros(max((len(one) for one in mine), default=0))
+    free = [bool(scored) and setting == FREE_LIVING
+            for setting, scored in zip(events.setting.tolist(), events.scored.tolist(), strict=True)]
+    since = None
+    if any(free) and all(one.origin_s is not None for one, is_free in zip(prepared.recordings, free, strict=True)
+                         if is_free):
+        since = tuple(((one.origin_s or 0.0) + seen.timeline.seconds(0)) % DAY_S
+                      for one, seen in zip(prepared.recordings, prepared.seen, strict=True))
+    every = unlabelled_by_hour(events, [seen.timeline for seen in prepared.seen], since)
+    mine = [one for one, is_free in zip(every, free, strict=True) if is_free]
+    total = np.zeros(max((len(one) for one in mine), default=0) if since is None else DAY_HOURS)
     for one in mine:
-        total[:len(one)] += one
-    return total
+        np.add.at(total, np.arange(len(one)) % max(len(total), 1), one)
+    return Exposure(total, since)
 
 
-def strays(found: Evaluated, prepared: Prepared, labelled: Labelled, exposed: np.ndarray) -> Strays:
+def strays(found: Evaluated, prepared: Prepared, labelled: Labelled, exposed: Exposure) -> Strays:
     """`exposed`: what `exposure` gave."""
     position = {item.name: item for item in labelled.items}
     rows = []
@@ -72,18 +93,27 @@ def strays(found: Evaluated, prepared: Prepared, labelled: Labelled, exposed: np
                                  found.attempts.alarm_impact[alarms].tolist(), strict=True):
         item, timeline = position[prepared.names[recording]], prepared.seen[recording].timeline
         rows.append(StrayRow(item.name, item.about.person, item.about.setting or "not said", impact,
-                             _clock(timeline.seconds(impact) - timeline.seconds(0)), hour_of(timeline, impact) + 1))
+                             _clock(timeline.seconds(impact) - timeline.seconds(0)),
+                             _hour(exposed, timeline, recording, impact) + 1))
     rows.sort(key=lambda row: (row.setting != "free-living", row.recording, row.place))
     rates = sorted(figures(found.score).strays, key=lambda rate: rate.setting != "free-living")
-    return Strays(tuple(_rate(rate) for rate in rates if rate.hours > 0), tuple(rows), _by_hour(rows, exposed))
+    return Strays(tuple(_rate(rate) for rate in rates if rate.hours > 0), tuple(rows), _by_hour(rows, exposed),
+                  NO_CLOCK if exposed.since_s is None else CLOCK)
 
 
-def _by_hour(rows: Sequence[StrayRow], exposed: np.ndarray) -> tuple[HourRow, ...]:
-    counts = np.bincount([row.hour - 1 for row in rows if row.setting == "free-living"], minlength=len(exposed))
+def _hour(exposed: Exposure, timeline: Timeline, recording: int, sample: int) -> int:
+    if exposed.since_s is None:
+        return hour_of(timeline, sample)
+    return hour_of(timeline, sample, exposed.since_s[recording]) % DAY_HOURS
+
+
+def _by_hour(rows: Sequence[StrayRow], exposed: Exposure) -> tuple[HourRow, ...]:
+    counts = np.bincount([row.hour - 1 for row in rows if row.setting == "free-living"], minlength=len(exposed.hours))
     made = []
-    for i, (count, of_hours) in enumerate(zip(counts.tolist(), exposed.tolist(), strict=True)):
+    for i, (count, of_hours) in enumerate(zip(counts.tolist(), exposed.hours.tolist(), strict=True)):
         rate = stray_rate("free-living", count, of_hours).per_24h
-        made.append(HourRow(i + 1, count, hours(of_hours), NO_DATA if rate is None else f"{rate.value:.1f}",
+        hour = str(i + 1) if exposed.since_s is None else f"{i:02d} – {i + 1:02d}"
+        made.append(HourRow(hour, count, hours(of_hours), NO_DATA if rate is None else f"{rate.value:.1f}",
                             "" if rate is None else f"{rate.low:.1f} – {rate.high:.1f}"))
     return tuple(made)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from PySide6.QtCore import Qt
@@ -11,10 +13,11 @@ from app.panels.latency import LatencyPanel
 from app.panels.strays import StraysPanel
 from app.study import actions
 from app.study.latencies import MOST_BINS, histogram
+from app.study.straying import CLOCK, NO_CLOCK
 from app.study.views import Views
 from app.theme import DARK
 from tests.app.mouse import click
-from tests.app.study_made import FALL, IMPACT, one, session, session_of, story
+from tests.app.study_made import FALL, IMPACT, made, one, session, session_of, story
 
 
 @pytest.fixture(scope="module")
@@ -86,8 +89,24 @@ def test_strays_are_listed_with_their_time_in_the_recording(views):
 
 def test_the_hours_of_the_recording_carry_their_own_rates(views):
     first, second = views.strays().by_hour
-    assert (first.hour, first.strays, first.hours, first.per_24h) == (1, 2, "1\u00a0h", "48.0")
-    assert (second.hour, second.strays, second.hours, second.per_24h) == (2, 0, "30\u00a0min", "0.0")
+    assert (first.hour, first.strays, first.hours, first.per_24h) == ("1", 2, "1\u00a0h", "48.0")
+    assert (second.hour, second.strays, second.hours, second.per_24h) == ("2", 0, "30\u00a0min", "0.0")
+
+
+def test_where_recordings_carry_the_time_of_day_strays_are_told_by_it():
+    noon_to_one = 20_000 * 86_400 + 12.75 * 3600
+    own = session_of([(item, replace(recording, origin_s=noon_to_one)) for item, recording in made()])
+    found = Views(own).strays()
+    assert found.clock == CLOCK
+    assert len(found.by_hour) == 24
+    some = {hour.hour: (hour.strays, hour.hours) for hour in found.by_hour if hour.per_24h != "no data"}
+    assert some == {"12 – 13": (1, "15\u00a0min"), "13 – 14": (1, "1\u00a0h"), "14 – 15": (0, "15\u00a0min")}
+
+
+def test_one_recording_without_a_time_of_day_makes_hours_count_from_the_start():
+    own = session_of([*((item, replace(recording, origin_s=0.0)) for item, recording in made()),
+                      one("W09 day 1", story(), [], "free-living")])
+    assert Views(own).strays().clock == NO_CLOCK
 
 
 def test_staged_time_has_no_rate_a_day():
@@ -118,8 +137,8 @@ def test_the_strays_panel_opens_them_and_says_there_is_no_clock(qtbot, views):
     QTest.keyClick(panel.table, Qt.Key.Key_Up)
     QTest.keyClick(panel.table, Qt.Key.Key_Return)
     assert told == [("W01 day 1", 1800 * 50 + IMPACT), ("W01 day 1", IMPACT)]
-    assert not panel.no_clock.isVisible()
+    assert not panel.clock.isVisible()
     click(panel.by_hour)
-    assert panel.no_clock.isVisible()
-    assert "no time of day" in panel.no_clock.text()
+    assert panel.clock.isVisible()
+    assert "Not every recording carries a time of day" in panel.clock.text()
     assert "1\t2\t1 h\t48.0\t5.8 – 173.4" in panel.as_text().splitlines()

@@ -17,6 +17,14 @@ def test_hours_count_from_the_first_sample_and_labels_are_taken_out():
     assert [hour_of(line, sample) for sample in (0, 3599, 3600, 12599)] == [0, 0, 1, 3]
 
 
+def test_hours_count_from_midnight_where_that_is_known():
+    line = even(2 * 3600, 1.0)  # from a quarter to two on
+    events = events_from([], [], [], [], [line])
+    (hours,) = unlabelled_by_hour(events, [line], [1.75 * 3600])
+    assert hours == pytest.approx([0, 0.25, 1, 0.75])
+    assert [hour_of(line, sample, 1.75 * 3600) for sample in (0, 899, 900, 7199)] == [1, 1, 2, 3]
+
+
 def test_a_gap_is_no_monitored_time_but_moves_the_hours():
     line = Timeline(np.array([0, 1800]), np.array([0.0, 7200.0]), np.array([1.0, 1.0]), 3600)
     events = events_from([], [], [], [], [line])
