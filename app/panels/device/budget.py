@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QGuiApplication, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
-    QButtonGroup,
     QComboBox,
     QHBoxLayout,
     QLabel,
@@ -21,6 +20,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.controls.place_buttons import place_buttons
 from app.controls.quantity_form import QuantityForm
 from app.panels.rows import Column, Row, RowsTable
 from app.plot.duty_chart import OF, DutyChart
@@ -100,7 +100,6 @@ class BudgetPage(QWidget):
         column = QVBoxLayout(self.beside)
         column.setContentsMargins(0, 0, 0, 0)
         self.beside.hide()
-        self.buttons: dict[str, QToolButton] = {}
         self.of = QComboBox()
         self.of.setAccessibleName("What the chart shows")
         for key, words in (*OF.items(), (TABLE, TABLE)):
@@ -222,17 +221,12 @@ class BudgetPage(QWidget):
         line = QHBoxLayout()
         line.setContentsMargins(12, 3, 12, 2)
         line.setSpacing(4)
-        group = QButtonGroup(self)
-        for title in SECTIONS:
-            button = _button(title, f"Budget: {title}")
-            button.setCheckable(True)
-            button.clicked.connect(lambda _=False, title=title: self.show_section(title))
-            group.addButton(button)
-            self.buttons[title] = button
-            line.addWidget(button)
+        self.buttons = place_buttons(line, self, "Budget", SECTIONS, self.show_section)
         line.addWidget(self.of)
         line.addStretch(1)
-        self.more = _button("More", "Copy, save, take from the recordings")
+        self.more = QToolButton()
+        self.more.setText("More")
+        self.more.setAccessibleName("Copy, save, take from the recordings")
         menu = QMenu(self.more)
         take = menu.addAction("Take the time awake from the recordings")
         take.triggered.connect(lambda _=False: self.awake_asked.emit())
@@ -252,10 +246,3 @@ class BudgetPage(QWidget):
         below.addWidget(self.beside)
         below.addWidget(self.places, 1)
         whole.addLayout(below, 1)
-
-
-def _button(text: str, name: str) -> QToolButton:
-    button = QToolButton()
-    button.setText(text)
-    button.setAccessibleName(name)
-    return button

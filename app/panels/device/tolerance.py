@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QGuiApplication, QResizeEvent
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QStackedWidget, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QToolButton, QVBoxLayout, QWidget
 
+from app.controls.place_buttons import place_buttons
 from app.controls.quantity_form import QuantityForm, values_as_text
 from app.panels.device.tolerance_parts import DevicesSection, DriversSection, EventsSection, SpreadSection
 from app.study.device.tolerance import ToleranceView
@@ -63,7 +64,6 @@ class TolerancePage(QWidget):
         self.places = QStackedWidget()
         for place in (self.form, self.spread, self.drivers, self.devices, self.events):
             self.places.addWidget(place)
-        self.buttons: dict[str, QToolButton] = {}
         self._lay_out()
         self.show_section(BOUNDS)
         self.show_view(None)
@@ -150,14 +150,9 @@ class TolerancePage(QWidget):
         line = QHBoxLayout()
         line.setContentsMargins(12, 2, 12, 2)
         line.setSpacing(2)
-        group = QButtonGroup(self)
-        for title in SECTIONS:
-            button = _button(title, f"Tolerance: {title}")
-            button.setCheckable(True)
-            button.clicked.connect(lambda _=False, title=title: self.show_section(title))
-            group.addButton(button)
-            line.addWidget(button)
-            self.buttons[title] = button
+        self.buttons = place_buttons(line, self, "Tolerance", SECTIONS, self.show_section)
+        for button in self.buttons.values():
+            button.setToolTip(button.accessibleName())
         line.addStretch(1)
         line.addWidget(self.go)
         whole = QVBoxLayout(self)

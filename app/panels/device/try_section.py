@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QGuiApplication, QResizeEvent
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QStackedWidget, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QToolButton, QVBoxLayout, QWidget
 
+from app.controls.place_buttons import place_buttons
 from app.controls.quantity_form import QuantityForm, values_as_text
 from app.panels.rows import RowsTable
 from app.theme import Theme
@@ -34,7 +35,6 @@ class TrySection(QWidget):
         self._name, self._not_run, self._run = name, not_run, run
         self.working, self.stale, self.headline = False, False, ""
         self.places = QStackedWidget()
-        self.buttons: dict[str, QToolButton] = {}
         self.said, self.remark = QLabel(), QLabel()
         self.said.setProperty("role", "strong")
         self.remark.setProperty("role", "aside")
@@ -128,16 +128,8 @@ class TrySection(QWidget):
         line = QHBoxLayout()
         line.setContentsMargins(12, 0, 12, 2)
         line.setSpacing(4)
-        group = QButtonGroup(self)
-        for title, place in places:
-            button = QToolButton()
-            button.setText(title)
-            button.setAccessibleName(f"{self._name}: {title}")
-            button.setCheckable(True)
-            button.clicked.connect(lambda _=False, title=title: self.show_place(title))
-            group.addButton(button)
-            line.addWidget(button)
-            self.buttons[title] = button
+        self.buttons = place_buttons(line, self, self._name, (title for title, _ in places), self.show_place)
+        for _, place in places:
             self.places.addWidget(place)
         line.addStretch(1)
         line.addWidget(self.go)

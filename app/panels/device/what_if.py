@@ -7,7 +7,6 @@ from collections.abc import Mapping
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QGuiApplication, QResizeEvent
 from PySide6.QtWidgets import (
-    QButtonGroup,
     QGridLayout,
     QHBoxLayout,
     QLabel,
@@ -18,6 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.controls.place_buttons import place_buttons
 from app.controls.switch import Switch
 from app.panels.rows import Column, Row, RowsTable
 from app.study.device.what_if import WhatIf
@@ -73,7 +73,6 @@ class WhatIfSection(QWidget):
         self.save.setToolTip("Save the table with intervals as CSV")
         self.save.clicked.connect(lambda _: self.save_asked.emit())
         self.places = QStackedWidget()
-        self.buttons: dict[str, QToolButton] = {}
         self.view: WhatIf | None = None
         self._now, self._typed = "", False
         self._lay_out()
@@ -200,16 +199,8 @@ class WhatIfSection(QWidget):
         line = QHBoxLayout()
         line.setContentsMargins(12, 0, 12, 2)
         line.setSpacing(4)
-        group = QButtonGroup(self)
-        for title, place in ((LISTS, self._lists()), (TABLE, self.table)):
-            button = QToolButton()
-            button.setText(title)
-            button.setAccessibleName(f"What if: {title}")
-            button.setCheckable(True)
-            button.clicked.connect(lambda _=False, title=title: self.show_place(title))
-            group.addButton(button)
-            line.addWidget(button)
-            self.buttons[title] = button
+        self.buttons = place_buttons(line, self, "What if", PLACES, self.show_place)
+        for place in (self._lists(), self.table):
             self.places.addWidget(place)
         line.addStretch(1)
         line.addWidget(self.save)
