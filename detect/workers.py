@@ -34,7 +34,7 @@ WORKER_DIED = ("A worker died, ended from outside or for want of memory; what wa
 _kept = threading.local()
 
 
-class Cancelled(Exception):
+class Stopped(Exception):
     """Whoever started the work called it off."""
 
 
@@ -102,7 +102,7 @@ class Shared(Generic[Thing]):
             done: Callable[[int], None] | None = None, cancelled: Callable[[], bool] | None = None) -> list[Result]:
         """Results in the order of `jobs`. `done` hears how many there are, from 1 on.
 
-        Raises Cancelled where `cancelled` says so, and what `work` raises. Workers that die don't end it: what they
+        Raises Stopped where `cancelled` says so, and what `work` raises. Workers that die don't end it: what they
         leave is worked out by others or here.
         """
         found = []
@@ -114,7 +114,7 @@ class Shared(Generic[Thing]):
 
     def each(self, work: Callable[[Thing, Job], Result], jobs: Sequence[Job], executor: Executor | None = None,
              cancelled: Callable[[], bool] | None = None) -> Iterator[Result]:
-        """The results of `map` one by one, so that what there is can be kept where the rest is called off."""
+        """The results of `map` one by one, so that what there is can be kept where the rest is cancelled."""
         cancelled, number = cancelled or (lambda: False), 0
         if executor is not None and executor is not self._broken:
             try:
@@ -126,14 +126,14 @@ class Shared(Generic[Thing]):
                 self.remarks.append(str(broken) if isinstance(broken, NoWorkerLeft) else WORKER_DIED)
         for job in jobs[number:]:
             if cancelled():
-                raise Cancelled
+                raise Stopped
             yield work(self.thing, job)
 
     def _each_there(self, work: Callable[[Thing, Job], Result], jobs: Sequence[Job], executor: Executor,
                     cancelled: Callable[[], bool]) -> Iterator[Result]:
         """As far as it comes."""
         if cancelled():
-            raise Cancelled
+            raise Stopped
         parcel, waiting = self._parcel(executor), []
         try:
             for job in jobs:
@@ -163,7 +163,7 @@ class Shared(Generic[Thing]):
 def _awaited(future: Future[tuple[bool, Any]], executor: Executor, cancelled: Callable[[], bool]) -> tuple[bool, Any]:
     while True:
         if cancelled():
-            raise Cancelled
+            raise Stopped
         if wait([future], LOOK_UP_S).done:
             return future.result()
         if isinstance(executor, HandsOut):

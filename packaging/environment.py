@@ -11,6 +11,10 @@ from pathlib import Path
 import system
 from places import LOCK, LOCK_TEST, ROOT, VENV, VENV_PYTHON, CannotSetUp
 
+# `plumbfall` as README writes it. A shebang can't name an interpreter whose path has a space, so a shell looks it up.
+_COMMAND = (("plumbfall.cmd", '@"%~dp0python.exe" -P -m app %*\r\n') if os.name == "nt" else
+            ("plumbfall", '#!/bin/sh\nexec "$(dirname "$(readlink -f "$0")")/python" -P -m app "$@"\n'))
+
 # Each holds all that the ones before it hold.
 STAGES = ("terminal", "window", "tests")
 
@@ -31,13 +35,15 @@ def prepare(stage: str) -> None:
         _make()
     _install([LOCK, LOCK_TEST] if stage == "tests" else [LOCK])
     _lead_to_checkout()
+    _write_command()
     stamps[0].write_text(_wanted(), encoding="utf-8")
 
 
 def _wanted() -> str:
     """What a stamp must say to be trusted: these locks, this folder, this Python behind `.venv`."""
     places = [os.fsencode(ROOT), os.fsencode(VENV_PYTHON.resolve())]
-    return hashlib.sha256(b"\0".join([LOCK.read_bytes(), LOCK_TEST.read_bytes(), *places])).hexdigest()
+    parts = [LOCK.read_bytes(), LOCK_TEST.read_bytes(), repr(_COMMAND).encode(), *places]
+    return hashlib.sha256(b"\0".join(parts)).hexdigest()
 
 
 def _text(stamp: Path) -> str:
@@ -83,3 +89,11 @@ def _lead_to_checkout() -> None:
     """Let `.venv` find app, data and detect from any working folder: a .pth file names the checkout."""
     encoding = "utf-8" if os.name == "posix" or sys.version_info >= (3, 13) else "locale"
     (site_packages() / "plumbfall-checkout.pth").write_text(f"{ROOT}\n", encoding=encoding)
+
+
+def _write_command() -> None:
+    """`plumbfall` beside `.venv`'s Python, so that the commands can be typed as README writes them."""
+    name, text = _COMMAND
+    path = VENV_PYTHON.with_name(name)
+    path.write_text(text, encoding="utf-8", newline="")
+    path.chmod(0o755)

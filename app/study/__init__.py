@@ -1,1 +1,1 @@
-"""The study in hand, without Qt: immutable state, the actions that change it, the way from state to results."""
+"""The open study, without Qt: immutable state, the actions that change it, the way from state to results."""

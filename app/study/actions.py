@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
-from app.study import sealing, untold
-from app.study.state import Item, Kept, Study, Widening
-from data.corrections import Calibration, Shift
-from data.label_clock import moved
-from data.told import Axes
-from detect.frontend import FrontEnd
-from detect.rule import rule_of
-from detect.settings import Settings
+from app.study.sealed import disclosure, sealed_set
+from app.study.state import Item, KeptSettings, Study, Widening
+from data.labels.label_clock import moved
+from data.recipe.sections import Axes
+from data.recordings.model import Calibration, Shift
+from data.study.intended_use import IntendedUse
+from data.study.tuned_record import TunedRecord
+from detect.rule.front_end import FrontEnd
+from detect.rule.integers import rule_of
+from detect.rule.settings import BadSetting, Settings, Value
 
 
 def set_value(study: Study, key: str, value: object) -> Study:
@@ -36,6 +38,23 @@ def set_both(study: Study, settings: Settings, front_end: FrontEnd) -> Study:
     return replace(study, settings=settings, front_end=front_end)
 
 
+MOST_TUNED = 12
+"""So many searches are remembered whose settings were used."""
+
+
+def use_chosen(study: Study, settings: Settings, front_end: FrontEnd, record: TunedRecord | None) -> Study:
+    """Settings with their front end, and what the search that found them says they are worth, if one did."""
+    study = set_both(study, settings, front_end)
+    if record is None:
+        return study
+    others = tuple(one for one in study.tuned if (one.settings, one.front_end) != (record.settings, record.front_end))
+    return replace(study, tuned=(*others, record)[-MOST_TUNED:])
+
+
+def set_intended_use(study: Study, use: IntendedUse) -> Study:
+    return replace(study, intended_use=use)
+
+
 def set_device_value(study: Study, key: str, value: object) -> Study:
     """One number of the device; BadSetting where it can't be."""
     return replace(study, device=study.device.with_value(key, value))
@@ -45,23 +64,23 @@ def set_widening(study: Study, widening: Widening) -> Study:
     return replace(study, widening=widening)
 
 
-def set_mark(study: Study) -> Study:
-    """Remember the settings in hand, to see what changes from here."""
-    return replace(study, mark=study.settings)
+def set_mark(study: Study, settings: Settings | None = None) -> Study:
+    """Remember settings, to see what changes from there: the current ones where no others are given."""
+    return replace(study, mark=settings or study.settings)
 
 
 def compare_from_here(study: Study) -> Study:
-    """The settings in hand stay as this side; one goes on with the other, which begins with the same."""
+    """The current settings stay as this side; one goes on with the other, which begins with the same."""
     return replace(study, other=study.settings, side=study.other_side)
 
 
 def copy_side(study: Study) -> Study:
-    """The other side takes the settings in hand."""
+    """The other side takes the current settings."""
     return replace(study, other=study.settings)
 
 
 def switch_side(study: Study) -> Study:
-    """Take the other side in hand; nothing changes where there is none."""
+    """Switch to the other side; nothing changes where there is none."""
     if study.other is None:
         return study
     rule_of(study.other, study.front_end)
@@ -69,24 +88,24 @@ def switch_side(study: Study) -> Study:
 
 
 def swap_sides(study: Study) -> Study:
-    """A's settings become B's and the other way round; the side in hand stays."""
+    """A's settings become B's and the other way round; the current side stays."""
     switched = switch_side(study)
     return replace(switched, side=study.side)
 
 
 def drop_side(study: Study) -> Study:
-    """No longer compare: only the settings in hand are left."""
+    """No longer compare: only the current settings are left."""
     return replace(study, other=None, side="A")
 
 
 def keep_settings(study: Study, note: str, counts: tuple[int, int, int, int]) -> Study:
-    """Set the settings in hand aside under a note, in place of the same ones kept before."""
-    new = Kept(note, study.settings, study.front_end, counts)
+    """Set the current settings aside under a note, in place of the same ones kept before."""
+    new = KeptSettings(note, study.settings, study.front_end, counts)
     others = tuple(one for one in study.kept if (one.settings, one.front_end) != (new.settings, new.front_end))
     return replace(study, kept=(*others, new))
 
 
-def forget_settings(study: Study, forgotten: Kept) -> Study:
+def forget_settings(study: Study, forgotten: KeptSettings) -> Study:
     return replace(study, kept=tuple(one for one in study.kept if one != forgotten))
 
 
@@ -94,12 +113,12 @@ def add_items(study: Study, items: Iterable[Item]) -> Study:
     """New recordings; one of a name that is there already replaces it, and so does what a refused file became. Of the
     same file it keeps the clock that was set for its labels and, read in the same way, its calibration and axes. What
     is of sealed people goes under the seal."""
-    new = {item.name: item for item in untold.known_again(study, items)}
+    new = {item.name: item for item in disclosure.known_again(study, items)}
     read = {item.path for item in new.values() if not item.refused}
-    study = sealing.whole(study)
+    study = sealed_set.whole(study)
     kept = tuple(_read_again(item, new.pop(item.name)) if item.name in new else item for item in study.items
                  if item.name in new or not (item.refused and item.path in read))
-    return sealing.parted(replace(study, items=kept + tuple(new.values())))
+    return sealed_set.parted(replace(study, items=kept + tuple(new.values())))
 
 
 def _read_again(old: Item, new: Item) -> Item:
@@ -116,18 +135,20 @@ def remove_items(study: Study, names: Iterable[str]) -> Study:
     return replace(study, items=tuple(item for item in study.items if item.name not in gone))
 
 
+def _each(study: Study, names: Iterable[str], change: Callable[[Item], Item]) -> Study:
+    """The study with these of its recordings changed."""
+    chosen = set(names)
+    return replace(study, items=tuple(change(item) if item.name in chosen else item for item in study.items))
+
+
 def leave_out(study: Study, names: Iterable[str], reason: str) -> Study:
     """Keep recordings out of the score, with the reason that stands beside it; empty text takes them back in."""
-    chosen = set(names)
-    return replace(study, items=tuple(replace(item, left_out=reason) if item.name in chosen else item
-                                      for item in study.items))
+    return _each(study, names, lambda item: replace(item, left_out=reason))
 
 
 def describe(study: Study, names: Iterable[str], said: Mapping[str, str]) -> Study:
     """Change what is known of recordings: keys of About, new words. A setting is "staged", "free-living" or empty."""
-    chosen = set(names)
-    return replace(study, items=tuple(replace(item, about=replace(item.about, **said)) if item.name in chosen else item
-                                      for item in study.items))
+    return _each(study, names, lambda item: replace(item, about=replace(item.about, **said)))
 
 
 def score_labels_of(study: Study, annotator: str | None) -> Study:
@@ -142,24 +163,17 @@ def score_node(study: Study, node: str) -> Study:
 
 def calibrate(study: Study, names: Iterable[str], calibration: Calibration | None) -> Study:
     """Keep a calibration with these recordings' node, in place of the one they had; None takes it away."""
-    chosen = set(names)
-    return replace(study, items=tuple(replace(item, calibration=calibration) if item.name in chosen else item
-                                      for item in study.items))
+    return _each(study, names, lambda item: replace(item, calibration=calibration))
 
 
 def set_axes(study: Study, names: Iterable[str], axes: Axes | None) -> Study:
-    """Say how these recordings' sensor sat, in place of what their recipe says; None goes back to that."""
-    chosen = set(names)
-    return replace(study, items=tuple(replace(item, axes=axes) if item.name in chosen else item
-                                      for item in study.items))
+    """Set the orientation of these recordings' sensor, in place of what their recipe says; None goes back to that."""
+    return _each(study, names, lambda item: replace(item, axes=axes))
 
 
 def set_clock(study: Study, names: Iterable[str], clock: Shift) -> Study:
     """Say how the clock that the labels came by stands against these recordings' own: their labels move along."""
-    chosen = set(names)
-    return replace(study, items=tuple(
-        replace(item, clock=clock, labels=moved(item.labels, item.clock, clock)) if item.name in chosen else item
-        for item in study.items))
+    return _each(study, names, lambda item: replace(item, clock=clock, labels=moved(item.labels, item.clock, clock)))
 
 
 def move_files(study: Study, paths: Mapping[str, tuple[str, ...]]) -> Study:
@@ -179,3 +193,38 @@ def set_labels(study: Study, name: str, labels: tuple) -> Study:
         return study.with_item(replace(item, labels=labels))
     under_seal = tuple(replace(one, labels=labels) if one.name == name else one for one in study.under_seal)
     return replace(study, under_seal=under_seal)
+
+
+_HALVINGS = 40
+
+
+def as_far_as_allowed(study: Study, key: str, value: float) -> tuple[Study, BadSetting | None]:
+    """The study with the setting moved from where it is towards `value`, as far as the rule can run with it.
+
+    The refusal is None where it got there. Between a setting's place and the asked one there is at most one
+    bound, so halving finds it; the place found is rounded to a thousandth of the way on the allowed side.
+    """
+    try:
+        return set_value(study, key, value), None
+    except BadSetting as refused:
+        refusal = refused
+    allowed, forbidden = study.settings.number(key), value
+    for _ in range(_HALVINGS):
+        middle = (allowed + forbidden) / 2
+        if _runs(study, key, middle):
+            allowed = middle
+        else:
+            forbidden = middle
+    for digits in range(7):
+        rounded = round(allowed, digits)
+        if abs(rounded - allowed) <= 1e-3 * max(abs(allowed), 1e-3) and _runs(study, key, rounded):
+            return set_value(study, key, rounded), refusal
+    return set_value(study, key, allowed), refusal
+
+
+def _runs(study: Study, key: str, value: Value) -> bool:
+    try:
+        set_value(study, key, value)
+    except BadSetting:
+        return False
+    return True

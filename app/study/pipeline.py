@@ -6,24 +6,23 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from app.study.nodes import Lending, lending, passed_over
-from app.study.seen import Seen, seen_through
-from app.study.state import Item, Study, Widening
-from app.study.worn import Worn, as_worn, worn
-from data.recording import Recording
-from detect.attempts import Attempts
-from detect.corpus import corpus_of
-from detect.engine import Engine
-from detect.frontend import FrontEnd
-from detect.rule import Rule, rule_of
-from detect.score import Events, Score, events_from, score
+import numpy as np
+
+from app.study.recordings.device_signal import DeviceSignal, Worn, as_worn, seen_through, worn
+from app.study.recordings.nodes import Lending, lending, passed_over
+from app.study.state import Item, Study
+from data.recordings.model import Label, Recording
+from detect.engine.attempt_table import Attempts
+from detect.engine.engine import Engine
+from detect.rule.front_end import FrontEnd
+from detect.rule.integers import Rule, rule_of
+from detect.rule.settings import Settings
+from detect.scoring.corpus import corpus_of
+from detect.scoring.score import Events, Score, events_from, score
+from detect.workers import Stopped
 
 Progress = Callable[[float], None]
 Cancelled = Callable[[], bool]
-
-
-class Stopped(Exception):
-    """Long work was cancelled by the person who started it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,7 +35,7 @@ class Prepared:
     front_end: FrontEnd
     names: tuple[str, ...]
     recordings: tuple[Recording, ...]
-    seen: tuple[Seen, ...]
+    seen: tuple[DeviceSignal, ...]
     engine: Engine
     worn: tuple[Worn, ...]
 
@@ -76,23 +75,28 @@ def fits(prepared: Prepared | None, study: Study, library: Mapping[str, Recordin
 
 
 @dataclass(frozen=True, eq=False)
-class Labelled:
+class StudyEvents:
     """The events of a study, and for each its item and its place among that item's labels."""
 
     items: tuple[Item, ...]
-    widening: Widening
     events: Events
     owners: tuple[tuple[Item, int], ...]
     annotator: str | None = None
-    node: str = ""
     lending: Lending | None = None
 
-    def stands_for(self, study: Study) -> bool:
-        return self.items is study.items and self.widening == study.widening \
-            and self.annotator == study.annotator and self.node == study.node
+    def label(self, event: int) -> tuple[str, Label]:
+        """An event's recording and its label."""
+        item, at = self.owners[event]
+        return item.name, item.labels[at]
+
+    def score(self, recording: np.ndarray, impact: np.ndarray, hold_off: int) -> Score:
+        """Of alarms, each counted for the recording that it is lent to."""
+        if self.lending is not None:
+            recording, impact = self.lending.lent(recording, impact, self.events, hold_off)
+        return score(recording, impact, self.events)
 
 
-def label(study: Study, prepared: Prepared) -> Labelled:
+def label(study: Study, prepared: Prepared) -> StudyEvents:
     """Labels as events in samples. Recordings that are left out, or whose rate nobody knows, are not scored; of
     several annotators those are asked whom the study names."""
     position = {name: i for i, name in enumerate(prepared.names)}
@@ -109,7 +113,7 @@ def label(study: Study, prepared: Prepared) -> Labelled:
                 for item, one in zip(items, prepared.recordings, strict=True)],
         before_s=study.widening.before_s, after_s=study.widening.after_s)
     lent = lending(study, position, [one.timeline for one in prepared.seen])
-    return Labelled(study.items, study.widening, events, owners, study.annotator, study.node, lent)
+    return StudyEvents(study.items, events, owners, study.annotator, lent)
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,11 +125,13 @@ class Evaluated:
     score: Score
 
 
-def evaluate(study: Study, prepared: Prepared, labelled: Labelled) -> Evaluated:
-    """The quick step, taken at every move of a slider."""
-    rule = rule_of(study.settings, study.front_end)
+Made = tuple[Evaluated, StudyEvents, Prepared]
+"""What a session evaluated for a study, for whoever goes on from there."""
+
+
+def evaluate(settings: Settings, prepared: Prepared, labelled: StudyEvents) -> Evaluated:
+    """The quick step, taken at every move of a slider. Raises BadSetting where the front end forbids the settings."""
+    rule = rule_of(settings, prepared.front_end)
     attempts = prepared.engine.evaluate(rule)
-    recording, impact = attempts.alarm_recording, attempts.alarm_impact
-    if labelled.lending is not None:
-        recording, impact = labelled.lending.lent(recording, impact, labelled.events, rule.hold_off)
-    return Evaluated(rule, attempts, score(recording, impact, labelled.events))
+    scored = labelled.score(attempts.alarm_recording, attempts.alarm_impact, rule.hold_off)
+    return Evaluated(rule, attempts, scored)

@@ -1,4 +1,4 @@
-"""The study in hand with its samples: what the window and the commands both drive. No Qt.
+"""The open study with its samples: what the window and the commands both drive. No Qt.
 
 Slow work (`read`, `load`, `prepare`) changes nothing by itself and may run on another thread; what it made is
 taken over by `take`, `take_loaded`, `take_prepared` on the one thread that owns the session.
@@ -7,62 +7,80 @@ taken over by `take`, `take_loaded`, `take_prepared` on the one thread that owns
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
-from app.study import actions, filing, importing, left, loading, sealing, untold
-from app.study.chosen import Chosen
-from app.study.confounding import Confounding, needs_s
-from app.study.explained import Explained
-from app.study.history import History
-from app.study.left import Left
-from app.study.nearest import NearestAttempts, Signal
-from app.study.nodes import share_labels
-from app.study.pipeline import Evaluated, Labelled, Prepared, evaluate, fits, label, prepare
-from app.study.readout import Bystanders, event_rows, recording_rows, score_view
-from app.study.seen import seen_through
-from app.study.shown import AttemptRow, EventRow, Results, StageSpan, Trace
+from app.study import actions
+from app.study.history import History, Log
+from app.study.importing import sources
+from app.study.importing.preview import gaps_and_clipping
+from app.study.importing.repeats import without_repeats
+from app.study.memo import Memo
+from app.study.pipeline import Cancelled, Evaluated, Prepared, Progress, StudyEvents, evaluate, fits, label, prepare
+from app.study.recordings import samples
+from app.study.recordings.device_signal import as_worn, seen_through
+from app.study.recordings.nodes import share_labels
+from app.study.recordings.trim import in_words, trimmed
+from app.study.report import digests
+from app.study.results import worth
+from app.study.results.confounds import Confounding
+from app.study.results.content import AttemptRow, EventRow, Results, StandingWarning, Trace
+from app.study.results.explanation import Explained, NearestAttempts, Signal
+from app.study.results.readout import Bystanders, event_rows, recording_rows, score_view
+from app.study.results.standing_warnings import Warnings
+from app.study.results.worth import Worth
+from app.study.sealed import disclosure, sealed_set
 from app.study.state import Item, Study
-from app.study.tried import Log
-from app.study.trimming import in_words, trimmed
-from app.study.worn import as_worn
-from data.batch import Batch
-from data.recipe import Recipe
-from data.recording import Recording
-from data.seal import SealRecord
+from app.study.storage import study_files
+from app.study.storage.study_files import Chosen, WindowState
+from data.recipe.recipe import Recipe
+from data.recordings.batch import Batch
+from data.recordings.model import Recording
+from data.study.seal_record import SealRecord
+from data.study.study_file import digest_of
+from detect.rule.explanation import StageSpan
+from detect.rule.front_end import FrontEnd
+from detect.rule.settings import Settings
 
 
 class Session:
     """One study, its history, its samples, and results that are made again only as far as needed."""
 
     def __init__(self, study: Study | None = None, path: Path | None = None) -> None:
-        self.history = History(sealing.parted(study or Study()))
+        self.history = History(sealed_set.parted(study or Study()))
         self.path = path
-        self.left = Left()
+        self.left = WindowState()
         self.library: dict[str, Recording] = {}
         """Samples of the study's recordings; those under the seal are not among them."""
         self._under_seal: dict[str, Recording] = {}
         self._saved = self.study
+        self._begun_here = path is None
+        self.on_disk = "" if path is None else digest_of(path)
+        """SHA-256 of the study's file as it was opened or saved here."""
         self._prepared: Prepared | None = None
-        self._labelled: Labelled | None = None
-        self._bystanders: Bystanders | None = None
-        self._found: tuple[Study, Evaluated] | None = None
-        self._marked: tuple[object, np.ndarray] | None = None
-        self._results: Results | None = None
-        self._close: Explained | None = None
+        self.memo = Memo()
+        """Of what follows from the open study."""
         self.tried = Log()
-        self._confounding: tuple[Labelled, Confounding] | None = None
 
     @classmethod
     def opened(cls, path: Path) -> Session:
         """A session on a saved study, its samples read. Raises Problem where the study can't be read."""
-        session = cls(filing.load(path), path)
-        session.take_loaded(loading.load_all(sealing.whole(session.study).items))
+        before = digest_of(path)  # a change while it is read makes it another file
+        study, left = study_files.opened(path)
+        session = cls(study, path)
+        session.left, session.on_disk = left, before
+        session.take_loaded(samples.load_all(sealed_set.whole(session.study).items))
         session._saved = session.study
         return session
+
+    def copied(self) -> Session:
+        """Another session on the study as it is now, which may work on another thread; the samples are shared."""
+        own = Session(self.study, self.path)
+        own.library, own._under_seal = dict(self.library), dict(self._under_seal)
+        return own
 
     @property
     def study(self) -> Study:
@@ -76,7 +94,7 @@ class Session:
     # What changes the study.
 
     def act(self, study: Study, done: str, gesture: str = "") -> bool:
-        changed = self.history.do(sealing.parted(share_labels(self.study, study)), done, gesture)
+        changed = self.history.do(sealed_set.parted(share_labels(self.study, study)), done, gesture)
         self._keep_apart()
         return changed
 
@@ -91,43 +109,47 @@ class Session:
         return self.study
 
     def adopt(self, chosen: Chosen, done: str = "read settings") -> bool:
-        """Settings and front end from a file."""
-        return self.act(actions.set_both(self.study, chosen.settings, chosen.front_end), done)
+        """Settings and front end from a file, with what a search said of them."""
+        return self.act(actions.use_chosen(self.study, chosen.settings, chosen.front_end, chosen.tuned), done)
 
-    def take_batch(self, batch: Batch, recipe: Recipe) -> Batch:
-        """What `importing.read` made of files and label tables, as one step; the part of it that may be told."""
-        batch = untold.told_apart(self.study, batch)
-        items, recordings = importing.items_of(batch)
-        study = actions.add_items(importing.started_by(self.study, recipe), items)
-        shown = untold.unveiled(study, batch)
-        known = {item.name for item in sealing.whole(study).items}
+    def take_batch(self, batch: Batch, recipe: Recipe, keep_same: bool = True) -> Batch:
+        """What `importing.read` made of files and label tables, as one step; the part of it that may be told.
+        `keep_same`: also what has the same content as a recording of another name."""
+        batch = without_repeats(self.study, disclosure.told_apart(self.study, batch), keep_same)
+        items, recordings = sources.items_of(batch)
+        study = actions.add_items(sources.started_by(self.study, recipe), items)
+        shown = disclosure.unveiled(study, batch)
+        known = {item.name for item in sealed_set.whole(study).items}
         self.library.update({name: one for name, one in recordings.items() if name in known})
         self.act(study, f"read {len(shown.read)} recordings")
         return shown
 
-    def take_loaded(self, loaded: Iterable[loading.Loaded]) -> None:
+    def take_loaded(self, loaded: Iterable[samples.Loaded]) -> None:
         """Samples of the study's own items. Not a step of the history: the study is as it was saved."""
-        study = sealing.whole(self.study)
+        study = sealed_set.whole(self.study)
         for one in loaded:
             if one.recording is not None:
                 self.library[one.item.name] = one.recording
         changed = {one.item.name: one.item for one in loaded}
         items = tuple(changed.get(item.name, item) for item in study.items)
         clean = not self.dirty
-        self.history = History(sealing.parted(replace(study, items=items)))
+        self.history = History(sealed_set.parted(replace(study, items=items)))
         self._keep_apart()
         if clean:
             self._saved = self.study
 
     def save(self, path: Path) -> None:
         """Raises Problem where the place can't be written; the study stays unsaved then, and as it was."""
-        left.save(self.study, self.left, path)
-        self.path = path
+        record = sealed_set.covered(self.study, sealed_set.now())
+        if record is not self.study.seal:
+            self._seal_everywhere(self.study.sealed, record)
+        study_files.save(self.study, path, self.left)
+        self.path, self.on_disk = path, digest_of(path)
         self.history.everywhere(lambda study: replace(study, title=path.stem))
         self._saved = self.study
 
     def recover(self, study: Study) -> None:
-        """Put a recovery copy in hand, as one step that can be undone; the longer record of the seal holds."""
+        """Take up a recovery copy, as one step that can be undone; the longer record of the seal holds."""
         longer = study if study.seal.begins_with(self.study.seal) else self.study
         self.act(study, "recover unsaved changes")
         self._seal_everywhere(longer.sealed, longer.seal)
@@ -136,31 +158,36 @@ class Session:
 
     def seal(self, people: Sequence[str], when: str) -> None:
         """Put people aside. Raises Problem where nobody is named who could be."""
-        seen = sealing.seen_before(self.study, len(self.tried))
-        self._seal_everywhere(*sealing.sealed_too(self.study, people, seen, when))
+        seen = sealed_set.seen_before(self.study, len(self.tried), self._begun_here)
+        self._seal_everywhere(*sealed_set.sealed_too(self.study, people, seen, when))
         self.tried = Log()  # its scores were with them
-        silence = untold.Silence([*self.study.sealed, *(item.name for item in self.study.under_seal)])
+        silence = disclosure.Silence([*self.study.sealed, *(item.name for item in self.study.under_seal)])
         self.history.reword(lambda done: "a change to what is sealed" if silence.mentions(done) else done)
 
     def release(self, people: Sequence[str], when: str) -> None:
         """Take sealed people back among the others, as was just written into the study's file. Raises Problem where
         somebody is not sealed."""
-        released = sealing.released(self.study, people, when)
+        released = sealed_set.released(self.study, people, when)
         self._seal_everywhere(*released)
-        self._saved = sealing.resealed(self._saved, *released)
+        self._note_file()
+        self._saved = sealed_set.resealed(self._saved, *released)
         self.tried = Log()
 
     def record(self, seal: SealRecord) -> None:
         """The record of the seal as it was just written into the study's file."""
         self._seal_everywhere(self.study.sealed, seal)
-        self._saved = sealing.resealed(self._saved, self.study.sealed, seal)
+        self._note_file()
+        self._saved = sealed_set.resealed(self._saved, self.study.sealed, seal)
+
+    def _note_file(self) -> None:
+        self.on_disk = "" if self.path is None else digest_of(self.path)
 
     def _seal_everywhere(self, sealed: tuple[str, ...], seal: SealRecord) -> None:
         made: dict[tuple[int, int], Study] = {}  # steps that share their items go on sharing them
 
         def changed(study: Study) -> Study:
             key = id(study.items), id(study.under_seal)
-            before = made.setdefault(key, sealing.resealed(study, sealed, seal))
+            before = made.setdefault(key, sealed_set.resealed(study, sealed, seal))
             return replace(study, items=before.items, under_seal=before.under_seal, sealed=sealed, seal=seal)
 
         self.history.everywhere(changed)
@@ -187,51 +214,54 @@ class Session:
         """Whether results are quick to have: no recording or front end changed since the last preparation."""
         return fits(self._prepared, self.study, self.library)
 
-    def prepare(self, progress: Callable[[float], None] | None = None,
-                cancelled: Callable[[], bool] | None = None) -> Prepared:
-        """The slow step, for the study in hand. Safe on another thread; hand the outcome to `take_prepared`."""
+    def prepare(self, progress: Progress | None = None, cancelled: Cancelled | None = None) -> Prepared:
+        """The slow step, for the open study. Safe on another thread; hand the outcome to `take_prepared`."""
         return prepare(self.study, self.library, progress, cancelled)
 
     def take_prepared(self, prepared: Prepared) -> None:
         self._prepared = prepared
-        self._labelled = self._bystanders = self._found = self._marked = self._results = None
+        self.memo.clear()
 
     def results(self) -> Results:
-        """Of the study in hand; prepared first where that is needed."""
-        study = self.study
-        if self._results is not None and self._results.study is study:
-            return self._results
+        """Of the open study; prepared first where that is needed."""
         began = time.perf_counter()
+        found = self.found()
+        return self.memo.of("results", (self.study, found), lambda: self._make_results(began))
+
+    def _make_results(self, began: float) -> Results:
+        study = self.study
         found, labelled, prepared, bystanders = self.evaluated()
         before = self._outcomes_under_mark(prepared, labelled)
         rows = recording_rows(study, found, labelled, bystanders)
         view = score_view(study, found, bystanders, rows, before, labelled)
         took = (time.perf_counter() - began) * 1000
-        confounds = self.confounding().sentences(needs_s(found.rule, study.front_end))
-        view = replace(view, cautions=(*view.cautions, *confounds))
+        worthy = self.worth()
+        view = replace(view, warnings=self.warnings(), worth=None if worthy is None else worth.view(worthy))
         self.tried.note(self.history.step, found.score)
-        self._results = Results(study, found.rule, rows, view, took, prepared.hours)
-        return self._results
+        return Results(study, found.rule, rows, view, took, prepared.hours)
 
-    def evaluated(self) -> tuple[Evaluated, Labelled, Prepared, Bystanders]:
+    def evaluated(self) -> tuple[Evaluated, StudyEvents, Prepared, Bystanders]:
         """What the results are made from, for whoever shows more of it."""
         study = self.study
         if not self.ready:
             self.take_prepared(self.prepare())
         prepared = self._prepared
         assert prepared is not None
-        if self._labelled is None or not self._labelled.stands_for(study):
-            self._labelled = label(study, prepared)
-            self._bystanders = Bystanders(study, prepared, self._labelled)
-            self._found = self._marked = None
-        labelled, bystanders = self._labelled, self._bystanders
-        assert bystanders is not None
-        if self._found is None or self._found[0] is not study:
-            self._found = (study, evaluate(study, prepared, labelled))
-        return self._found[1], labelled, prepared, bystanders
+        scored = study.items, study.widening, study.annotator, study.node
+        labelled = self.memo.of("labelled", (prepared, *scored), lambda: label(study, prepared))
+        bystanders = self.memo.of("bystanders", (labelled,), lambda: Bystanders(study, prepared, labelled))
+        return self._under("in hand", study.settings, prepared, labelled), labelled, prepared, bystanders
+
+    def other_side(self, settings: Settings) -> Evaluated:
+        """The open study under the settings of the other side. BadSetting where the front end forbids it."""
+        _, labelled, prepared, _ = self.evaluated()
+        return self._under("other side", settings, prepared, labelled)
+
+    def _under(self, name: str, settings: Settings, prepared: Prepared, labelled: StudyEvents) -> Evaluated:
+        return self.memo.of(name, (settings, labelled), lambda: evaluate(settings, prepared, labelled))
 
     def found(self) -> Evaluated:
-        """Attempts and score of the study in hand."""
+        """Attempts and score of the open study."""
         return self.evaluated()[0]
 
     def bystanders(self) -> Bystanders:
@@ -240,22 +270,36 @@ class Session:
     def confounding(self) -> Confounding:
         """What else tells falls from other activities: computed once for samples and labels."""
         _, labelled, prepared, _ = self.evaluated()
-        if self._confounding is None or self._confounding[0] is not labelled:
-            self._confounding = labelled, Confounding(prepared, labelled)
-        return self._confounding[1]
+        return self.memo.of("confounding", (labelled,), lambda: Confounding(prepared, labelled))
+
+    def warnings(self) -> tuple[StandingWarning, ...]:
+        """What lessens the worth of every figure, the worst first."""
+        found, labelled, prepared, bystanders = self.evaluated()
+        standing = self.memo.of("warnings", (labelled,), lambda: Warnings(prepared, labelled, bystanders,
+                                                                          self.confounding()))
+        return standing.of(self.study, found)
+
+    def digests(self) -> tuple[str, str]:
+        """SHA-256 of the scored recordings and of their labels; the same in any order."""
+        study, library = self.study, self.library
+        return self.memo.of("digests", (study.items, study.annotator, tuple(library)), lambda: digests.of(
+            [item for item in study.items if item.scored and item.name in library], study.annotator))
+
+    def worth(self, settings: Settings | None = None, front_end: FrontEnd | None = None) -> Worth | None:
+        """What settings are worth that a search found, the current ones unless others are given; None where none
+        did."""
+        study = self.study
+        if not study.tuned:
+            return None
+        return worth.worth_of(study, settings or study.settings, front_end or study.front_end, self.digests())
 
     def refusals(self) -> tuple[str, ...]:
         """Why files of the study could not be read, a sentence each."""
         return tuple(item.refused for item in self.study.items if item.refused)
 
-    def _outcomes_under_mark(self, prepared: Prepared, labelled: Labelled) -> np.ndarray | None:
+    def _outcomes_under_mark(self, prepared: Prepared, labelled: StudyEvents) -> np.ndarray | None:
         mark = self.study.mark
-        if mark is None:
-            return None
-        if self._marked is None or self._marked[0] != mark:
-            marked = evaluate(replace(self.study, settings=mark), prepared, labelled)
-            self._marked = (mark, marked.score.outcome)
-        return self._marked[1]
+        return None if mark is None else self._under("mark", mark, prepared, labelled).score.outcome
 
     # One recording, looked at closely.
 
@@ -265,10 +309,9 @@ class Session:
         at = bystanders.position.get(name)
         if at is None:
             return None
-        close = self._close
-        if close is None or close.found is not found or close.seen is not prepared.seen[at]:
-            self._close = close = Explained(self.study, found, prepared, at, close)
-        return close
+        before = self.memo.last("explained")
+        return self.memo.of("explained", (found, prepared.seen[at]),
+                            lambda: Explained(self.study, found, prepared, at, before))
 
     def trace(self, name: str) -> Trace | None:
         """The recording as the device sees it; None where its file was refused."""
@@ -302,8 +345,4 @@ def _remark(item: Item, recording: Recording) -> str:
     parts = [item.about.placement, f"{length:.0f} s", in_words(item.trim), f"{recording.rate_hz:g} Hz"]
     parts += ["calibrated"] if item.calibration is not None else []
     parts += ["turned"] if item.axes is not None else []
-    if recording.gaps:
-        parts.append(f"{recording.gaps} gap" + ("s" if recording.gaps > 1 else ""))
-    if recording.clipped:
-        parts.append(f"{recording.clipped} sample{'s' if recording.clipped > 1 else ''} clipped")
-    return " · ".join(part for part in parts if part)
+    return " · ".join(part for part in (*parts, *gaps_and_clipping(recording.gaps, recording.clipped)) if part)

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from data.corrections import Calibration, Shift
-from data.recipe import Recipe
-from data.recording import About, Label, Trim
-from data.seal import SealRecord
-from data.told import Axes
-from detect.device.table import UNCHANGED
-from detect.device.values import Values
-from detect.frontend import FrontEnd
-from detect.settings import DEFAULTS, Settings
+from data.problem import Problem
+from data.recipe.recipe import Recipe
+from data.recipe.sections import Axes
+from data.recordings.model import About, Calibration, Label, Shift, Trim
+from data.study.intended_use import IntendedUse
+from data.study.seal_record import SealRecord
+from data.study.tuned_record import TunedRecord
+from detect.device.quantities import Values
+from detect.device.quantity_table import UNCHANGED
+from detect.rule.front_end import FrontEnd
+from detect.rule.settings import DEFAULTS, Settings
 
 
 @dataclass(frozen=True)
@@ -44,7 +46,7 @@ class Item:
     calibration: Calibration | None = None
     """What makes its node's g true; applied to what the file holds, never to what is calibrated already."""
     axes: Axes | None = None
-    """How the sensor sat, where that was said after the file was read: in place of what its recipe says."""
+    """The sensor's orientation, where that was said after the file was read: in place of what its recipe says."""
 
     @property
     def scored(self) -> bool:
@@ -60,7 +62,7 @@ class Widening:
 
 
 @dataclass(frozen=True)
-class Kept:
+class KeptSettings:
     """Settings set aside in the history under a note, with the front end they were for and the matrix they had."""
 
     note: str
@@ -87,7 +89,7 @@ class Study:
     """What stands beside the study's name: where it comes from, that it is synthetic."""
     side: str = "A"
     other: Settings | None = None
-    kept: tuple[Kept, ...] = ()
+    kept: tuple[KeptSettings, ...] = ()
     annotator: str | None = None
     """Whose labels are scored: empty text means those that name nobody; None everybody's."""
     node: str = ""
@@ -100,6 +102,14 @@ class Study:
     """Their recordings; `sealing.parted` keeps them apart."""
     seal: SealRecord = field(default_factory=SealRecord)
     """When they were sealed, and every opening; no step of the history."""
+    tuned: tuple[TunedRecord, ...] = ()
+    """What searches found whose settings were used, the latest last."""
+    intended_use: IntendedUse = field(default_factory=IntendedUse)
+
+    @property
+    def scored_by(self) -> tuple[object, ...]:
+        """What the score hangs on: studies with equal ones have the same."""
+        return self.items, self.settings, self.front_end, self.widening, self.annotator, self.node
 
     @property
     def other_side(self) -> str:
@@ -110,3 +120,11 @@ class Study:
 
     def with_item(self, changed: Item) -> Study:
         return replace(self, items=tuple(changed if item.name == changed.name else item for item in self.items))
+
+
+@dataclass(frozen=True)
+class Changed:
+    """The study after an action on several recordings, and why some of these were left as they are."""
+
+    study: Study
+    problems: tuple[Problem, ...]

@@ -1,22 +1,38 @@
-"""Worker processes on this machine: for reading many files, and for everything that tries many settings."""
+"""Worker processes on this machine: for reading many files, and for everything that tries many settings.
+
+The workers of a scheduler elsewhere, as an executor like any other. Needs the extra `cluster`.
+
+Work travels as Python's own pickles, which whoever can speak to a scheduler or a worker can make do anything: they
+belong on a network whose machines trust each other.
+"""
 
 from __future__ import annotations
 
+import asyncio
+import hashlib
+import logging
 import os
 import pickle
 import signal
 import tempfile
+import threading
 import time
 import weakref
-from collections.abc import Iterator, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager, suppress
-from multiprocessing import get_context
+from functools import partial
+from importlib.util import find_spec
+from multiprocessing import get_context, parent_process
+from multiprocessing.connection import wait
+from multiprocessing.process import BaseProcess
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from detect.workers import Parcel
+from data.problem import Problem
+from detect.workers import KEPT, NoWorkerLeft, Parcel
 
+MOST_WORKERS = 512
 WORTH_FILES = 300
 WORTH_BYTES = 60 * 1024**2
 """A worker takes about a second to start; fewer or smaller files than these are read sooner without."""
@@ -33,13 +49,13 @@ class Processes(ProcessPoolExecutor):
     """
 
     def __init__(self, number: int) -> None:
-        super().__init__(number, get_context("spawn"), signal.signal, (signal.SIGINT, signal.SIG_IGN))
+        super().__init__(number, get_context("spawn"), _begin)
 
     def hand_out(self, parcel: Parcel) -> Parcel:
-        """The parcel as a file that is there as long as what is returned; as it is where there is no room for one."""
+        """The parcel as a file that is there as long as what is returned; as it is where room is lacking for one."""
         _clear_away()
         try:
-            with tempfile.NamedTemporaryFile(prefix="plumbfall-", suffix=".pickle", delete=False) as file:
+            with tempfile.NamedTemporaryFile(prefix=_files_of(os.getpid()), suffix=".pickle", delete=False) as file:
                 filed = _Filed(parcel.token, Path(file.name))
                 weakref.finalize(filed, Path(file.name).unlink, missing_ok=True)
                 pickle.dump(parcel.thing, file, protocol=pickle.HIGHEST_PROTOCOL)
@@ -51,11 +67,34 @@ class Processes(ProcessPoolExecutor):
         """A process that dies breaks the whole pool, which says so itself."""
 
 
+def _files_of(process: int) -> str:
+    """How the names of a process's files begin."""
+    return f"plumbfall-{process}-"
+
+
+def _begin() -> None:
+    """In a worker: Ctrl-C is its parent's to answer, and it ends where that ends, however that was."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    parent = parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+
+
+def _end_with(parent: BaseProcess) -> None:
+    wait([parent.sentinel])
+    _remove(f"{_files_of(parent.pid or 0)}*.pickle", 0.0)
+    os._exit(1)
+
+
 def _clear_away() -> None:
     """Files that a killed program left; younger ones may be somebody's at work, who asks anew for a lost one."""
-    for path in Path(tempfile.gettempdir()).glob("plumbfall-*.pickle"):
+    _remove("plumbfall-*.pickle", LEFT_BEHIND_S)
+
+
+def _remove(names: str, older_than_s: float) -> None:
+    for path in Path(tempfile.gettempdir()).glob(names):
         with suppress(OSError):
-            if time.time() - path.stat().st_mtime > LEFT_BEHIND_S:
+            if time.time() - path.stat().st_mtime >= older_than_s:
                 path.unlink()
 
 
@@ -83,6 +122,9 @@ class _Filed(Parcel):
 @contextmanager
 def processes(number: int) -> Iterator[Executor | None]:
     """So many workers; None for one, which is this process."""
+    if number > MOST_WORKERS:
+        raise Problem("option", f"{number} workers are more than any machine has use for.",
+                      f"Choose at most {MOST_WORKERS}; this machine has {os.cpu_count() or 1} cores.")
     if number == 1:
         yield None
         return
@@ -113,3 +155,157 @@ def _worth_it(paths: Sequence[Path]) -> bool:
             if files >= WORTH_FILES or (files > 1 and size >= WORTH_BYTES):
                 return True
     return False
+
+
+if TYPE_CHECKING:
+    from distributed import Client
+
+ANSWERS_WITHIN_S = 10.0
+GRACE_S = 20.0
+"""So long is waited for a worker to come back where none is left: whoever looks after them may start another."""
+ASKED_EVERY_S = 1.0
+
+HERE = "What was left was worked out here; the result is the same."
+
+
+@contextmanager
+def connected(address: str) -> Iterator[Cluster]:
+    """The workers of the scheduler at an address such as tcp://10.1.2.3:8786.
+
+    Raises Problem where it doesn't answer, has no worker, or one of them hasn't the same Plumbfall.
+    """
+    if find_spec("distributed") is None:
+        raise Problem("library_missing", "Sending work to a scheduler needs the package distributed, which is not "
+                      "installed.", "Install it (pip install distributed, or plumbfall[cluster]), or leave the "
+                      "scheduler out.")
+    from distributed import Client
+
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what matters of it is told in sentences
+    try:
+        asyncio.run(_answers(address))
+    except (OSError, ValueError, TypeError) as reason:
+        raise Problem("no_scheduler", f'No scheduler answers at "{address}": {_first_line(reason)}.',
+                      'Start one with "dask scheduler" and give the address that it prints.', value=address) from None
+    with Client(address, timeout=ANSWERS_WITHIN_S, set_as_default=False) as client:
+        _check_workers(client, address)
+        yield Cluster(client, address)
+
+
+async def _answers(address: str) -> None:
+    """Asked first, since a client that can't connect leaves its threads running. Raises OSError, or what is wrong with
+    the address."""
+    from distributed.comm.core import connect
+
+    await (await connect(address, timeout=ANSWERS_WITHIN_S)).close()
+
+
+class Cluster(Executor):
+    """Work for a scheduler's workers. Where one is lost, the others do its work again."""
+
+    def __init__(self, client: Client, address: str) -> None:
+        self._client, self._address = client, address
+        self._executor = client.get_executor(pure=False)
+        self._seen = self._asked = time.monotonic()
+
+    def submit(self, work: Callable[..., Any], /, *words: Any, **named: Any) -> Future[Any]:
+        there = self._executor.submit(work, *words, **named)
+        here: Future[Any] = Future()
+        here.add_done_callback(lambda one: there.cancel() if one.cancelled() else None)
+        there.add_done_callback(partial(self._hand_on, here))
+        return here
+
+    def _hand_on(self, here: Future[Any], there: Future[Any]) -> None:
+        if not here.set_running_or_notify_cancel():
+            return
+        if there.cancelled():
+            here.set_exception(NoWorkerLeft(f'The scheduler at "{self._address}" lost the work. {HERE}'))
+        elif (failure := there.exception()) is None:
+            here.set_result(there.result())
+        elif type(failure).__name__ == "KilledWorker":
+            here.set_exception(NoWorkerLeft(f'Several workers of "{self._address}" died at the same work. {HERE}'))
+        else:
+            here.set_exception(failure)
+
+    def hand_out(self, parcel: Parcel) -> Parcel:
+        """To every worker that lacks it."""
+        try:
+            has = self._client.run(_is_there, parcel.token, on_error="ignore")
+            lacking = [worker for worker, is_there in has.items() if not is_there]
+            if lacking:
+                self._client.run(_take, parcel, workers=lacking, on_error="ignore")
+        except (OSError, TimeoutError) as reason:
+            raise NoWorkerLeft(f'The workers of "{self._address}" did not accept the recordings '
+                               f"({_first_line(reason)}). {HERE}") from None
+        return _Given(parcel.token)
+
+    def look_up(self) -> None:
+        now = time.monotonic()
+        if now - self._asked < ASKED_EVERY_S:
+            return
+        self._asked = now
+        try:
+            there = self._client.nthreads()
+        except (OSError, TimeoutError):
+            raise NoWorkerLeft(f'The scheduler at "{self._address}" no longer answers. {HERE}') from None
+        if there:
+            self._seen = time.monotonic()
+        elif now - self._seen > GRACE_S:
+            raise NoWorkerLeft(f'The scheduler at "{self._address}" has no worker left. {HERE}')
+
+
+_given: dict[str, Parcel] = {}
+"""In a worker: what it was handed last, by token, for all its threads."""
+
+
+def _is_there(token: str) -> bool:
+    return token in _given
+
+
+def _take(parcel: Parcel) -> None:
+    while len(_given) >= KEPT:
+        del _given[next(iter(_given))]
+    _given[parcel.token] = parcel
+
+
+class _Given(Parcel):
+    """A parcel that was handed out before."""
+
+    def __init__(self, token: str) -> None:
+        super().__init__(token, None)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _Given, (self.token,)
+
+    def opened(self) -> Any:
+        there = _given.get(self.token)
+        return super().opened() if there is None else there.opened()
+
+
+def _check_workers(client: Client, address: str) -> None:
+    try:
+        client.wait_for_workers(1, timeout=ANSWERS_WITHIN_S)
+    except TimeoutError:
+        raise Problem("no_worker", f'The scheduler at "{address}" has no worker.',
+                      f'Start some with "dask worker {address}".', value=address) from None
+    own = code_digest()
+    for worker, found in client.run(code_digest, on_error="return").items():
+        if isinstance(found, Exception):
+            raise Problem("worker_lacks", f"The worker {worker} failed: {_first_line(found)}.",
+                          "Install this Plumbfall, with its extra cluster, where the workers run.", value=worker)
+        if found != own:
+            raise Problem("other_release", f"The worker {worker} has another version of Plumbfall, so it might "
+                          "give different results.", "Install the same version there and restart the worker.",
+                          value=worker)
+
+
+def code_digest() -> str:
+    """Of all the code that work may call: equal ones come to equal results."""
+    digest = hashlib.sha256()
+    root = Path(__file__).resolve().parents[2]
+    for path in sorted(path for room in ("app/study", "data", "detect") for path in (root / room).rglob("*.py")):
+        digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes())
+    return digest.hexdigest()
+
+
+def _first_line(reason: BaseException) -> str:
+    return (str(reason) or type(reason).__name__).splitlines()[0].rstrip(".")

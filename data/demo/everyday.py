@@ -97,12 +97,12 @@ def sit_and_get_up(scene: Scene, name: str) -> None:
             rest(scene, 2.5, unrest=2.0)
 
 
-def drop_into_chair(scene: Scene, name: str) -> None:
-    """Let oneself fall the last bit into a garden chair, and sit in it."""
+def drop_into_chair(scene: Scene, name: str, back_deg: float = 19) -> None:
+    """Let oneself fall the last bit into a garden chair, and sit in it, leaning back so far."""
     with scene.happens("other", name):
         turn(scene, lean(20), 0.6, -0.08)
         land(scene, sink(scene, 0.24, 0.42, lean(-10)), SEAT)
-        turn(scene, lean(-19), 0.6)
+        turn(scene, lean(-back_deg), 0.6)
         rest(scene, scene.rng.uniform(14, 20), unrest=1.2)
         turn(scene, lean(34), 0.9, 0.12)
         turn(scene, lean(2), 1.0, 0.28, 0.06)
@@ -177,7 +177,7 @@ def hang_washing(scene: Scene, name: str) -> None:
             stir(scene, scene.rng.uniform(4, 6), 0.04, 5)
 
 
-# What feels like a fall. See data/demo/hard_cases.py.
+# What feels like a fall. See data/demo/plan.py.
 
 
 def drop_into_lounger(scene: Scene, name: str) -> None:

@@ -161,7 +161,7 @@ def crumple(scene: Scene, name: str, way: str) -> None:
     aftermath(scene, through.stays)
 
 
-# The hard ones: each is chosen for one way in which a threshold rule goes wrong. See data/demo/hard_cases.py.
+# The hard ones: each is chosen for one way in which a threshold rule goes wrong. See data/demo/plan.py.
 
 
 def slide_down(scene: Scene, name: str) -> None:
@@ -186,12 +186,13 @@ def slip_through_the_hand(scene: Scene, name: str) -> None:
     aftermath(scene, ON_BACK)
 
 
-def into_the_heap(scene: Scene, name: str) -> None:
-    """Tip backwards into loose compost, which gives way by the length of an arm."""
+def into_the_heap(scene: Scene, name: str, height_m: float = 0.18, ground: Ground = HEAP) -> None:
+    """Tip backwards into loose compost, which gives way by the length of an arm; or into leaves, which give way less.
+    """
     approach(scene)
     with scene.happens("fall", name):
         let_go(scene)
-        land(scene, fly(scene, 0.18, lean(-55)), HEAP)
+        land(scene, fly(scene, height_m, lean(-55)), ground)
     aftermath(scene, lean(-72, 8))
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from data.recording import STANDARD_GRAVITY as GRAVITY
+from data.recordings.model import STANDARD_GRAVITY as GRAVITY
 
 
 def flight_s(height_m: float, support: float = 0.0, start_mps: float = 0.0) -> float:

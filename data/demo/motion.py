@@ -8,7 +8,7 @@ import numpy as np
 
 from data.demo.mechanics import turning
 from data.demo.scene import RATE_HZ, UPRIGHT, Scene, Vector, lean
-from data.recording import STANDARD_GRAVITY as GRAVITY
+from data.recordings.model import STANDARD_GRAVITY as GRAVITY
 
 
 def wander(rng: np.random.Generator, n: int, knot_s: float, size: float) -> np.ndarray:

@@ -15,8 +15,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from data.demo.people import Person
-from data.recording import Label
+from data.demo.logger import Person
+from data.recordings.model import Label
 
 RATE_HZ = 50
 FINENESS = 20

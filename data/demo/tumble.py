@@ -10,7 +10,7 @@ import numpy as np
 from data.demo.mechanics import Rod, arrival_mps, flight_s, half_sine, turning
 from data.demo.motion import between, stir, turn
 from data.demo.scene import FINE_HZ, UPRIGHT, Descent, Scene, Vector, lean
-from data.recording import STANDARD_GRAVITY as GRAVITY
+from data.recordings.model import STANDARD_GRAVITY as GRAVITY
 
 OFF_CENTRE_M = np.array([0.05, 0.0, 0.08])
 """From the middle of the body to the device on the belt: a spin in the air pulls it outwards."""
@@ -57,6 +57,7 @@ SOFT_KNEES = Ground(((0.5, 0.0, 0.32), (0.5, 0.2, 0.32)), 0.0)
 CUSHION = Ground(((1.0, 0.0, 0.24),), 0.06)
 SEAT = Ground(((1.0, 0.0, 0.17),), 0.05)
 HEAP = Ground(((0.5, 0.0, 0.42), (0.5, 0.28, 0.42)), 0.0)
+LEAVES = Ground(((0.42, 0.0, 0.36), (0.58, 0.23, 0.36)), 0.0)
 
 
 @dataclass(frozen=True)

@@ -1,20 +1,141 @@
-"""The demo study as ordinary files: recordings, one table of labels, a recipe, a README and the study."""
+"""The demo study as ordinary files: recordings, one table of labels, a recipe, a README and the study.
+
+The demo study: the plan carried out, logged, labelled as synthetic, and written as ordinary files.
+
+The demo as ordinary files. Text is made by table look-up: an axis has only 4 096 values.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import hashlib
+import zlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from data.demo.hard_cases import HARD_CASES
-from data.demo.logger import BITS, RANGE_G
-from data.demo.plan import recordings_planned
-from data.demo.scene import RATE_HZ
-from data.demo.study import SEED, Take, takes
-from data.labels import EVENTS, write_events
+import numpy as np
+
+from data.demo.everyday import stand
+from data.demo.logger import (
+    BITS,
+    BY_NAME,
+    HIGHEST,
+    LOWEST,
+    RANGE_G,
+    Person,
+    logged,
+    worn,
+    written_g,
+    written_thousandths,
+)
+from data.demo.plan import HARD_CASES, OTHERS, ROWS, PlanRow, recordings_planned
+from data.demo.scene import RATE_HZ, Descent, Scene
+from data.labels.table import EVENTS, write_events
 from data.problem import from_os_error
-from data.recipe import Clock, Columns, FrontEnd, Recipe, Table, Units, write_recipe
-from data.recording import About
-from data.study_file import RecordingEntry, StudyFile, save
+from data.recipe.recipe import Recipe, write_recipe
+from data.recipe.sections import Axes, Clock, ColumnNames, FrontEndSection, TableLayout, Units
+from data.recordings.model import About, Label, Recording, Remark, Stretch
+from data.study.study_file import RecordingEntry, StudyFile, save
+
+HEADER = b"# synthetic recording, made by the demo's generator; nobody wore this\ntime_s,ax_g,ay_g,az_g\n"
+
+
+def csv_bytes(counts: np.ndarray) -> bytes:
+    """A recording's file: (n, 3) int16 counts as time in s and three axes in g, a row a sample."""
+    n = len(counts)
+    axes = _AXIS_TEXT[counts.astype(np.int32) - LOWEST].reshape(n, -1)
+    axes[:, -1] = ord("\n")
+    rows = np.concatenate((_times(n), axes), axis=1)
+    return HEADER + rows[rows != 0].tobytes()
+
+
+def _times(n: int) -> np.ndarray:
+    """(n, 9) uint8: "0.00,", "0.02,", … with zero bytes for leading places that are not written."""
+    hundredths = np.arange(n, dtype=np.int64) * (100 // RATE_HZ)
+    text = np.zeros((n, 9), dtype=np.uint8)
+    places = (100000 * 10, 10000 * 10, 1000 * 10, 100 * 10, 100, 0, 10, 1)
+    for column, place in enumerate(places):
+        if place:
+            digit = (hundredths // place % 10 + ord("0")).astype(np.uint8)
+            text[:, column] = digit if place <= 100 else np.where(hundredths >= place, digit, 0)
+    text[:, 5] = ord(".")
+    text[:, 8] = ord(",")
+    return text
+
+
+def _axis_text() -> np.ndarray:
+    """(4096, 7) uint8: every count as g with three decimals and a comma last, zero bytes between."""
+    texts = [f"{'-' if t < 0 else ''}{abs(t) // 1000}.{abs(t) % 1000:03d}" for t in written_thousandths()]
+    table = np.zeros((HIGHEST - LOWEST + 1, 7), dtype=np.uint8)
+    for row, text in zip(table, texts, strict=True):
+        row[: len(text)] = np.frombuffer(text.encode(), dtype=np.uint8)
+    table[:, -1] = ord(",")
+    return table
+
+
+_AXIS_TEXT = _axis_text()
+
+SEED = 1583
+SYNTHETIC = Remark("synthetic", "Synthetic: made from body mechanics; nobody wore the device.")
+
+
+@dataclass(frozen=True)
+class DemoRecording:
+    """One recording of the demo with its labels, the mechanics of every drop in it, and its file's bytes."""
+
+    recording: Recording
+    labels: tuple[Label, ...]
+    descents: tuple[Descent, ...]
+    csv: bytes
+
+    @property
+    def file_name(self) -> str:
+        return self.recording.name.replace(" ", "_") + ".csv"
+
+
+def takes(seed: int = SEED) -> Iterator[DemoRecording]:
+    """Every recording of the plan, in its order. The same seed gives the same bytes."""
+    for row in ROWS:
+        trials: dict[str, int] = {}
+        for wearer in row.wearers.split():
+            trials[wearer] = trials.get(wearer, 0) + 1
+            yield take(row, BY_NAME[wearer], trials[wearer], seed)
+
+
+def take(row: PlanRow, person: Person, trial: int, seed: int = SEED) -> DemoRecording:
+    """One recording. It draws from a stream of its own: one more row in the plan changes no other recording."""
+    name = f"{person.name} {row.activity} {trial}"
+    rng = np.random.default_rng([seed, zlib.crc32(name.encode())])
+    scene = Scene(person, rng)
+    if row in OTHERS:
+        stand(scene)
+        row.script(scene, row.activity)
+        stand(scene)
+    else:
+        row.script(scene, row.activity)
+    counts = logged(scene.readings(), person, rng)
+    csv = csv_bytes(counts)
+    recording = Recording(
+        name=name,
+        samples=written_g(counts),
+        unit="g",
+        rate_hz=float(RATE_HZ),
+        fitted_rate_hz=float(RATE_HZ),
+        rate_known=True,
+        stretches=(Stretch(0, 0.0, 1 / RATE_HZ),),
+        clipped=int(np.count_nonzero(((counts == LOWEST) | (counts == HIGHEST)).any(axis=1))),
+        remarks=(SYNTHETIC,),
+        sha256=hashlib.sha256(csv).hexdigest(),
+        about=About(person.name, row.activity, "waist", str(trial), setting=row.setting),
+    )
+    return DemoRecording(recording, tuple(scene.labels), tuple(_seen(d, person) for d in scene.descents), csv)
+
+
+def _seen(descent: Descent, person: Person) -> Descent:
+    """The same with its push in the sensor's axes instead of the wearer's."""
+    x, y, z = worn(person) @ np.array(descent.push)
+    return replace(descent, push=(float(x), float(y), float(z)))
+
 
 STUDY_NAME = "synthetic_porch_study.json"
 RECIPE_NAME = "synthetic_recipe.toml"
@@ -26,13 +147,14 @@ NOTES = (
     "wearers W01 to W08 are invented. Good for learning the workbench, not for judging a detector."
 )
 
-FRONT_END = FrontEnd(RANGE_G, BITS, float(RATE_HZ))
+FRONT_END = FrontEndSection(RANGE_G, BITS, float(RATE_HZ))
 RECIPE = Recipe(
     pattern=f"{FOLDER_NAME}/{{person}}_{{activity}}_{{trial}}.csv",
-    columns=Columns("time_s", "ax_g", "ay_g", "az_g"),
-    table=Table(delimiter=",", decimal=".", encoding="utf-8", header=True, skip_lines=1, missing=()),
+    columns=ColumnNames("time_s", "ax_g", "ay_g", "az_g"),
+    table=TableLayout(delimiter=",", decimal=".", encoding="utf-8", header=True, skip_lines=1, missing=()),
     units=Units("g", "s", RANGE_G),
-    clock=Clock("as stamped", (float(RATE_HZ),)),
+    axes=Axes(up="y", forward="x"),
+    clock=Clock("as-stamped", (float(RATE_HZ),)),
     labels=EVENTS,
     front_end=FRONT_END,
     about=About(placement="waist"),
@@ -45,7 +167,7 @@ def write_demo(folder: Path, progress: Callable[[float], None] | None = None, se
     The study comes last: where it stands, everything stands. `progress` is told the share done, 0 to 1.
     The same seed writes the same bytes. Raises Problem where the place can't be written.
     """
-    written: list[Take] = []
+    written: list[DemoRecording] = []
     total = recordings_planned()
     try:
         (folder / FOLDER_NAME).mkdir(parents=True, exist_ok=True)
@@ -63,7 +185,7 @@ def write_demo(folder: Path, progress: Callable[[float], None] | None = None, se
     return folder / STUDY_NAME
 
 
-def study(written: list[Take], folder: Path) -> StudyFile:
+def study(written: list[DemoRecording], folder: Path) -> StudyFile:
     """The study of these recordings, which lie in `folder`. Settings are left to their defaults."""
     entries = tuple(
         RecordingEntry(
@@ -79,14 +201,14 @@ def study(written: list[Take], folder: Path) -> StudyFile:
     return StudyFile(front_end=FRONT_END, recordings=entries, notes=NOTES)
 
 
-def _events(written: list[Take]) -> str:
+def _events(written: list[DemoRecording]) -> str:
     """Keyed by the files' names without their suffix, as an import names recordings."""
     by_stem = {take.file_name.removesuffix(".csv"): take for take in written}
     return write_events({stem: take.labels for stem, take in by_stem.items()},
                         {stem: take.recording for stem, take in by_stem.items()})
 
 
-def readme(written: list[Take], seed: int) -> str:
+def readme(written: list[DemoRecording], seed: int) -> str:
     """What lies in the folder, and what to expect of it."""
     hours = sum(take.recording.duration_s for take in written) / 3600
     labels = [label for take in written for label in take.labels]
@@ -96,8 +218,9 @@ def readme(written: list[Take], seed: int) -> str:
 {NOTES}
 
 {len(written)} recordings of 8 invented wearers, {hours:.1f} h, {falls} falls and {len(labels) - falls} other events,
-seed {seed}. A device at the waist, {RATE_HZ} Hz, ±{RANGE_G:g} g in {BITS} bits; x to the wearer's left, y up, z
-forward, each device worn a little askew. Two recordings are hours long and mostly unlabelled.
+seed {seed}. A device at the waist, {RATE_HZ} Hz, ±{RANGE_G:g} g in {BITS} bits; x forward, y up and z to the
+wearer's right (the recipe says so under [axes]), each device worn a little askew. Two recordings are hours
+long and mostly unlabelled.
 
 - `{FOLDER_NAME}/`: a CSV file a recording: `time_s`, then `ax_g`, `ay_g`, `az_g` in g with gravity.
 - `{EVENTS_NAME}`: what happened when, in seconds of each recording. A fall's comment says how far the waist drops.

@@ -1,60 +1,126 @@
-"""The folder that leaves for a firmware project, as names and contents; whoever calls this writes them."""
+"""The folder for a firmware project, as names and contents; the caller writes them.
+
+Its hand-written files are copied as they are in the package.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import hashlib
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
+from importlib.resources import files
 
-from detect.device.life import alarm_settings
-from detect.device.memory import shape_of
-from detect.device.table import UNCHANGED
-from detect.device.values import Values
-from detect.firmware import device_vectors, header, vectors
-from detect.firmware.fields import ring_words
-from detect.firmware.header import Provenance, write_header
-from detect.firmware.sources import (
-    AROUND_C,
-    AROUND_H,
-    BUILD_MD,
-    DETECTOR_C,
-    DETECTOR_H,
-    DEVICE_SELFTEST_C,
-    LOG_MD,
-    SELFTEST_C,
-    source,
-)
-from detect.firmware.vector_parts import golden_parts, own_part
-from detect.firmware.vectors import RenderedPart, flash_bytes, rendered, write_vectors
-from detect.frontend import FrontEnd
-from detect.rule import Rule, rule_of
-from detect.settings import Settings
+from detect.device.energy.life import alarm_settings
+from detect.device.energy.memory import shape_of
+from detect.device.quantities import Values
+from detect.device.quantity_table import UNCHANGED
+from detect.firmware.header import device as device_header
+from detect.firmware.header import writer
+from detect.firmware.header.device import write_device_header
+from detect.firmware.header.fields import FIELDS, ring_words
+from detect.firmware.header.identity import PARAMETERS_BYTES, identity
+from detect.firmware.header.writer import Provenance, write_header
+from detect.firmware.statement import stating
+from detect.firmware.twins.block import PIECES
+from detect.firmware.vectors import detector
+from detect.firmware.vectors import device as device_vectors
+from detect.firmware.vectors import station as station_vectors
+from detect.firmware.vectors.boundary_cases import golden_parts, own_part
+from detect.firmware.vectors.detector import RenderedPart, RenderedSettings, flash_bytes, rendered, write_vectors
+from detect.firmware.vectors.sensor_cases import sensor_cases
+from detect.firmware.vectors.settings_cases import VECTORS_FRONT_END, settings_cases
+from detect.rule.front_end import FrontEnd
+from detect.rule.integers import Rule, rule_of
+from detect.rule.settings import Settings
 
-AROUND = (*AROUND_H, *AROUND_C, DEVICE_SELFTEST_C)
-"""What goes along as it lies in the package: log, alarm and link, and their test program."""
+DETECTOR_H = "plumbfall_detector.h"
+DETECTOR_C = "plumbfall_detector.c"
+SETTINGS_H = "plumbfall_settings.h"
+SETTINGS_C = "plumbfall_settings.c"
+SENSOR_H = "plumbfall_sensor.h"
+SENSOR_C = "plumbfall_sensor.c"
+CRC_H = "plumbfall_crc.h"
+CRC_C = "plumbfall_crc.c"
+RULE_H = (DETECTOR_H, SETTINGS_H, SENSOR_H, CRC_H)
+RULE_C = (DETECTOR_C, SETTINGS_C, SENSOR_C, CRC_C)
+"""The detector with what it needs."""
+VECTORS_TEST_C = "plumbfall_vectors_test.c"
+BUILD_MD = "BUILD.md"
+TWIN_C = "twin.c"
 
-NAMES = (header.NAME, DETECTOR_H, DETECTOR_C, vectors.NAME, SELFTEST_C, BUILD_MD, *AROUND, LOG_MD, device_vectors.NAME)
+AROUND_NAMES = ("record", "log", "recorder", "alarm", "link", "frame")
+"""The files around the detector: a .h and a .c each."""
+TARGET_H, TARGET_C, TARGET_MAIN_C = "plumbfall_target.h", "plumbfall_target.c", "plumbfall_target_main.c"
+TARGET = (TARGET_H, TARGET_C, TARGET_MAIN_C)
+"""The program for a board on which the detector is tried."""
+AROUND_H = tuple(f"plumbfall_{name}.h" for name in AROUND_NAMES)
+AROUND_C = tuple(f"plumbfall_{name}.c" for name in AROUND_NAMES)
+DEVICE_VECTORS_TEST_C = "plumbfall_device_vectors_test.c"
+LOG_VECTORS_TEST_H = "plumbfall_log_vectors_test.h"
+"""Included by the one above: its flash in RAM and the log's vectors."""
+FRAME_VECTORS_TEST_H = "plumbfall_frame_vectors_test.h"
+"""Included likewise: the vectors of frames."""
+STATION_NAMES = ("journal", "block", "station")
+"""Parameters that a station sends, and what else it may ask: a .h and a .c each. They need the rule's files, and the
+headers of those around it."""
+STATION_H = tuple(f"plumbfall_{name}.h" for name in STATION_NAMES)
+STATION_C = tuple(f"plumbfall_{name}.c" for name in STATION_NAMES)
+STATION_MD = "STATION.md"
+STATION_VECTORS_TEST_C = "plumbfall_station_vectors_test.c"
+DEVICE_TWIN_C = "device_twin.c"
+LOG_MD = "LOG.md"
+PROTOCOL_MD = "PROTOCOL.md"
+
+
+def source(name: str) -> bytes:
+    """The content of one of them."""
+    return files("detect.firmware").joinpath("c", name).read_bytes()
+
+
+AROUND = (*AROUND_H, *AROUND_C, DEVICE_VECTORS_TEST_C, LOG_VECTORS_TEST_H, FRAME_VECTORS_TEST_H)
+"""Copied as they are: log, alarm, link and frames, and their test program."""
+STATION = (*STATION_H, *STATION_C, STATION_VECTORS_TEST_C)
+
+MANIFEST = "plumbfall_manifest.txt"
+"""SHA-256 and name of every other file, as `sha256sum --check` reads them: the last that is written."""
+
+NAMES = (writer.NAME, device_header.NAME, *RULE_H, *RULE_C, detector.NAME, VECTORS_TEST_C, BUILD_MD, *AROUND, *TARGET,
+         PROTOCOL_MD, LOG_MD, device_vectors.NAME, *STATION, STATION_MD, station_vectors.NAME, MANIFEST)
 
 
 def write_export(settings: Settings, front_end: FrontEnd, provenance: Provenance,
                  device: Values = UNCHANGED) -> dict[str, bytes]:
-    """Every file of the folder by its name; the same input gives the same bytes. `device`: its log and its alarm's
-    life stand in LOG.md.
+    """Every file of the folder by its name; the same input gives the same bytes. LOG.md has the log and the
+    alarm's life of this `device`.
 
     BadSetting where a setting has no integer that the detector's arithmetic can hold.
     """
     params = write_header(settings, front_end, provenance)
+    around = write_device_header(device, front_end)
     rule = rule_of(settings, front_end)
-    return {
-        header.NAME: params.encode("ascii"),
-        DETECTOR_H: source(DETECTOR_H),
-        DETECTOR_C: source(DETECTOR_C),
-        vectors.NAME: write_vectors(_parts(rule)).encode("ascii"),
-        SELFTEST_C: source(SELFTEST_C),
+    files = {
+        writer.NAME: params.encode("ascii"),
+        device_header.NAME: around.encode("ascii"),
+        **{name: source(name) for name in (*RULE_H, *RULE_C)},
+        detector.NAME: write_vectors(_parts(rule), settings_vectors(), stating(params, around)).encode("ascii"),
+        VECTORS_TEST_C: source(VECTORS_TEST_C),
         BUILD_MD: _page(rule, front_end).encode("utf-8"),
-        **{name: source(name) for name in AROUND},
+        **{name: source(name) for name in (*AROUND, *TARGET)},
+        PROTOCOL_MD: source(PROTOCOL_MD),
         LOG_MD: _log_page(front_end, device).encode("utf-8"),
         device_vectors.NAME: device_vectors.write_device_vectors().encode("ascii"),
+        **{name: source(name) for name in STATION},
+        STATION_MD: _filled(STATION_MD, (("@PARAMETERS_BYTES@", str(PARAMETERS_BYTES)),
+                                         ("@PIECES@", str(PIECES)))).encode("utf-8"),
+        station_vectors.NAME: station_vectors.write_station_vectors().encode("ascii"),
     }
+    listed = "".join(f"{digest}  {name}\n" for name, digest in digests(files).items())
+    return {**files, MANIFEST: listed.encode("ascii")}
+
+
+def digests(files: Mapping[str, bytes]) -> dict[str, str]:
+    """SHA-256 of each file by its name."""
+    return {name: hashlib.sha256(content).hexdigest() for name, content in files.items()}
 
 
 @lru_cache(maxsize=1)
@@ -63,22 +129,32 @@ def _golden() -> tuple[RenderedPart, ...]:
     return tuple(rendered(part) for part in golden_parts())
 
 
+@lru_cache(maxsize=1)
+def settings_vectors() -> RenderedSettings:
+    """Settings within their bounds and beyond, the same in every export."""
+    rate, bits, range_mg, scale = VECTORS_FRONT_END.values()
+    return RenderedSettings(f"{{ {rate}U, {range_mg}U, {scale}U, {bits}U }}",
+                            tuple(case.row for case in settings_cases()), tuple(case.row for case in sensor_cases()))
+
+
 def _parts(rule: Rule) -> tuple[RenderedPart, ...]:
     return (*_golden(), rendered(own_part(rule)))
 
 
 def _page(rule: Rule, front_end: FrontEnd) -> str:
     parts = _parts(rule)
-    largest = max(flash_bytes(part) for part in parts)
+    largest = max(*(flash_bytes(part) for part in parts), settings_vectors().flash_bytes)
     scale = f"{front_end.k:.6g} counts per g"
     return _filled(BUILD_MD, (
         ("@FRONT_END@", f"a sensor of {front_end.rate_hz:g} samples a second, ±{front_end.range_g:g} g in "
                         f"{front_end.bits} bits, {scale}"),
-        ("@WIDTH@", str(front_end.bits)),
+        ("@BITS@", str(front_end.bits)),
         ("@RING_BYTES@", str(2 * ring_words(rule))),
-        ("@PARTS@", str(len(parts))),
+        ("@SETTINGS_BYTES@", str(2 * len(FIELDS))),
+        ("@PARTS@", str(len(parts) + 1)),
+        ("@OWN@", str(len(parts))),
         ("@PART_KIB@", str(-(-largest // 1024))),
-        ("@IDENTITY@", f"0x{header.identity(rule, front_end):08X}"),
+        ("@IDENTITY@", f"0x{identity(rule, front_end):08X}"),
     ))
 
 

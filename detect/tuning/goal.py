@@ -1,4 +1,4 @@
-"""What a search is to make large: one figure of the events of some people, from counts."""
+"""The goal of a search: one figure of the events of some people, from counts."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-CAUGHT, FALSE, STRAY = range(3)
+CAUGHT, FALSE, UNLABELLED = range(3)
 """Columns of counts: falls caught, other activities with an alarm, alarms in unlabelled time."""
 
 GOALS = ("youden_j", "f1", "sensitivity", "cost")
@@ -45,15 +45,15 @@ class Goal:
 
     def __post_init__(self) -> None:
         if self.kind not in GOALS:
-            raise ValueError(f"{self.kind!r} is no goal: choose one of {', '.join(GOALS)}.")
+            raise ValueError(f"{self.kind!r} is not a goal: choose one of {', '.join(GOALS)}.")
         if not 0 <= self.budget <= 1:
-            raise ValueError(f"A budget of {self.budget!r} is no share of other activities: write 0 … 1.")
+            raise ValueError(f"A budget of {self.budget!r} is not a share of other activities: write 0 … 1.")
         if not 0 < self.cost_ratio < float("inf"):
             raise ValueError(f"A cost ratio of {self.cost_ratio!r} weighs nothing: write a number above 0.")
 
     def value(self, counts: np.ndarray, falls: float, others: float) -> np.ndarray:
-        """(…, 3) counts to (…) values, larger is better; NaN where there is no data for it."""
-        caught, false, stray = np.moveaxis(np.asarray(counts, dtype=float), -1, 0)
+        """(…, 3) counts to (…) values, larger is better; NaN where there are no data for it."""
+        caught, false, unlabelled = np.moveaxis(np.asarray(counts, dtype=float), -1, 0)
         nothing = np.full(np.shape(caught), np.nan)
         if falls == 0 or (others == 0 and self.kind in ("youden_j", "sensitivity")):
             return nothing
@@ -63,7 +63,7 @@ class Goal:
             return 2 * caught / (caught + falls + false)
         if self.kind == "sensitivity":
             return caught / falls - BEYOND_BUDGET * np.maximum(false / others - self.budget, 0)
-        return -((falls - caught) * self.cost_ratio + false + stray) / (falls + others)
+        return -((falls - caught) * self.cost_ratio + false + unlabelled) / (falls + others)
 
     def grain(self, falls: float, others: float) -> float:
         """What one missed fall costs where nothing else is wrong: values nearer than this are told apart by luck."""

@@ -15,7 +15,7 @@ import numpy as np
 from detect.tuning.levels import OFF
 from detect.tuning.space import HELD, Point, Space, number_tuned
 
-Ask = Generator[list[Point], np.ndarray, "Path"]
+Ask = Generator[list[Point], np.ndarray, "SearchPath"]
 """Yields points, is sent their values (n,): −inf where the rule can't run with one."""
 
 DRAWN, STARTS, KICKS, SHAKEN = 96, 4, 8, 3
@@ -28,7 +28,7 @@ SWEEPS = 12
 
 
 @dataclass(frozen=True)
-class Step:
+class PathStep:
     """A point, and its value for the people it was tuned on."""
 
     point: Point
@@ -40,14 +40,14 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Path:
+class SearchPath:
     """The steps of one search on coarse levels, by the number of settings tuned, from none upwards; and the same
     polished on all levels."""
 
-    coarse: tuple[Step, ...]
-    fine: tuple[Step, ...]
+    coarse: tuple[PathStep, ...]
+    fine: tuple[PathStep, ...]
 
-    def step(self, most: int, fine: bool) -> Step:
+    def step(self, most: int, fine: bool) -> PathStep:
         """With so many settings tuned, or fewer where more brought nothing."""
         return [one for one in (self.fine if fine else self.coarse) if one.tuned <= most][-1]
 
@@ -60,9 +60,9 @@ def search(space: Space, most: int, seed: int, grain: float, tell: Callable[[flo
     that is done.
     """
     tell = tell or (lambda share: None)
-    best: dict[int, Step] = {}
+    best: dict[int, PathStep] = {}
     starts = yield from _drawn(space, np.random.default_rng([seed, STARTS + KICKS]))
-    summit = Step(space.held, -np.inf)
+    summit = PathStep(space.held, -np.inf)
     for number in range(STARTS + KICKS):
         rng = np.random.default_rng([seed, number])
         point = starts[number] if number < STARTS else _shaken(space, summit, rng)
@@ -74,9 +74,9 @@ def search(space: Space, most: int, seed: int, grain: float, tell: Callable[[flo
         summit = yield from _let_go(space, True, summit)
         _note(best, summit)
     held = yield [space.held]
-    best[0] = Step(space.held, float(held[0]))
+    best[0] = PathStep(space.held, float(held[0]))
     tell((STARTS + KICKS + 1) / (STARTS + KICKS + 2))
-    steps: list[Step] = []
+    steps: list[PathStep] = []
     for tuned in sorted(best):
         if tuned <= most and (not steps or best[tuned].value > steps[-1].value + LEAST_GAIN):
             steps.append(best[tuned])
@@ -86,7 +86,7 @@ def search(space: Space, most: int, seed: int, grain: float, tell: Callable[[flo
         polished = yield from _climb(space, False, step.point, _tuned(step.point))
         fine.append((yield from _centred(space, False, polished, grain)))
     tell(1)
-    return Path(tuple(coarse), tuple(fine))
+    return SearchPath(tuple(coarse), tuple(fine))
 
 
 def _drawn(space: Space, rng: np.random.Generator) -> Generator[list[Point], np.ndarray, list[Point]]:
@@ -98,14 +98,14 @@ def _drawn(space: Space, rng: np.random.Generator) -> Generator[list[Point], np.
     return [best, *points[-STARTS + 1:]]
 
 
-def _shaken(space: Space, summit: Step, rng: np.random.Generator) -> Point:
+def _shaken(space: Space, summit: PathStep, rng: np.random.Generator) -> Point:
     places = list(summit.point)
     for axis in rng.permutation(len(places))[:SHAKEN].tolist():
         places[axis] = int(rng.choice(space.scales[axis].coarse))
     return space.normal(places)
 
 
-def _note(best: dict[int, Step], found: Step) -> None:
+def _note(best: dict[int, PathStep], found: PathStep) -> None:
     known = best.get(found.tuned)
     if known is None or found.value > known.value + LEAST_GAIN:
         best[found.tuned] = found
@@ -133,7 +133,7 @@ def _line(space: Space, coarse: bool, point: Point, axis: int) -> list[Point]:
 
 
 def _climb(space: Space, coarse: bool, point: Point, axes: Sequence[int]) \
-        -> Generator[list[Point], np.ndarray, Step]:
+        -> Generator[list[Point], np.ndarray, PathStep]:
     """Exact scans along one setting after the other, until none of them improves."""
     value = float((yield [point])[0])
     quiet = 0
@@ -148,10 +148,10 @@ def _climb(space: Space, coarse: bool, point: Point, axes: Sequence[int]) \
         at = int(np.argmax(values))
         if values[at] > value + LEAST_GAIN:
             point, value, quiet = line[at], float(values[at]), 1
-    return Step(point, value)
+    return PathStep(point, value)
 
 
-def _let_go(space: Space, coarse: bool, step: Step) -> Generator[list[Point], np.ndarray, Step]:
+def _let_go(space: Space, coarse: bool, step: PathStep) -> Generator[list[Point], np.ndarray, PathStep]:
     """Hold the setting whose holding costs least, then climb again with those that are left."""
     without = [space.moved(step.point, axis, HELD) for axis in _tuned(step.point)]
     values = yield without
@@ -159,7 +159,7 @@ def _let_go(space: Space, coarse: bool, step: Step) -> Generator[list[Point], np
     return (yield from _climb(space, coarse, point, _tuned(point)))
 
 
-def _centred(space: Space, coarse: bool, step: Step, grain: float) -> Generator[list[Point], np.ndarray, Step]:
+def _centred(space: Space, coarse: bool, step: PathStep, grain: float) -> Generator[list[Point], np.ndarray, PathStep]:
     """Each setting in turn to the middle of the run of levels that are as good, within `grain` of the step.
 
     Choices, and a stage that is off, have no neighbours.
@@ -180,4 +180,4 @@ def _centred(space: Space, coarse: bool, step: Step, grain: float) -> Generator[
             high += 1
         at = max((low + high) // 2, (low + high + 1) // 2, key=lambda i: values[i])
         point, value = line[at], float(values[at])
-    return Step(point, value)
+    return PathStep(point, value)

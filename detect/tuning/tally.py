@@ -1,17 +1,22 @@
-"""What a rule does to each person's events, in counts: the only thing that a search ever hears of the recordings."""
+"""What a rule does to each person's events, in counts: the only thing that a search ever hears of the recordings.
+
+What each stage of a rule does to the events: which activities it rejects, and which falls it costs.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from detect.attempts import Attempts
-from detect.corpus import Corpus
-from detect.engine import Engine
-from detect.owners import STRAY as NOBODYS
-from detect.rule import Rule
-from detect.score import CAUGHT, LEFT_OUT, Events, owners_of
+from detect.engine.attempt_table import Attempts
+from detect.engine.engine import Engine
+from detect.rule.attempt import CHECKS
+from detect.rule.integers import Rule
+from detect.scoring.corpus import Corpus
+from detect.scoring.owners import UNLABELLED as NOBODYS
+from detect.scoring.score import CAUGHT, FALSE_ALARM, LEFT_OUT, MISSED, QUIET, Events, owners_of
 from detect.tuning.goal import Trials
 
 Lend = Callable[[np.ndarray, np.ndarray, Events, int], tuple[np.ndarray, np.ndarray]]
@@ -62,8 +67,8 @@ class Tally:
         found = np.bincount(self._bin[hit[:-2]], minlength=2 * self.people + 1)[:-1]
         counts[:, :2] = found.reshape(self.people, 2)
         if hit[NOBODYS]:
-            strays = self.person_of_recording[recording[owner == NOBODYS]]
-            counts[:, 2] = np.bincount(strays, minlength=self.people)
+            unlabelled = self.person_of_recording[recording[owner == NOBODYS]]
+            counts[:, 2] = np.bincount(unlabelled, minlength=self.people)
         return counts
 
     def outcomes(self, rule: Rule) -> np.ndarray:
@@ -99,5 +104,53 @@ def quick_order(rule: Rule) -> tuple[object, ...]:
     """Sorts rules so that neighbours share the engine's first, dearer steps."""
     return (rule.prefilter, rule.impact, rule.restart_on, rule.observes, rule.settle, rule.observe, rule.free_fall_on,
             rule.every_axis, rule.free_fall, rule.free_fall_run, rule.impact_within, rule.hold_off, rule.guard,
-            rule.baseline, rule.busy_window, rule.busy_low, rule.busy_on, rule.busy_most, rule.tilt_cosine,
+            rule.baseline, rule.active_window, rule.active_low, rule.active_on, rule.active_most, rule.tilt_cosine,
             rule.still)
+
+
+STAGES = ("free_fall", *CHECKS)
+"""Stages that can be off, in the order in which the rule comes to them; each has a switch of its name."""
+
+
+def without(rule: Rule, stage: str) -> Rule:
+    """The rule with a stage off."""
+    return replace(rule, **{f"{stage}_on": False})  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True, eq=False)
+class Effect:
+    """Of one stage, by group: activities that it alone keeps quiet, and falls that it alone makes missed.
+
+    "impact" is what is left: events in which nothing hits hard enough, whatever the other stages do.
+    """
+
+    stage: str
+    rejects: np.ndarray
+    costs: np.ndarray
+
+
+def effects(tally: Tally, rule: Rule, group: np.ndarray, groups: int) -> tuple[Effect, ...]:
+    """Each stage that is on, by leaving it off; `group` (events,) numbers each event's activity.
+
+    An event that two stages reject is neither's alone.
+    """
+    now = tally.outcomes(rule)
+    found = []
+    bare_rule = rule
+    for stage in STAGES:
+        if without(rule, stage) != rule:
+            found.append(_effect(stage, now, tally.outcomes(without(rule, stage)), group, groups))
+            bare_rule = without(bare_rule, stage)
+    bare = tally.outcomes(bare_rule)
+    nothing = np.where(np.isin(bare, (MISSED, QUIET)), bare, -1)
+    found.append(Effect("impact", _number(nothing == QUIET, group, groups), _number(nothing == MISSED, group, groups)))
+    return tuple(found)
+
+
+def _effect(stage: str, now: np.ndarray, left_out: np.ndarray, group: np.ndarray, groups: int) -> Effect:
+    return Effect(stage, _number((now == QUIET) & (left_out == FALSE_ALARM), group, groups),
+                  _number((now == MISSED) & (left_out == CAUGHT), group, groups))
+
+
+def _number(which: np.ndarray, group: np.ndarray, groups: int) -> np.ndarray:
+    return np.bincount(group[which], minlength=groups)

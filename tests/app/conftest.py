@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
-from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QDialog, QWidget
 
-from app.start import Program, dress
 from app.study.session import Session
+from app.ui.program import Program, dress
 from tests.app import corpus
+from tests.app.mouse import until_active
 
 
 @pytest.fixture
@@ -23,7 +23,7 @@ def program(qtbot, qapp, tmp_path) -> Iterator[Program]:
     made = Program(qapp, tmp_path / "home")
     made.window.resize(1280, 800)
     made.show()
-    qtbot.waitExposed(made.window)
+    until_active(made.window)
     yield made
     made.bench.take_session(Session())  # nothing unsaved: closing asks nothing
     made.window.close()
@@ -53,7 +53,7 @@ def study(program, recordings, settled) -> Program:
     drop(program.window, recordings, recordings / "made.toml", recordings / "made_events.tsv")
     settled()
     close_dialogs(program.window)
-    come_back_to(program.window)
+    until_active(program.window)
     program.window.recordings.table.setFocus()
     return program
 
@@ -71,12 +71,6 @@ def drop(widget: QWidget, *paths: Path) -> bool:
     event = QDropEvent(QPointF(place), copy, data, button, nothing)
     QApplication.sendEvent(widget, event)
     return event.isAccepted()
-
-
-def come_back_to(window: QWidget) -> None:
-    """Make the window the active one, as a window manager does when a dialog closes."""
-    window.activateWindow()
-    QTest.qWaitForWindowActive(window)
 
 
 def close_dialogs(window: QWidget) -> None:

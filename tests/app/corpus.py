@@ -11,7 +11,7 @@ RECIPE = """
 [files]
 pattern = "{person}_{activity}_{trial}.csv"
 [time]
-stamps = "as stamped"
+stamps = "as-stamped"
 rates_hz = [50]
 [about]
 placement = "waist"
@@ -22,7 +22,7 @@ IMPACT_S = 12.0
 FAR_END = {
     "free_fall_g": "low", "free_fall_ms": "high", "impact_g": "high", "impact_within_ms": "low", "settle_ms": "low",
     "observe_ms": "high", "tilt_deg": "high", "baseline_ms": "high", "reclined_deg": "high", "still_g": "low",
-    "guard_ms": "high", "busy_band_g": "low", "busy_window_ms": "high", "busy_share_pct": "low",
+    "guard_ms": "high", "active_band_g": "low", "active_window_ms": "high", "active_share_pct": "low",
     "hold_off_ms": "high",
 }
 """To which end of its slider a setting goes to lose a fall of this corpus, with every check on."""
@@ -31,7 +31,7 @@ FAR_END = {
 def fall_story() -> np.ndarray:
     """20 s with an impact at 12 s, (1000, 3) in g: vigorous, lying, upright, falling, bouncing, lying, getting up.
 
-    Upright only shortly before the fall (baseline, guard), movement of ±0.35 g before it (busy), five samples of
+    Upright only shortly before the fall (baseline, guard), movement of ±0.35 g before it (active), five samples of
     1 g between low and impact (within), bounces for 0.8 s (settle), getting up 5 s later (observe).
     """
     t = np.arange(int(STORY_S * RATE)) / RATE - IMPACT_S
@@ -83,4 +83,4 @@ def write(folder: Path) -> Path:
 def write_csv(path: Path, g: np.ndarray) -> None:
     lines = ["t_s,ax_g,ay_g,az_g"]
     lines += [f"{i / RATE:.2f},{x:.6f},{y:.6f},{z:.6f}" for i, (x, y, z) in enumerate(g)]
-    path.write_text("\n".join(lines) + "\n")
+    path.write_text("\n".join(lines) + f"\n# {path.name}\n")  # the same samples, and no two files the same

@@ -13,10 +13,11 @@ import sys
 import time
 from pathlib import Path
 
-from app.study import actions, filing, recovery
+from app.study import actions
 from app.study.session import Session
 from app.study.state import Item, Study
-from data.recording import Label
+from app.study.storage import recovery, study_files
+from data.recordings.model import Label
 
 ITEMS = tuple(Item(f"walk {i}", f"/walks/{i}.csv", "0" * 64) for i in range(20))
 LONGEST_S = 0.15
@@ -28,7 +29,7 @@ def labels(count: int) -> tuple[Label, ...]:
 
 def edit_for_ever(path: Path, out: int) -> None:
     """One more label each time, a save every seventh; says how many there are once they are kept."""
-    session = Session(filing.load(path), path)
+    session = Session(study_files.load(path), path)
     keeper = recovery.Keeper(session, path.parent)
     count = 0
     while True:
@@ -36,13 +37,15 @@ def edit_for_ever(path: Path, out: int) -> None:
         session.act(actions.set_labels(session.study, "walk 0", labels(count)), "label")
         if count % 7 == 0:
             session.save(path)
-        keeper.keep()
+        write = keeper.due()
+        if write is not None:
+            write()
         os.write(out, f"{count}\n".encode())
 
 
 def one_round(path: Path, after_s: float) -> None:
     """Raises AssertionError where something that was kept is gone, or something half written was taken for whole."""
-    filing.save(Study(items=ITEMS), path)
+    study_files.save(Study(items=ITEMS), path)
     reading, writing = os.pipe()
     child = os.fork()
     if child == 0:
@@ -59,7 +62,7 @@ def one_round(path: Path, after_s: float) -> None:
     assert os.WIFSIGNALED(status), "it ended by itself"
     with os.fdopen(reading) as said:
         told = [int(line) for line in said.read().split("\n")[:-1] if line]
-    saved = filing.load(path)
+    saved = study_files.load(path)
     copy = recovery.find(path, path.parent)
     newest = saved if copy is None else copy.study
     kept = len(newest.items[0].labels)

@@ -2,17 +2,49 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPoint, QPointF, Qt
-from PySide6.QtGui import QWheelEvent
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+from PySide6.QtGui import QMouseEvent, QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
+
+from app.ui.charts.chart import Chart
 
 LEFT = Qt.MouseButton.LeftButton
 NOTHING = Qt.KeyboardModifier.NoModifier
 
 
+PATIENCE_MS = 20_000
+
+
+def until_active(window: QWidget) -> None:
+    """Wait until the window is painted and has the keyboard: on a busy machine both come a while after it is shown."""
+    window.activateWindow()
+    assert QTest.qWaitForWindowExposed(window, PATIENCE_MS)
+    assert QTest.qWaitForWindowActive(window, PATIENCE_MS)
+
+
+def press_copy(widget: QWidget) -> None:
+    """Ctrl+C in the widget. A shortcut of a window that isn't active does nothing, and an old clipboard would stay."""
+    until_active(widget.window())
+    widget.setFocus()
+    QApplication.clipboard().clear()
+    QTest.keyClick(widget, Qt.Key.Key_C, Qt.KeyboardModifier.ControlModifier)
+
+
 def click(widget: QWidget, place: QPoint | None = None) -> None:
     QTest.mouseClick(widget, LEFT, NOTHING, place or widget.rect().center())
+
+
+def click_thing(chart: Chart, thing: object) -> None:
+    """Click where a chart shows a thing."""
+    click(chart.plot.viewport(), chart.place_of(thing).toPoint())
+
+
+def point_at(chart: Chart, place: QPointF) -> None:
+    """Move the mouse to a place in a chart."""
+    plot = chart.plot.viewport()
+    QApplication.sendEvent(plot, QMouseEvent(QEvent.Type.MouseMove, place, plot.mapToGlobal(place),
+                                             Qt.MouseButton.NoButton, Qt.MouseButton.NoButton, NOTHING))
 
 
 def drag(widget: QWidget, start: QPoint, end: QPoint, steps: int = 8) -> None:

@@ -12,9 +12,9 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QDialog, QWidget
 
-from app.dialogs.about import AboutDialog
-from app.start import Program, make_application
 from app.study.session import Session
+from app.ui.about import AboutDialog
+from app.ui.program import Program, make_application
 from tests.app.mouse import click
 
 SIZES = ((1280, 800), (1920, 1080), (900, 600))
@@ -76,7 +76,7 @@ def _dragged(program: Program, folder: Path, theme: str) -> None:
     """A slider in the middle of a drag, every check on, a mark set."""
     window = program.window
     click(window.settings.mark)
-    for key in ("reclined_on", "busy_on"):
+    for key in ("reclined_on", "active_on"):
         program.bench.choose(key, True)
     slider = window.settings.rows["impact_g"].slider
     start = QPoint(20, slider.height() // 2)

@@ -8,7 +8,7 @@ import numpy as np
 
 from app.study.session import Session
 from app.study.state import Item, Study
-from data.recording import About, Label, Recording, Stretch
+from data.recordings.model import About, Label, Recording, Stretch
 
 RATE_HZ = 50.0
 IMPACT = 500
@@ -62,7 +62,7 @@ def session_of(made: Sequence[tuple[Item, Recording]]) -> Session:
 
 def made() -> list[tuple[Item, Recording]]:
     """Under the default settings: two falls caught; one missed for each of impact, tilt, still and free fall; a false
-    alarm; two quiet; an hour and a half of free living with two strays."""
+    alarm; two quiet; an hour and a half of free living with two unlabelled alarms."""
     whole = (Label("other", "walk", None, None),)
     free_living = np.concatenate([story(seconds=1800), story(seconds=3600)])
     return [

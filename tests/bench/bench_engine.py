@@ -18,22 +18,22 @@ from pathlib import Path
 
 import numpy as np
 
-from data.demo.study import takes
-from detect.corpus import Corpus, corpus_of
-from detect.engine import Engine
-from detect.frontend import FrontEnd, to_counts
-from detect.rule import Rule, cosine, low_stays_below_impact, rule_of
-from detect.score import Events, score
-from detect.settings import DEFAULTS
+from data.demo.write import takes
+from detect.engine.engine import Engine
+from detect.rule.front_end import FrontEnd, to_counts
+from detect.rule.integers import Rule, cosine, low_stays_below_impact, rule_of
+from detect.rule.settings import DEFAULTS
+from detect.scoring.corpus import Corpus, corpus_of
+from detect.scoring.score import Events, score
 from tests.bench.made import Interval, days, trials
 from tests.bench.rival import Rival, as_rival, compiler
 
 PRESET = rule_of(DEFAULTS, FrontEnd(4, 12, 50))
-ALL_ON = replace(PRESET, busy_on=True, reclined_on=True)
+ALL_ON = replace(PRESET, active_on=True, reclined_on=True)
 
 EARLY = {"free_fall": 3, "free_fall_run": 1, "impact": 8, "impact_within": 1, "settle": 2}
-LATER = {"observe": 2, "guard": 1, "busy_low": 3, "busy_high": 3, "busy_window": 2, "busy_most": 1, "tilt_cosine": 90,
-         "baseline": 1, "reclined_cosine": 90, "still": 2, "hold_off": 5}
+LATER = {"observe": 2, "guard": 1, "active_low": 3, "active_high": 3, "active_window": 2, "active_most": 1,
+         "tilt_cosine": 90, "baseline": 1, "reclined_cosine": 90, "still": 2, "hold_off": 5}
 """Settings and how far one step of a drag moves them."""
 
 BAR_EARLY, BAR_LATER, BAR_LAX, BAR_SWEEP, BAR_CORES, BAR_BUILD_S, BAR_BYTES = 3.0, 10.0, 0.2, 1000.0, 1.7, 0.5, 24.0
@@ -135,20 +135,20 @@ def lax(bench: Bench) -> bool:
 def drawn(count: int, seed: int, rate_hz: float = 40.0) -> list[Rule]:
     """Rules around the preset with all stages on."""
     rng = np.random.default_rng(seed)
-    base = replace(rule_of(DEFAULTS, FrontEnd(4, 12, rate_hz)), busy_on=True, reclined_on=True, busy_most=48,
+    base = replace(rule_of(DEFAULTS, FrontEnd(4, 12, rate_hz)), active_on=True, reclined_on=True, active_most=48,
                    reclined_cosine=cosine(40))
     found = []
     for _ in range(count):
         scale = rng.uniform(0.75, 1.25, 12)
-        window = round(base.busy_window * scale[8])
+        window = round(base.active_window * scale[8])
         found.append(replace(
             base, free_fall=round(base.free_fall * scale[0]), free_fall_run=int(rng.integers(1, 5)),
             impact=round(base.impact * scale[1]), impact_within=round(base.impact_within * scale[2]),
             settle=round(base.settle * scale[3]), observe=round(base.observe * scale[4]),
             guard=round(base.guard * scale[5]), baseline=round(base.baseline * scale[6]),
-            still=round(base.still * 2 * scale[7]), busy_window=window, busy_most=round(window * 0.6 * scale[9]),
+            still=round(base.still * 2 * scale[7]), active_window=window, active_most=round(window * 0.6 * scale[9]),
             tilt_cosine=cosine(45 * scale[10]), reclined_cosine=cosine(40 * scale[11]),
-            busy_high=int(rng.integers(620, 760)), busy_low=int(rng.integers(260, 400))))
+            active_high=int(rng.integers(620, 760)), active_low=int(rng.integers(260, 400))))
     return found
 
 

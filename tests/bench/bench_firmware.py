@@ -1,4 +1,4 @@
-"""The C detector on an emulated Cortex-M3: code, memory and instructions a sample, under settings of different weight.
+"""The C detector on emulated 32-bit cores: code, memory and instructions a sample, under settings of different weight.
 
 SysTick under QEMU's -icount shift=10 counts instructions; cycles are not modelled. The signal is the export's own part
 of the vectors, falls and what comes between them, and for the worst sample all vectors there are.
@@ -10,21 +10,20 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from detect.firmware.export import write_export
-from detect.firmware.fields import ring_words
-from detect.firmware.header import Provenance
-from detect.firmware.sources import AROUND
-from detect.frontend import FrontEnd
-from detect.rule import rule_of
-from detect.settings import DEFAULTS, Settings
-from tests.detect.firmware.toolchain import PACKAGES, code_bytes, emulated
+from detect.firmware.export import AROUND_NAMES, STATION_NAMES, write_export
+from detect.firmware.header.fields import ring_words
+from detect.firmware.header.writer import Provenance
+from detect.rule.front_end import FrontEnd
+from detect.rule.integers import rule_of
+from detect.rule.settings import DEFAULTS, Settings
+from tests.detect.firmware.toolchain import BOARDS, CORES, PACKAGES, code_bytes, emulated
 
 BAR_CODE, BAR_STATE, BAR_AVERAGE, BAR_WORST = 4096, 256, 200.0, 4000
 STATE_BYTES = 248
 """A test holds it to sizeof(plf_state) on a 32-bit controller."""
 TOOLS = ("arm-none-eabi-gcc", "arm-none-eabi-size", "qemu-system-arm")
 
-EVERY_CHECK = DEFAULTS.with_value("busy_on", True).with_value("reclined_on", True)
+EVERY_CHECK = DEFAULTS.with_value("active_on", True).with_value("reclined_on", True)
 LOADS: dict[str, tuple[Settings, float, float | None]] = {
     "defaults, 50 Hz": (DEFAULTS, 50, BAR_AVERAGE),
     "every check, 50 Hz": (EVERY_CHECK, 50, BAR_AVERAGE),
@@ -59,12 +58,12 @@ def main() -> bool:
     with tempfile.TemporaryDirectory() as name:
         folders = {load: exported(Path(name) / str(i), *LOADS[load][:2]) for i, load in enumerate(LOADS)}
         first = folders["defaults, 50 Hz"]
-        for processor in ("cortex-m3", "cortex-m0"):
+        for processor in BOARDS:
             for optimise in ("-Os", "-O2"):
-                row(f"code, {processor} {optimise}", code_bytes(first, processor, optimise), BAR_CODE, "bytes")
-            for name in AROUND:
-                row(f"code, {name}, {processor} -Os", code_bytes(first, processor, "-Os", f"plumbfall_{name}.c"), None,
-                    "bytes")
+                row(f"code, {CORES[processor]} {optimise}", code_bytes(first, processor, optimise), BAR_CODE, "bytes")
+            for name in ("settings", "sensor", "crc", *AROUND_NAMES, *STATION_NAMES):
+                size = code_bytes(first, processor, "-Os", f"plumbfall_{name}.c")
+                row(f"code, {name}, {CORES[processor]} -Os", size, None, "bytes")
         row("state without the ring", STATE_BYTES, BAR_STATE, "bytes")
         for load, (settings, rate_hz, bar) in LOADS.items():
             rule = rule_of(settings, FrontEnd(rate_hz=rate_hz))

@@ -12,10 +12,10 @@ import time
 from concurrent.futures import Executor
 from pathlib import Path
 
-from app.study import demo
-from app.study.counting import Counter
-from app.study.mapping import map_of
+from app.study.results.counts import Counter
+from app.study.results.setting_map import map_of
 from app.study.session import Session
+from app.study.storage import study_files
 from app.study.workers import processes
 
 PAIRS = (("impact_g", "free_fall_g"), ("impact_g", "still_g"), ("tilt_deg", "still_g"), ("settle_ms", "observe_ms"),
@@ -25,7 +25,7 @@ AIM_S = 3.0
 
 def main(path: Path | None = None) -> None:
     with tempfile.TemporaryDirectory() as folder:
-        session = Session.opened(path if path is not None else demo.ready(Path(folder)))
+        session = Session.opened(path if path is not None else study_files.ready(Path(folder)))
         _, labelled, prepared, _ = session.evaluated()
         print(f"{session.study.title}: {len(prepared.names)} recordings, {prepared.engine.corpus.samples} samples, "
               f"{len(labelled.events)} events; aim {AIM_S:g} s")

@@ -11,11 +11,11 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from app.cli.read import with_options
 from app.study.workers import workers_for
-from data.batch import read_sources
-from data.options import with_options
-from data.reading import read_recording
-from data.recipe import Recipe
+from data.recipe.recipe import Recipe
+from data.recordings.batch import read_sources
+from data.recordings.reading import read_recording
 from tests.data.made import csv_text, wearer
 
 BAR = 2.0
@@ -45,7 +45,7 @@ def measure(rows: int = ROWS, rounds: int = ROUNDS) -> dict[str, float]:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "walk.csv"
         write_table(path, rows)
-        recipes = {kind: with_options(Recipe(), stamps=kind, rates_hz=[50]) for kind in ("as stamped", "bursts")}
+        recipes = {kind: with_options(Recipe(), stamps=kind, rates_hz=[50]) for kind in ("as-stamped", "bursts")}
         times: dict[str, list[float]] = {"bare": [], **{kind: [] for kind in recipes}}
         pd.read_csv(path)  # the disk's cache is warm for both
         for _ in range(rounds):
@@ -83,7 +83,7 @@ def main() -> bool:
     found = measure()
     print(f"read {ROWS / 1e6:g} M rows: pandas alone {found['bare s']:.2f} s")
     good = True
-    for kind in ("as stamped", "bursts"):
+    for kind in ("as-stamped", "bursts"):
         ratio = found[f"{kind} ratio"]
         good = good and ratio <= BAR
         print(f"  checked recording, {kind}: {found[f'{kind} s']:.2f} s, {ratio:.2f} × (bar {BAR:g} ×)")

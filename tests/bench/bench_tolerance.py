@@ -22,18 +22,16 @@ from scipy.signal import resample_poly
 from app.study.device.tolerance import course_of
 from app.study.session import Session
 from app.study.workers import processes
-from detect.corpus import corpus_of
-from detect.device.drawn import Devices, draw
-from detect.device.sampled import Motion
-from detect.device.spread import PARAMETERS
-from detect.device.table import device_values
-from detect.device.through import clock_of, noise_rms, seen_by, sensor
-from detect.device.tolerance import Course, tolerances
-from detect.engine import Engine
-from detect.frontend import FrontEnd, to_counts
-from detect.rule import rule_of
-from detect.score import score
-from detect.settings import DEFAULTS
+from detect.device.quantity_table import device_values
+from detect.device.spread.signal import Motion, clock_of, noise_rms, seen_by, sensor
+from detect.device.spread.spread import PARAMETERS, Devices, draw
+from detect.device.spread.tolerance import Course, tolerances
+from detect.engine.engine import Engine
+from detect.rule.front_end import FrontEnd, to_counts
+from detect.rule.integers import rule_of
+from detect.rule.settings import DEFAULTS
+from detect.scoring.corpus import corpus_of
+from detect.scoring.score import score
 from tests.bench.bench_engine import events_of, seconds
 from tests.bench.made import COUNTS_PER_G, trials
 from tests.bench.rival import Rival, as_rival, compiler
@@ -74,7 +72,7 @@ def plainly(course: Course, devices: Devices, device: int, folder: Path | None) 
     row = devices.values[device]
     matrix, offset = sensor(row)
     ratio = Fraction(1 + clock_of(row)).limit_denominator(DENOMINATOR)
-    sigma = noise_rms(float(row[NOISE]), course.front_end.rate_hz, course.noise_filter)
+    sigma = noise_rms(float(row[NOISE]), course.front_end.rate_hz / 2, course.noise_filter)
     pieces = np.split(course.motion.g, course.motion.first[1:], axis=1)
     counted: list[np.ndarray] = []
 

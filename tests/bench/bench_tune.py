@@ -17,16 +17,15 @@ from pathlib import Path
 
 import numpy as np
 
-from app.study import demo
 from app.study.session import Session
-from app.study.tuning import Search, Wanted
+from app.study.storage import study_files
+from app.study.tuning.search import Search, SearchRequest
 from app.study.workers import processes
-from detect.rule import Rule
-from detect.tuning.find import MOST_TUNED
+from detect.rule.integers import Rule
 from detect.tuning.goal import Goal
 from detect.tuning.path import search
-from detect.tuning.space import Point, Space
-from detect.tuning.store import Store
+from detect.tuning.search import MAX_SETTINGS
+from detect.tuning.space import Point, Space, Store
 
 SEEDS = 20
 AT = (100, 300, 1000, 3000)
@@ -57,7 +56,7 @@ class Race:
 
     def ours(self, seed: int) -> Iterator[tuple[list[Point], np.ndarray]]:
         grain = Goal().grain(self.falls, self.others)
-        asking = search(self.space, min(MOST_TUNED, len(self.space.scales)), seed, grain)
+        asking = search(self.space, min(MAX_SETTINGS, len(self.space.scales)), seed, grain)
         points = next(asking)
         while True:
             values = self.values(points)
@@ -113,8 +112,8 @@ def race(found: Search, seeds: int, most: int | None = None) -> list[Row]:
 
 def main(path: Path | None = None) -> None:
     with tempfile.TemporaryDirectory() as folder:
-        session = Session.opened(path if path is not None else demo.ready(Path(folder)))
-        print_race(Search(session, Wanted()), session.study.title)
+        session = Session.opened(path if path is not None else study_files.ready(Path(folder)))
+        print_race(Search(session, SearchRequest()), session.study.title)
         print_speed(session)
 
 
@@ -136,7 +135,7 @@ def print_speed(session: Session) -> None:
     for name, way in ways:
         began, busy = time.perf_counter(), time.process_time()
         with way() as executor:
-            tuned = Search(session, Wanted()).run(executor)
+            tuned = Search(session, SearchRequest()).run(executor)
         took[name] = time.perf_counter() - began
         cpu = cpu or time.process_time() - busy
         print(f"{name}: {tuned.found.tried} settings tried in {took[name]:.1f} s"

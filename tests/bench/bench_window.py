@@ -18,10 +18,10 @@ from PySide6.QtCore import QEvent, QEventLoop, QObject, QPoint, QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
-from app.start import Program, make_application
 from app.study.session import Session
 from app.study.state import Item, Study
-from data.recording import About, Label, Recording, Stretch
+from app.ui.program import Program, make_application
+from data.recordings.model import About, Label, Recording, Stretch
 from tests.app.mouse import LEFT, NOTHING
 from tests.bench.made import days
 

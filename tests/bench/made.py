@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from detect.corpus import Corpus, corpus_of
+from detect.scoring.corpus import Corpus, corpus_of
 
 COUNTS_PER_G = 512
 TOP = 2047

@@ -6,11 +6,11 @@
 
 typedef struct {
     int64_t prefilter, free_fall_on, every_axis, free_fall, free_fall_run, impact, impact_within, settle, observe,
-        restart_on, guard, busy_on, busy_low, busy_high, busy_window, busy_most, tilt_on, tilt_cosine, baseline,
+        restart_on, guard, active_on, active_low, active_high, active_window, active_most, tilt_on, tilt_cosine, baseline,
         reclined_on, reclined_cosine, upright[3], still_on, still, hold_off;
 } rule_t;
 
-/* One attempt; places are in the array, -1 where not reached. failed: busy 1, tilt 2, reclined 4, still 8. */
+/* One attempt; places are in the array, -1 where not reached. failed: active 1, tilt 2, reclined 4, still 8. */
 typedef struct {
     int64_t ended, decided, early, failed, first_low, last_low, first_impact, impact, restarts, peak, n;
 } attempt_t;
@@ -53,13 +53,13 @@ static int64_t judge(const int16_t (*v)[3], const rule_t *r, int64_t begin, int6
     int64_t failed = 0, after[3] = {0, 0, 0}, stop = latch - r->guard;
     if (n)
         for (int k = 0; k < 3; k++) after[k] = rdiv(sum[k], n);
-    if (r->busy_on && stop - r->busy_window >= begin) {
+    if (r->active_on && stop - r->active_window >= begin) {
         int64_t q = 0;
-        for (int64_t i = stop - r->busy_window; i < stop; i++) {
+        for (int64_t i = stop - r->active_window; i < stop; i++) {
             int64_t m2 = (int64_t)v[i][0] * v[i][0] + (int64_t)v[i][1] * v[i][1] + (int64_t)v[i][2] * v[i][2];
-            q += m2 < r->busy_low * r->busy_low || m2 > r->busy_high * r->busy_high;
+            q += m2 < r->active_low * r->active_low || m2 > r->active_high * r->active_high;
         }
-        if (q > r->busy_most) failed |= 1;
+        if (q > r->active_most) failed |= 1;
     }
     if (r->tilt_on && stop - r->baseline >= begin) {
         int64_t b[3] = {0, 0, 0};

@@ -9,17 +9,18 @@ from pathlib import Path
 
 import numpy as np
 
-from detect.attempt import CHECKS
-from detect.attempts import Attempts
-from detect.corpus import Corpus
-from detect.rule import Rule
+from detect.engine.attempt_table import Attempts
+from detect.rule.attempt import CHECKS
+from detect.rule.integers import Rule
+from detect.scoring.corpus import Corpus
 
 SOURCE = Path(__file__).with_name("rival.c")
 FLAGS = ("-std=gnu11", "-O3", "-march=native", "-shared", "-fPIC", "-Wall", "-Wextra", "-Werror")
 
 RULE = ("prefilter", "free_fall_on", "every_axis", "free_fall", "free_fall_run", "impact", "impact_within", "settle",
-        "observe", "restart_on", "guard", "busy_on", "busy_low", "busy_high", "busy_window", "busy_most", "tilt_on",
-        "tilt_cosine", "baseline", "reclined_on", "reclined_cosine", "upright", "still_on", "still", "hold_off")
+        "observe", "restart_on", "guard", "active_on", "active_low", "active_high", "active_window", "active_most",
+        "tilt_on", "tilt_cosine", "baseline", "reclined_on", "reclined_cosine", "upright", "still_on", "still",
+        "hold_off")
 ATTEMPT = ("ended", "decided", "early", "failed", "first_low", "last_low", "first_impact", "impact", "restarts",
            "peak", "n")
 PLACES = ("decided", "first_low", "last_low", "first_impact", "impact")
@@ -81,4 +82,4 @@ def as_rival(corpus: Corpus, attempts: Attempts) -> np.ndarray:
     return np.stack(columns, axis=1) if columns else np.empty((0, len(ATTEMPT)), dtype=np.int64)
 
 
-assert CHECKS == ("busy", "tilt", "reclined", "still"), "rival.c has these bits"
+assert CHECKS == ("active", "tilt", "reclined", "still"), "rival.c has these bits"

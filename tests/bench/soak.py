@@ -22,12 +22,12 @@ from pathlib import Path
 
 import numpy as np
 
-from detect.attempt import Attempt
-from detect.corpus import corpus_of
-from detect.engine import Engine
-from detect.firmware.twin import Twin as Detector
-from detect.reference import attempts_of
-from detect.rule import Rule, cosine, low_stays_below_impact
+from detect.engine.engine import Engine
+from detect.firmware.twins.detector import Twin as Detector
+from detect.rule.attempt import Attempt
+from detect.rule.integers import Rule, cosine, low_stays_below_impact
+from detect.rule.reference import attempts_of
+from detect.scoring.corpus import corpus_of
 from tests.bench.bench_engine import drawn
 from tests.bench.made import Maker
 from tests.bench.rival import Rival, as_rival, compiler
@@ -130,9 +130,9 @@ def loosened(rng: np.random.Generator) -> Iterator[Rule]:
     for rule in drawn(6, int(rng.integers(2**31)), 50.0):
         by = float(rng.choice([1, 1, 1 / 32, 4, 16]))
         scaled = {name: min(max(round(getattr(rule, name) * by), 1), 56756)
-                  for name in ("free_fall", "impact", "still", "busy_low", "busy_high")}
+                  for name in ("free_fall", "impact", "still", "active_low", "active_high")}
         on = {name: bool(rng.integers(2)) for name in (
-            "free_fall_on", "every_axis", "restart_on", "busy_on", "tilt_on", "reclined_on", "still_on")}
+            "free_fall_on", "every_axis", "restart_on", "active_on", "tilt_on", "reclined_on", "still_on")}
         rule = replace(rule, **scaled, **on, prefilter=int(rng.choice([1, 1, 2, 4, 8, 16])),
                        tilt_cosine=cosine(float(rng.uniform(0, 180))))
         if rng.random() < 0.3:

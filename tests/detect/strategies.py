@@ -17,7 +17,7 @@ from typing import Protocol, TypeVar
 import numpy as np
 from hypothesis import strategies as st
 
-from detect.rule import COSINE_ONE, LARGEST_THRESHOLD, Rule, cosine, low_stays_below_impact
+from detect.rule.integers import COSINE_ONE, LARGEST_THRESHOLD, Rule, cosine, low_stays_below_impact
 
 Option = TypeVar("Option")
 Vector = tuple[int, int, int]
@@ -75,7 +75,7 @@ def rules_with_signals(draw: st.DrawFn, recordings: int = 1) -> tuple[Rule, list
 
 
 def make_rule(dice: Dice) -> Rule:
-    """Any rule within the bounds of `detect/rule.py`, most with windows of a few samples."""
+    """Any rule within the bounds of `detect/rule/integers.py`, most with windows of a few samples."""
     scale = dice.pick(("small", "twelve bits", "one", "full"))
     every_axis = dice.pick((False, True))
     free_fall, impact, still = _thresholds(dice, scale)
@@ -95,11 +95,11 @@ def make_rule(dice: Dice) -> Rule:
         observe=dice.between(1, 9),
         restart_on=dice.pick((True, False)),
         guard=dice.between(0, 5),
-        busy_on=dice.pick((True, False)),
-        busy_low=low,
-        busy_high=max(1, dice.pick((low + 1, impact - 1, impact, free_fall))),
-        busy_window=window,
-        busy_most=dice.between(0, window),
+        active_on=dice.pick((True, False)),
+        active_low=low,
+        active_high=max(1, dice.pick((low + 1, impact - 1, impact, free_fall))),
+        active_window=window,
+        active_most=dice.between(0, window),
         tilt_on=dice.pick((True, False)),
         tilt_cosine=_cosine(dice),
         baseline=dice.between(1, 6),
@@ -186,7 +186,7 @@ def _rest(rule: Rule, dice: Dice) -> list[Vector]:
     """One reading held for a length that ends near the end of a state."""
     whole = rule.settle + (rule.observe if rule.observes else 0)
     length = dice.pick((1, rule.settle, whole, rule.impact_within, whole + rule.hold_off,
-                        rule.guard + rule.baseline, rule.guard + rule.busy_window))
+                        rule.guard + rule.baseline, rule.guard + rule.active_window))
     return [_rest_vector(rule, dice)] * max(length + dice.pick((0, -1, 1, -2)), 0)
 
 
@@ -207,10 +207,10 @@ def _shake(rule: Rule, dice: Dice) -> list[Vector]:
     return [(x + (by if i % 2 else -by), y, z) for i in range(rule.settle + rule.observe + dice.pick((0, -1, 1, 3)))]
 
 
-def _busy(rule: Rule, dice: Dice) -> list[Vector]:
+def _active(rule: Rule, dice: Dice) -> list[Vector]:
     """Samples on the band's edges."""
-    squares = (rule.busy_low ** 2, rule.busy_high ** 2, rule.busy_low ** 2 - 1, rule.busy_high ** 2 + 1)
-    return [vector_of(max(dice.pick(squares), 0), 0) for _ in range(dice.between(0, rule.busy_window + 1))]
+    squares = (rule.active_low ** 2, rule.active_high ** 2, rule.active_low ** 2 - 1, rule.active_high ** 2 + 1)
+    return [vector_of(max(dice.pick(squares), 0), 0) for _ in range(dice.between(0, rule.active_window + 1))]
 
 
 def _noise(rule: Rule, dice: Dice) -> list[Vector]:
@@ -227,7 +227,7 @@ def _clipped(rule: Rule, dice: Dice) -> list[Vector]:
 
 
 PIECES = {"fall": _fall, "low": _low, "impact": _impact, "rest": _rest, "bigger": _bigger, "shake": _shake,
-          "busy": _busy, "noise": _noise, "clipped": _clipped}
+          "active": _active, "noise": _noise, "clipped": _clipped}
 
 
 def _low_vector(rule: Rule, dice: Dice) -> Vector:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from detect import workers
-from detect.workers import Cancelled, NoWorkerLeft, Shared
+from detect.workers import NoWorkerLeft, Shared, Stopped
 
 
 class Thing:
@@ -110,7 +110,7 @@ def test_work_that_is_called_off_ends_and_can_be_asked_again(threads):
     shared, told = Shared(Thing()), []
     with ThreadPoolExecutor(max(threads, 1)) as pool:
         executor = pool if threads else None
-        with pytest.raises(Cancelled):
+        with pytest.raises(Stopped):
             shared.map(squared, JOBS, executor, done=told.append, cancelled=lambda: len(told) >= 3)
         assert told == [1, 2, 3]
         assert shared.map(squared, JOBS, executor) == [job * job for job in JOBS]
@@ -124,7 +124,7 @@ def test_work_that_takes_long_is_called_off_before_it_is_done():
         return job
 
     with ThreadPoolExecutor(1) as threads:
-        with pytest.raises(Cancelled):
+        with pytest.raises(Stopped):
             Shared(Thing()).map(waits, JOBS, threads, cancelled=lambda: bool(asked) or asked.append(1) is not None)
         going.set()
 

@@ -94,6 +94,24 @@ def test_what_needs_a_missing_wheel_goes_without_it_too(module: ModuleType) -> N
                        "top==1.0": [module.MACHINES[2]], "other==1.0": []}
 
 
+@pytest.mark.skipif(os.name != "posix", reason="the command is a shell's on Linux and macOS only")
+@pytest.mark.parametrize("module", ["environment"], indirect=True)
+def test_the_command_is_typed_as_the_readme_writes_it(
+        module: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    python = tmp_path / "a folder" / "bin" / "python"
+    python.parent.mkdir(parents=True)
+    python.symlink_to(sys.executable)
+    monkeypatch.setattr(module, "VENV_PYTHON", python)
+    module._write_command()
+    link = tmp_path / "plumbfall"
+    link.symlink_to(python.with_name("plumbfall"))
+    paths = os.pathsep.join([str(PACKAGING.parent), *filter(None, sys.path)])
+    done = subprocess.run([link, "score", "--help"], cwd=tmp_path, env=os.environ | {"PYTHONPATH": paths},
+                          capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    assert "usage: plumbfall score" in done.stdout
+
+
 @pytest.mark.slow
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="a window always opens off Linux")
 def test_without_a_display_the_demo_is_scored_where_the_person_stands(tmp_path: Path) -> None:

@@ -136,6 +136,16 @@ def test_no_source_file_is_too_long_to_read() -> None:
     assert not long
 
 
+def test_background_work_is_started_by_controllers_alone() -> None:
+    """So that every job is in the register: closed with the window, its failures logged and told."""
+    own_threads = {"QThread", "QThreadPool", "QRunnable", "Thread", "Job", "Jobs"}
+    made = [f"{path.relative_to(ROOT).as_posix()}:{node.lineno}" for path in sorted((ROOT / "app" / "ui").rglob("*.py"))
+            if path.name not in ("jobs.py", "controller.py") and path.parent.name != "device"
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+            if isinstance(node, ast.Call) and ast.unparse(node.func).rpartition(".")[2] in own_threads]
+    assert not made
+
+
 def test_every_module_of_the_rooms_says_what_it_is_for() -> None:
     silent = [path.relative_to(ROOT).as_posix() for room in ("app", "data", "detect", "packaging")
               for path in sorted((ROOT / room).rglob("*.py"))

@@ -1,1 +1,1 @@
-"""The device's what-ifs over the study in hand, without Qt."""
+"""What-ifs of the sensor and the device over the open study."""

@@ -1,26 +1,26 @@
-"""The device's budget for the study in hand: figures, where its alarms come from, and what speaks against it."""
+"""The device's budget for the open study: figures, where its alarms come from, and what speaks against it."""
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from app.study import actions
-from app.study.device.waking import duty_of
-from app.study.pipeline import Evaluated, Labelled, Prepared
+from app.formatting import GAP, decimal
+from app.study.device.cost import alarms_per_day, awake_for, battery_life, borne, microamperes, percent, rounded
+from app.study.device.sleep import WakingView, waking_view
+from app.study.pipeline import Made
 from app.study.session import Session
 from app.study.state import Study
-from app.words import GAP, THIN, decimal
-from detect.device import battery
-from detect.device.budget import Budget, budget, sent_share
-from detect.device.bus import FROM_STUDY
-from detect.device.contradictions import Contradiction, against_budget, contradictions
-from detect.device.current import WOKEN
-from detect.device.memory import memory_of
-from detect.figures import figures
-from detect.settings import BadSetting
+from detect.device.energy import battery
+from detect.device.energy.budget import Budget, budget, sent_share, with_duty
+from detect.device.energy.contradictions import Contradiction, contradictions
+from detect.device.energy.current import WOKEN
+from detect.device.energy.memory import memory_of
+from detect.device.quantities import Values
+from detect.rule.settings import BadSetting
 
 GROUPS = ("current", "processor", "battery", "bus", "radio", "memory", "life")
 """Of the device's numbers those that the budget is made of; how it sleeps until woken stands under "wake"."""
@@ -48,74 +48,55 @@ class BudgetView:
 
 
 def alarms_of(session: Session) -> Alarms:
-    """The strays a day of the study's free-living time, where it has any and they are wanted; else as typed."""
-    values = session.study.device
-    per_day, origin = _alarms_per_day(session)
-    return Alarms(per_day, origin, per_day * sent_share(values))
+    """Unlabelled alarms a day in the study's free-living time, where it has any and they are wanted; else as typed."""
+    found = session.found().score if session.ready and session.study.items else None
+    per_day, origin = alarms_per_day(session.study, found)
+    return Alarms(per_day, origin, per_day * sent_share(session.study.device))
 
 
-def _alarms_per_day(session: Session) -> tuple[float, str]:
-    values = session.study.device
-    typed = values.number("radio.alarms_per_day")
-    if values.text("radio.alarms_from") != FROM_STUDY:
-        return typed, "as typed"
-    if session.ready and session.study.items:
-        free = next(one for one in figures(session.found().score).strays if one.setting == "free-living")
-        if free.per_24h is not None and free.hours > 0:
-            return free.per_24h.value, (f"the study's strays: {free.alarms} in {free.hours:.1f} h free-living, "
-                                        f"{free.per_24h.low:.1f} – {free.per_24h.high:.1f} a day with 95 %")
-    return typed, "as typed: the study has no free-living time"
-
-
-def awake_in_recordings(study: Study, made: tuple[Evaluated, Labelled, Prepared]) -> Study:
-    """The study's device asleep until woken, awake for as long as in its recordings. Raises BadSetting."""
-    found = duty_of(study, made)
-    if not found.total_s:
+def awake_in_recordings(study: Study, made: Made,
+                        cancelled: Callable[[], bool] = lambda: False,
+                        progress: Callable[[float], None] = lambda share: None) -> tuple[Study, WakingView]:
+    """The study's device asleep until woken, awake for as long as the part that is longest awake in its recordings;
+    and what sleeping costs there. Raises BadSetting, Stopped."""
+    slept = waking_view(study, made, cancelled, progress)
+    if not slept.longest.total_s:
         raise BadSetting("current.awake_pct", "", "can't be taken from recordings without samples.", "Read some first.")
-    for key, value in (("current.sleeps", WOKEN), ("current.awake_pct", float(f"{100 * found.share:.4g}")),
-                       ("current.wakes_per_hour", float(f"{found.wakes_per_hour:.4g}"))):
-        study = actions.set_device_value(study, key, value)
-    return study
+    return awake_for(study, slept.longest), slept
 
 
-@dataclass(frozen=True)
-class Cost:
-    """Mean current, and how long the battery lasts."""
-
-    mean_ua: float
-    days: float
-
-    @property
-    def words(self) -> str:
-        return f"{microamperes(self.mean_ua)}, {lasts(self.days)}"
-
-
-def cost_of(study: Study, strays_per_day: float) -> Cost | None:
-    """What the study's device draws at so many strays a day; None where it is refused."""
-    found = budget(study.device, study.front_end.rate_hz, strays_per_day * sent_share(study.device))
-    if any(one.refused for one in against_budget(study.device, study.front_end.rate_hz, found)):
-        return None
-    return Cost(found.mean_ua, found.days)
-
-
-def budget_view(session: Session) -> BudgetView:
+def budget_view(session: Session, slept: WakingView | None = None) -> BudgetView:
+    """`slept`: what sleeping costs, where that was worked out; left out where it was of another study."""
     study, alarms = session.study, alarms_of(session)
     found = budget(study.device, study.front_end.rate_hz, alarms.sent_per_day)
-    against = contradictions(study.device, study.front_end, study.settings, found)
+    against = contradictions(study.device, study.front_end, study.settings, found, alarms.per_day)
     if any(one.refused for one in against):
-        return BudgetView(None, against, alarms, "no budget: its numbers contradict each other", ())
-    return BudgetView(found, against, alarms, headline(found), _rows(study, found, alarms))
+        return BudgetView(None, against, alarms, "No budget: the numbers contradict each other.", ())
+    return BudgetView(found, against, alarms, headline(found),
+                      (*_rows(study, found, alarms)[:2], *_slept_rows(study, slept), *_rows(study, found, alarms)[2:]))
+
+
+def _slept_rows(study: Study, slept: WakingView | None) -> tuple[tuple[str, str, str], ...]:
+    """Days bought by sleeping stand beside the falls that it loses."""
+    if study.device.text("current.sleeps") != WOKEN:
+        return ()
+    if slept is None or not slept.sleeps_as(study):
+        return (("falls lost by sleeping", "not known", "take the time awake from recordings to find out"),)
+    lost = sum(number for _, number in slept.lost)
+    later = "" if slept.later is None else f"; alarms come up to {rounded(slept.later.most_ms)}{GAP}ms later"
+    return (("falls lost by sleeping", f"{lost} of {slept.always.matrix.tp}",
+             f"caught by one that never sleeps{later}; {slept.part.words}"),)
 
 
 def headline(found: Budget) -> str:
     """"219.6 µA · 35.5 days · sensor running takes 82 %"."""
     most = found.dominant
-    return f"{microamperes(found.mean_ua)} · {lasts(found.days)} · {most.name} takes {percent(most.share)}"
+    return f"{microamperes(found.mean_ua)} · {battery_life(found.days)} · {most.name} takes {percent(most.share)}"
 
 
-def plain(session: Session) -> dict[str, Any]:
+def plain(session: Session, slept: WakingView | None = None) -> dict[str, Any]:
     """For JSON; figures are null where the device is refused."""
-    view, study = budget_view(session), session.study
+    view, study = budget_view(session, slept), session.study
     found = view.found
     return {
         "study": study.title,
@@ -124,66 +105,127 @@ def plain(session: Session) -> dict[str, Any]:
         "budget": None if found is None else {
             "mean_ua": found.mean_ua, "days": found.days if np.isfinite(found.days) else None,
             "dominant": found.dominant.name, "consumers": [asdict(one) for one in found.consumers],
-            "usable_mah": battery.usable_mah(study.device), "processor_share": found.processor_share,
-            "alarm_uah": found.alarm_uah, "alive_uah_per_day": found.alive_uah,
+            "usable_mah": battery.usable_mah(study.device, found.cut_off.left),
+            "processor_share": found.processor_share, "alarm_uah": found.alarm_uah, "alarm_sends": found.alarm_sends,
+            "falls_lost_by_sleeping": None if slept is None else sum(number for _, number in slept.lost),
+            "alive_uah_per_day": found.alive_uah, "cut_off": asdict(found.cut_off),
             "sleep": asdict(found.sleeping), "bus": asdict(found.bus), "radio": asdict(found.radio),
-            "log": asdict(memory_of(study.device, study.front_end))},
-        "refused": [_plainly(one) for one in view.against if one.refused],
-        "warnings": [_plainly(one) for one in view.against if not one.refused],
+            "log": _finite(asdict(memory_of(study.device, study.front_end, view.alarms.per_day)))},
+        **{name: [{"keys": list(one.keys), "sentence": one.sentence, "remedy": one.remedy} for one in view.against
+                  if one.refused is refused] for name, refused in (("refused", True), ("warnings", False))},
         "values": {key: value for key, value in study.device.items() if key.partition(".")[0] in GROUPS},
         "given": dict(study.device.given),
     }
 
 
-def _plainly(one: Contradiction) -> dict[str, Any]:
-    return {"keys": list(one.keys), "sentence": one.sentence, "remedy": one.remedy}
+def _finite(figures: dict[str, Any]) -> dict[str, Any]:
+    """Null for what has no end."""
+    return {key: None if isinstance(value, float) and not np.isfinite(value) else value
+            for key, value in figures.items()}
 
 
 def _rows(study: Study, found: Budget, alarms: Alarms) -> tuple[tuple[str, str, str], ...]:
-    values, bus, radio, log = study.device, found.bus, found.radio, memory_of(study.device, study.front_end)
+    values, bus, radio = study.device, found.bus, found.radio
+    log = memory_of(values, study.front_end, alarms.per_day)
     consumers = [(one.name, microamperes(one.ua), percent(one.share))
                  for one in sorted(found.consumers, key=lambda one: -one.ua) if one.ua > 0]
     many = values.number("radio.nodes")
     nodes = f"{many:g} {'takes' if many == 1 else 'take'} {percent(radio.slots)} of its time"
     return (
         ("mean current", microamperes(found.mean_ua), f"{found.dominant.name} takes {percent(found.dominant.share)}"),
-        ("lasts", lasts(found.days), f"{rounded(battery.usable_mah(values))}{GAP}mAh to the cut-off"),
+        ("battery life", battery_life(found.days), _to_cut_off(values, found)),
         *consumers,
         ("alarms a day", rounded(alarms.per_day), alarms.origin),
         ("sent of them", rounded(alarms.sent_per_day),
          f"the wearer may cancel for {values.number('life.cancel_s'):g}{GAP}s before one is sent"),
         ("an alarm costs", f"{rounded(found.alarm_uah)}{GAP}µAh",
-         f"radio on for {values.number('radio.alarm_ms'):g}{GAP}ms"),
-        ("signs of life cost", f"{rounded(found.alive_uah)}{GAP}µAh", "a day"),
+         f"sent {rounded(found.alarm_sends)} times in the mean, and listening for the station"),
+        ("heartbeat costs", f"{rounded(found.alive_uah)}{GAP}µAh", "a day"),
         ("processor runs", percent(found.processor_share), "of the time"),
         ("one read", f"{rounded(bus.read_us)}{GAP}µs",
          f"{bus.bits:g} bit times, {rounded(bus.sample_us)}{GAP}µs a sample" if bus.bits else "three conversions"),
         ("bus" if bus.bits else "converter", percent(bus.share), f"at most {rounded(bus.highest_hz)} samples a second"),
         ("buffer", f"{rounded(bus.latency_ms)}{GAP}ms", "an alarm may come so much later"),
         ("nodes, every sample sent", f"{radio.nodes}", f"one receiver bears; {nodes}"),
-        ("an event's record", f"{log.record_bytes:,}{GAP}bytes".replace(",", THIN),
+        ("an event's record", f"{decimal(log.record_bytes)}{GAP}bytes",
          f"{rounded(log.sample_bytes)} of them samples, {log.before + log.after} of three times {log.bits} bits"),
         ("events in the memory", rounded(log.kept), f"of {values.number('memory.kib'):g}{GAP}KiB, always whole"),
-        ("the memory wears out in", f"{rounded(log.years)}{GAP}years",
-         f"at {values.number('memory.records_per_day'):g} records a day"),
+        ("the memory wears out in", _years(log.years),
+         f"at {rounded(log.records_per_day)} records a day, alarms as above"),
+        ("a record is kept for", _years(log.turn_years),
+         f"until it is written over; it can be read for {values.number('memory.retention_years'):g}{GAP}years"),
     )
 
 
-def rounded(value: float) -> str:
-    """Four digits that count."""
-    return decimal(float(f"{value:.4g}"))
+def _years(years: float) -> str:
+    """"0.31 years"; "unlimited" where nothing is written."""
+    return f"{rounded(years)}{GAP}years" if np.isfinite(years) else "unlimited"
 
 
-def percent(share: float) -> str:
-    return f"{decimal(float(f'{100 * share:.3g}'))}{GAP}%"
+def _to_cut_off(values: Values, found: Budget) -> str:
+    """What ends the battery."""
+    ends = found.cut_off
+    why = "as given" if ends.typed else f"the {ends.whom} needs {ends.needs_v:g}{GAP}V, and it sags by " \
+        f"{rounded(1000 * ends.sag_v)}{GAP}mV"
+    return (f"{rounded(battery.usable_mah(values, ends.left))}{GAP}mAh at "
+            f"{decimal(values.number('battery.temperature_c'))}{GAP}°C down to {percent(ends.left)}, {why}")
 
 
-def microamperes(ua: float) -> str:
-    return f"{rounded(ua / 1000)}{GAP}mA" if ua >= 10_000 else f"{rounded(ua)}{GAP}µA"
+RATES_HZ = tuple(6.25 * 2 ** (step / 2) for step in range(17))
+DUTIES = (0.01, 0.05, 0.1, 0.2, 0.5, 1.0)
 
 
-def lasts(days: float) -> str:
-    """"35.5 days", from two years on "3.1 years"."""
-    if not np.isfinite(days):
-        return "for ever"
-    return f"{decimal(float(f'{days / 365.25:.3g}'))} years" if days >= 731 else f"{decimal(float(f'{days:.3g}'))} days"
+@dataclass(frozen=True, eq=False)
+class DutyView:
+    """Mean current and days over rate and duty cycle, (duties, rates); NaN where such a device is refused.
+    `rate_hz` and `duty` are the current ones."""
+
+    rates_hz: tuple[float, ...]
+    duties: tuple[float, ...]
+    mean_ua: np.ndarray
+    days: np.ndarray
+    rate_hz: float
+    duty: float
+    in_hand: Budget | None
+
+    def cells(self) -> Iterator[tuple[float, float, float, float]]:
+        """Duty cycle, rate, mean current and days, the rate changing fastest."""
+        for row, duty in enumerate(self.duties):
+            yield from ((duty, *of_one) for of_one in zip(self.rates_hz, self.mean_ua[row].tolist(),
+                                                          self.days[row].tolist(), strict=True))
+
+
+def duty_view(study: Study, alarms_per_day: float) -> DutyView:
+    """The device of the study at other rates and duty cycles; everything else as it is."""
+    shape = len(DUTIES), len(RATES_HZ)
+    mean, days = np.full(shape, np.nan), np.full(shape, np.nan)
+    for row, duty in enumerate(DUTIES):
+        for column, rate_hz in enumerate(RATES_HZ):
+            found = borne(with_duty(study.device, rate_hz, duty), replace(study.front_end, rate_hz=rate_hz),
+                           alarms_per_day)
+            if found is not None:
+                mean[row, column], days[row, column] = found.mean_ua, found.days
+    here = budget(study.device, study.front_end.rate_hz, alarms_per_day)
+    return DutyView(RATES_HZ, DUTIES, mean, days, study.front_end.rate_hz, here.sleeping.awake,
+                    borne(study.device, study.front_end, alarms_per_day))
+
+
+DUTY_HEADS = ("duty cycle", "rate", "mean current", "battery life")
+
+
+def duty_table(view: DutyView) -> tuple[tuple[str, ...], ...]:
+    """A row for every rate and duty cycle under DUTY_HEADS, in words."""
+    return tuple((percent(duty), f"{rounded(rate_hz)}{GAP}Hz",
+                  *(("refused", "") if np.isnan(mean) else (microamperes(mean), battery_life(days))))
+                 for duty, rate_hz, mean, days in view.cells())
+
+
+def duty_csv(view: DutyView) -> list[list[str]]:
+    """For programs: plain numbers, empty where refused."""
+    return [["duty_cycle", "rate_hz", "mean_ua", "days"],
+            *(["" if np.isnan(one) else f"{one:.9g}" for one in cell] for cell in view.cells())]
+
+
+def duty_plain(view: DutyView) -> list[dict[str, float | None]]:
+    heading, *lines = duty_csv(view)
+    return [{name: float(cell) if cell else None for name, cell in zip(heading, line, strict=True)} for line in lines]

@@ -1,4 +1,4 @@
-"""A study's scored recordings and labels as what a part is tried on, and what those recordings can bear."""
+"""Recordings as true motion at the front end's rate: as they are worn, brought to one rate, not yet in counts."""
 
 from __future__ import annotations
 
@@ -9,18 +9,40 @@ from functools import partial
 import numpy as np
 
 from app.study.device.budget import alarms_of
-from app.study.nodes import ANY, lending, passed_over
-from app.study.seen import device_rate
+from app.study.pipeline import Prepared
+from app.study.recordings.device_signal import as_worn, device_rate, in_g
+from app.study.recordings.nodes import ANY, lending, passed_over
 from app.study.session import Session
 from app.study.state import Item, Study
-from app.study.worn import as_worn
 from data.problem import Problem
-from data.recorded import clipped_at_g
-from data.recording import Recording
-from detect.device.material import Material, Source
-from detect.device.support import Recorded, step_of
-from detect.timeline import Timeline
+from data.recordings.model import Recording
+from data.recordings.sampling import clipped_at_g
+from detect.device.part.material import Material, RecordingLimits, TrialRecording, step_of
+from detect.device.spread.signal import Motion
+from detect.rule.timeline import Timeline
 from detect.tuning.tally import Lend
+
+
+def true_motion(study: Study, prepared: Prepared) -> tuple[np.ndarray, list[tuple[int, int]]]:
+    """All recordings of `prepared` in g, (n, 3); of each stretch the recording's number and its samples."""
+    items = {item.name: item for item in study.items}
+    each = enumerate(zip(prepared.names, prepared.recordings, strict=True))
+    pieces = [(number, piece) for number, (name, recording) in each
+              for piece in in_g(as_worn(items[name], recording), study.front_end)]
+    g = np.concatenate([np.empty((0, 3)), *(piece for _, piece in pieces)])
+    return np.ascontiguousarray(g), [(number, len(piece)) for number, piece in pieces]
+
+
+def motion_of(study: Study, prepared: Prepared) -> tuple[Motion, np.ndarray]:
+    """All recordings of `prepared` and, of each stretch of motion, the recording's number."""
+    g, found = true_motion(study, prepared)
+    numbers, lengths = np.array(found, dtype=np.int64).reshape(-1, 2).T
+    return Motion(np.ascontiguousarray(g.T), np.cumsum(lengths) - lengths), numbers
+
+
+def clipped(prepared: Prepared) -> Mapping[str, Recording]:
+    """Recordings in which the logger's own range cut something off."""
+    return {name: one for name, one in zip(prepared.names, prepared.recordings, strict=True) if one.clipped}
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,31 +88,28 @@ def material_of(hand: InHand) -> Material:
     return Material(
         sources, tuple(i for i, _ in owned), tuple(label.kind == "fall" for _, label in owned),
         tuple(label.onset_s for _, label in owned), tuple(label.end_s for _, label in owned),
-        study.widening.before_s, study.widening.after_s, len(people), _scored(items, over),
+        study.widening.before_s, study.widening.after_s, len(people),
+        tuple(item.name not in over for item in items),
         partial(_lend, study, place) if study.node == ANY else None)
 
 
-def recorded(hand: InHand) -> tuple[Recorded, ...]:
+def recorded(hand: InHand) -> tuple[RecordingLimits, ...]:
     """Rate, clipping and step of each recording that is scored, by its own samples. Raises Problem."""
     k = hand.study.front_end.k
     found = []
     for item in scored_items(hand):
         one = hand.library[item.name]
         step = 1 / k if one.unit == "counts" else step_of(one.samples)
-        found.append(Recorded(item.name, device_rate(one), clipped_at_g(one, item.recipe, k), step))
+        found.append(RecordingLimits(item.name, device_rate(one), clipped_at_g(one, item.recipe, k), step))
     return tuple(found)
 
 
-def _source(item: Item, recording: Recording, study: Study, person: int) -> Source:
+def _source(item: Item, recording: Recording, study: Study, person: int) -> TrialRecording:
     one = as_worn(item, recording)
     line = Timeline(np.array([s.first for s in one.stretches]), np.array([s.start_s for s in one.stretches]),
                     np.array([s.step_s for s in one.stretches]), len(one))
-    return Source(item.name, one.samples, study.front_end.k if one.unit == "counts" else 1.0, device_rate(one), line,
-                  item.about.setting, person)
-
-
-def _scored(items: Sequence[Item], over: frozenset[str]) -> tuple[bool, ...]:
-    return tuple(item.name not in over for item in items)
+    return TrialRecording(item.name, one.samples, study.front_end.k if one.unit == "counts" else 1.0, device_rate(one),
+                          line, item.about.setting, person)
 
 
 def _lend(study: Study, place: Mapping[str, int], timelines: Sequence[Timeline]) -> Lend | None:

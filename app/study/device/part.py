@@ -1,4 +1,4 @@
-"""The part in use for the study in hand: what its numbers come to, and what contradicts itself, ready to read."""
+"""The part in use for the open study: what its numbers come to, and what contradicts itself, ready to read."""
 
 from __future__ import annotations
 
@@ -8,12 +8,13 @@ from typing import Any
 
 import numpy as np
 
+from app.formatting import GAP, MINUS, THIN
 from app.study import actions
 from app.study.state import Study
-from app.words import GAP, MINUS, THIN
-from detect.device.analog import AnalogPart
-from detect.device.part import ANALOGUE, doubts, figures, followed, front_end_of, in_words, part_of
-from detect.device.values import Plain
+from detect.device.part.analogue import AnalogPart
+from detect.device.part.modes import modes_of, settling_ms
+from detect.device.part.part import ANALOGUE, figures, followed, front_end_of, in_words, part_of, part_warnings
+from detect.device.quantities import Plain
 
 Reading = tuple[float, float, float]
 
@@ -33,9 +34,18 @@ class PartView:
 def part_view(study: Study) -> PartView:
     seen = front_end_of(study.device, study.front_end)
     rows = tuple((one.name, f"{significant(one.value)}{GAP}{one.unit}", one.sentence)
-                 for one in figures(study.device, study.front_end, study.settings))
+                 for one in figures(study.device, study.front_end, study.settings)) + _mode_rows(study)
     return PartView(study.device.text("part.kind"), in_words(seen), rows,
-                    doubts(study.device, study.front_end, study.settings), seen != study.front_end)
+                    part_warnings(study.device, study.front_end, study.settings), seen != study.front_end)
+
+
+def _mode_rows(study: Study) -> tuple[tuple[str, str, str], ...]:
+    """What still works in each mode, and how long the part needs to be right after sleep."""
+    settles = settling_ms(study.device, study.front_end)
+    return (*((one.name, f"{significant(one.ua)}{GAP}µA", one.works) for one in modes_of(study.device)),
+            ("right after sleep", f"{significant(settles)}{GAP}ms",
+             "From off to within half a step: turn-on, and the filter's time constant times the logarithm of twice "
+             "the codes."))
 
 
 def taken(study: Study) -> Study:
@@ -78,12 +88,11 @@ def _words(value: Plain, unit: str) -> str:
     return value if isinstance(value, str) else f"{significant(value)}{GAP}{unit}".strip()
 
 
-def _groups(study: Study) -> tuple[str, str]:
-    return "part", "analog" if study.device.text("part.kind") == ANALOGUE else "digital"
+def _groups(study: Study) -> tuple[str, ...]:
+    return "part", "analog" if study.device.text("part.kind") == ANALOGUE else "digital", "modes"
 
 
 def plain(study: Study) -> dict[str, Any]:
-    """For JSON."""
     values = study.device
     return {
         "study": study.title,
@@ -94,7 +103,10 @@ def plain(study: Study) -> dict[str, Any]:
                     for key in values if values.row(key).group in _groups(study)},
         "figures": {one.key: {"name": one.name, "value": one.value, "unit": one.unit, "sentence": one.sentence}
                     for one in figures(values, study.front_end, study.settings)},
-        "warnings": list(doubts(values, study.front_end, study.settings)),
+        "modes": [{"name": one.name, "outputs": one.outputs, "lines": list(one.lines), "ua": one.ua}
+                  for one in modes_of(values)],
+        "settling_ms": settling_ms(values, study.front_end),
+        "warnings": list(part_warnings(values, study.front_end, study.settings)),
     }
 
 

@@ -1,30 +1,37 @@
-"""What if the part were another, for the study in hand: run, told as rows, as JSON and as CSV, taken over."""
+"""What if the part were another, for the open study: run, told as rows, as JSON and as CSV, taken over."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from typing import Any
 
+from app.formatting import GAP, decimal, tabbed
+from app.study.device.cost import sleep_loss
 from app.study.device.material import InHand, material_of, recorded
-from app.study.pipeline import Stopped
+from app.study.pipeline import Cancelled, Progress
+from app.study.results.readout import percent, percent_range
+from app.study.results.score_json import brief
 from app.study.state import Study
 from data.problem import Problem
-from detect.device import what_if as engine
-from detect.device.budget import budget
-from detect.device.digital import DigitalPart
-from detect.device.material import Material
-from detect.device.part import in_use, part_of
-from detect.device.what_if import HALF_RATE, Cell, CellScore, Filter, Grid
-from detect.settings import BadSetting, Settings
-from detect.workers import Cancelled, Shared
+from detect.device.energy.budget import budget
+from detect.device.part import what_if as engine
+from detect.device.part.digital import DigitalPart
+from detect.device.part.material import Material
+from detect.device.part.part import part_of, with_range
+from detect.device.part.what_if import HALF_RATE, CellScore, Filter, Grid, PartCell, Retuned
+from detect.rule.front_end import FrontEnd
+from detect.rule.settings import BadSetting, Settings
+from detect.scoring.intervals import Estimate
+from detect.workers import Shared
 
 SCORING_SHARE = 0.2
 """Of the progress, where settings are searched anew as well."""
 
 
 @dataclass(frozen=True)
-class Wanted:
+class WhatIfRequest:
     """What to try. `retune`: search settings anew for each part too."""
 
     grid: Grid
@@ -33,57 +40,54 @@ class Wanted:
 
 @dataclass(frozen=True, eq=False)
 class WhatIf:
-    """What was tried, on the study as it was then: the part in hand, then the grid's. `current_ua`: each part's mean.
+    """What was tried, on the study as it was then: the current part, then the grid's. `current_ua`: each part's mean.
 
-    `remarks`: sentences on workers that were lost.
+    `remarks`: sentences on workers that were lost, and on a current that is of a device that sleeps.
     """
 
     study: Study
-    wanted: Wanted
+    wanted: WhatIfRequest
     cells: tuple[CellScore, ...]
     current_ua: tuple[float, ...]
     remarks: tuple[str, ...]
 
     def stands_for(self, study: Study) -> bool:
         """Whether another run would say the same of this study, but for the current."""
-        front_end = replace(study.front_end, range_g=1, bits=8, rate_hz=1)
-        mine = replace(self.study.front_end, range_g=1, bits=8, rate_hz=1)
-        return (study.items is self.study.items and study.settings == self.study.settings and front_end == mine
-                and study.widening == self.study.widening and study.node == self.study.node
-                and study.annotator == self.study.annotator)
+        mine, other = (replace(one, front_end=replace(one.front_end, range_g=1, bits=8, rate_hz=1)).scored_by
+                       for one in (self.study, study))
+        return mine == other
 
 
-def run(hand: InHand, wanted: Wanted, executor: Executor | None = None,
-        progress: Callable[[float], None] | None = None, cancelled: Callable[[], bool] | None = None) -> WhatIf:
-    """Every part of the grid on the study in hand. Raises Stopped, Problem."""
+def run(hand: InHand, wanted: WhatIfRequest, executor: Executor | None = None,
+        progress: Progress | None = None, cancelled: Cancelled | None = None) -> WhatIf:
+    """Every part of the grid on the open study. Raises Stopped, Problem."""
     study, tell = hand.study, progress or (lambda share: None)
     material = material_of(hand)
     shared = Shared(material)
     whole = SCORING_SHARE if wanted.retune else 1.0
     try:
-        cells = engine.what_if(shared, recorded(hand), wanted.grid, study.settings, Cell(study.front_end, None),
+        cells = engine.what_if(shared, recorded(hand), wanted.grid, study.settings, PartCell(study.front_end, None),
                                executor=executor, done=lambda share: tell(whole * share), cancelled=cancelled)
         if wanted.retune:
             cells = _retuned(cells, material, study.settings, executor, lambda share: tell(whole + (1 - whole) * share),
                              cancelled)
-    except Cancelled:
-        raise Stopped from None
     except BadSetting as bad:
         raise Problem("bad_setting", f"{bad.key} = {bad.value}: {bad.message}", bad.remedy) from None
     currents = tuple(budget(study.device, one.cell.front_end.rate_hz, hand.alarms_per_day).mean_ua for one in cells)
-    return WhatIf(study, wanted, cells, currents, tuple(shared.remarks))
+    lost = sleep_loss(study.device)
+    return WhatIf(study, wanted, cells, currents, (*shared.remarks, *([lost] if lost else [])))
 
 
 def _retuned(cells: tuple[CellScore, ...], material: Material, settings: Settings, executor: Executor | None,
-             tell: Callable[[float], None], cancelled: Callable[[], bool] | None) -> tuple[CellScore, ...]:
+             tell: Progress, cancelled: Cancelled | None) -> tuple[CellScore, ...]:
     """One part after the other: each search is shared out among the workers."""
     tried = [one for one in cells if not one.refused]
     found = {}
     for i, one in enumerate(tried):
         def told(share: float, i: int = i) -> None:
             tell((i + share) / len(tried))
-        found[one.cell] = replace(one, retuned=engine.retuned(material, one.cell, settings, executor=executor,
-                                                              done=told, cancelled=cancelled))
+        again = engine.retuned(material, one.cell, settings, executor=executor, done=told, cancelled=cancelled)
+        found[one.cell] = replace(one, retuned=again)
     return tuple(found.get(one.cell, one) for one in cells)
 
 
@@ -91,12 +95,12 @@ def taken(study: Study, cell: CellScore) -> Study:
     """The study with a cell's range, width and rate; its retuned settings where it has some."""
     front = cell.cell.front_end
     settings = cell.retuned.settings if cell.retuned is not None else study.settings
-    return replace(study, front_end=in_use(study.front_end, front.range_g, front.bits, front.rate_hz),
+    return replace(study, front_end=with_range(study.front_end, front.range_g, front.bits, front.rate_hz),
                    settings=settings)
 
 
 def suggested(study: Study) -> dict[str, str]:
-    """Lists to begin with, about the part in hand."""
+    """Lists to begin with, about the current part."""
     front_end, part = study.front_end, part_of(study.device, study.front_end)
     low_pass = "half" if isinstance(part, DigitalPart) else f"{part.cutoff_hz:.3g}"
     half, whole, double = front_end.range_g / 2, front_end.range_g, front_end.range_g * 2
@@ -111,10 +115,15 @@ def noise_of(study: Study) -> float:
     return part_of(study.device, study.front_end).noise_ug
 
 
-def wanted_of(texts: Mapping[str, str], noise_ug: float, retune: bool) -> Wanted:
+def noise_band_of(study: Study) -> float:
+    """What its noise goes through where a part has no low-pass, Hz."""
+    return study.device.number("digital.full_hz")
+
+
+def wanted_of(texts: Mapping[str, str], noise_ug: float, band_hz: float, retune: bool) -> WhatIfRequest:
     """What the four lists ask for. Raises Problem that names the list."""
-    return Wanted(Grid(numbers(texts["ranges"], "Ranges"), numbers(texts["rates"], "Rates"), widths(texts["bits"]),
-                       filters(texts["filters"]), noise_ug), retune)
+    return WhatIfRequest(Grid(numbers(texts["ranges"], "Ranges"), numbers(texts["rates"], "Rates"),
+                              widths(texts["bits"]), filters(texts["filters"]), noise_ug, band_hz), retune)
 
 
 def numbers(text: str, what: str) -> tuple[float, ...]:
@@ -136,10 +145,10 @@ def numbers(text: str, what: str) -> tuple[float, ...]:
 
 def widths(text: str) -> tuple[int, ...]:
     """Widths in bits, 8 to 16. Raises Problem."""
-    found = numbers(text, "Bits")
+    found = numbers(text, "Resolutions")
     for value in found:
         if not (value.is_integer() and 8 <= value <= 16):
-            raise Problem("option", f"Bits: {value:g} is no width that the rule has integers for.",
+            raise Problem("option", f"Resolutions: {value:g} is not a resolution that the rule has integers for.",
                           "Write whole numbers from 8 to 16.", value=f"{value:g}")
     return tuple(int(value) for value in found)
 
@@ -155,3 +164,117 @@ def filters(text: str) -> tuple[Filter, ...]:
     if not found:
         raise Problem("option", "Filters: nothing is named.", 'Write "none", "half" or hertz, such as none, half, 20.')
     return tuple(dict.fromkeys(found))
+
+
+TITLES = ("part", "filter", "sensitivity", "specificity", "searched again", "unlabelled alarms", "clipped falls",
+          "free fall", "current", "remark")
+ANEW = TITLES.index("searched again")
+"""Sensitivity and specificity of settings searched again; empty where none were."""
+
+UNTRIED = "refused"
+
+
+def row_texts(found: WhatIf, at: int, front_end: FrontEnd) -> tuple[str, ...]:
+    """One cell under TITLES; `front_end` is the current one."""
+    one, current = found.cells[at], f"{decimal(round(found.current_ua[at], 1))}{GAP}µA"
+    in_hand = one.cell == PartCell(front_end, None)
+    front = one.cell.front_end
+    name = f"{'current: ' if in_hand else ''}±{front.range_g:g} g, {front.bits} bits, {front.rate_hz:g} Hz"
+    low_pass = "none" if one.cell.corner_hz is None else f"{one.cell.corner_hz:g}{GAP}Hz"
+    if one.figures is None:
+        return name, low_pass, UNTRIED, "", "", "", "", "", "", one.refused
+    figures = one.figures
+    clipped = f"{100 * one.clipped / one.falls:.0f}{GAP}%" if one.falls else "no falls"
+    return (name, low_pass, percent(figures.sensitivity), percent(figures.specificity), _anew(one.retuned),
+            str(figures.unlabelled_alarms), clipped, f"{one.free_fall_counts}{GAP}counts", current, remark(one))
+
+
+def remark(one: CellScore) -> str:
+    """What is to be said beside the figures: what a search found, what contradicts itself."""
+    noise = one.cell.noise_ug
+    return " ".join([*([f"With {noise:g} µg/√Hz of noise."] if noise else []),
+                     *([retuned_words(one.retuned)] if one.retuned is not None else []), *one.doubts])
+
+
+def _anew(found: Retuned | None) -> str:
+    if found is None:
+        return ""
+    figures = found.left_out or found.in_sample
+    return f"{percent(figures.sensitivity)}, {percent(figures.specificity)}"
+
+
+def retuned_words(found: Retuned) -> str:
+    """Of settings searched again what they are worth on people left out; on all where nobody could be."""
+    figures, on = (found.in_sample, "on whom they were found") if found.left_out is None \
+        else (found.left_out, "in cross-validation, on people left out")
+    return (f"Searched again: sensitivity {percent(figures.sensitivity)}, specificity {percent(figures.specificity)} "
+            f"{on}.")
+
+
+def tip(one: CellScore) -> str:
+    """All there is to say of a cell, for its tool tip."""
+    if one.figures is None:
+        return one.refused
+    figures = one.figures
+    parts = [f"Sensitivity {percent(figures.sensitivity)} ({percent_range(figures.sensitivity)}), specificity "
+             f"{percent(figures.specificity)} ({percent_range(figures.specificity)}), 95 %.", remark(one)]
+    return " ".join(part for part in parts if part)
+
+
+def as_text(found: WhatIf) -> str:
+    """Tab-separated, under a heading."""
+    lines = [TITLES, *(row_texts(found, at, found.study.front_end) for at in range(len(found.cells)))]
+    return tabbed([" ".join(text.split()) for text in line] for line in lines)
+
+
+def csv_rows(found: WhatIf) -> list[list[str]]:
+    """For programs: plain numbers, empty where there are no data."""
+    lines = [["range_g", "bits", "rate_hz", "filter_hz", "noise_ug", "sensitivity", "sensitivity_low",
+              "sensitivity_high", "specificity", "specificity_low", "specificity_high", "tp", "fn", "fp", "tn",
+              "unlabelled", "clipped_falls", "falls", "free_fall_counts", "mean_ua", "retuned_sensitivity",
+              "retuned_specificity", "refused"]]
+    for one, current in zip(found.cells, found.current_ua, strict=True):
+        front, corner = one.cell.front_end, one.cell.corner_hz
+        cells = [f"{front.range_g:g}", str(front.bits), f"{front.rate_hz:g}", "" if corner is None else f"{corner:g}",
+                 f"{one.cell.noise_ug:g}"]
+        if one.figures is None:
+            cells += [""] * 14 + [f"{current:.9g}", "", "", one.refused]
+        else:
+            m, again = one.figures.matrix, None if one.retuned is None else one.retuned.left_out
+            cells += [*_three(one.figures.sensitivity), *_three(one.figures.specificity), str(m.tp), str(m.fn),
+                      str(m.fp), str(m.tn), str(one.figures.unlabelled_alarms), str(one.clipped), str(one.falls),
+                      str(one.free_fall_counts), f"{current:.9g}",
+                      _three(None if again is None else again.sensitivity)[0],
+                      _three(None if again is None else again.specificity)[0], ""]
+        lines.append(cells)
+    return lines
+
+
+def plain(found: WhatIf) -> dict[str, Any]:
+    """For JSON; figures are null where a cell is refused."""
+    return {
+        "study": found.study.title, "front_end": found.study.front_end.plain(),
+        "settings": found.study.settings.plain(),
+        "cells": [_plain(one, ua) for one, ua in zip(found.cells, found.current_ua, strict=True)],
+        "remarks": list(found.remarks),
+        "caution": "An engineering aid. A recording can't gain what it lacks; its own logger's filter and noise are "
+                   "in every cell.",
+    }
+
+
+def _plain(one: CellScore, current: float) -> dict[str, Any]:
+    again, score = one.retuned, one.figures
+    return {
+        **one.cell.front_end.plain(), "filter_hz": one.cell.corner_hz, "noise_ug": one.cell.noise_ug,
+        "refused": one.refused or None,
+        **brief(score), "clipped_falls": None if score is None else {"clipped": one.clipped, "falls": one.falls},
+        "free_fall_counts": None if score is None else one.free_fall_counts, "mean_ua": current,
+        "warnings": list(one.doubts),
+        "retuned": None if again is None else {
+            "settings": again.settings.plain(), "in_sample": brief(again.in_sample),
+            "left_out": None if again.left_out is None else brief(again.left_out)},
+    }
+
+
+def _three(one: Estimate | None) -> list[str]:
+    return ["", "", ""] if one is None else [f"{x:.9g}" for x in (one.value, one.low, one.high)]

@@ -5,9 +5,11 @@
  *      -> uint32 bytes, the record's bytes
  *   D: uint32 bytes, the bytes -> uint32 fault; where it is whole 15 uint32, 23 int64 if measured, samples as int16
  *   A: 5 uint32 of settings, uint32 steps, each as 3 uint32 (now, input, number)
- *      -> for each 6 uint32: action, stage, number, sends, withdrawn, swallowed
+ *      -> for each 6 uint32: action, stage, number, sends, withdrawn, suppressed
  *   L: uint32 bytes, the bytes, a quiet line behind them -> uint32 frames, each as uint32 bytes and its bytes; uint32
  *      bytes dropped
+ *   R: uint32 bytes, the bytes -> uint32 messages, each as uint32 bytes and its frame; uint32 frames dropped, of another
+ *      version
  *   F: a flash (uint32 block bytes, blocks, unit, largest record, 1 if it is new), then steps until one is 0:
  *      1: append; what follows is as for E -> uint32 result, uint32 sequence
  *      2: uint32 sequence, uint32 outcome: set it -> uint32 result
@@ -26,6 +28,7 @@
 #endif
 
 #include "plumbfall_alarm.h"
+#include "plumbfall_frame.h"
 #include "plumbfall_link.h"
 
 enum { MOST = 65536, SAMPLES = 65536 };
@@ -74,7 +77,7 @@ static void event_of(const int64_t v[23], plf_event *e)
     e->ended = (uint8_t)v[0];
     e->early = (uint8_t)v[1];
     e->failed = (uint8_t)v[2];
-    e->unspoken = (uint8_t)v[3];
+    e->skipped = (uint8_t)v[3];
     e->has = (uint16_t)v[4];
     e->q = (uint16_t)v[5];
     e->n = (uint16_t)v[6];
@@ -99,7 +102,7 @@ static void event_of(const int64_t v[23], plf_event *e)
 static void say_event(const plf_event *e)
 {
     const int64_t row[23] = {
-        e->ended, e->early, e->failed, e->unspoken, e->has, e->q, e->n, e->decided, e->first_low_ago, e->last_low_ago,
+        e->ended, e->early, e->failed, e->skipped, e->has, e->q, e->n, e->decided, e->first_low_ago, e->last_low_ago,
         e->first_impact_ago, e->impact_ago, e->lowest, e->highest, e->restarts, e->peak, e->dot, e->dot_u, e->a_sq,
         e->b_sq, e->a_u_sq, e->u_sq, (int64_t)e->spread };
     fwrite(row, sizeof row, 1, stdout);
@@ -197,7 +200,7 @@ static void live(void)
         say(alarm.number);
         say(alarm.sends);
         say(alarm.withdrawn);
-        say(alarm.swallowed);
+        say(alarm.suppressed);
     }
 }
 
@@ -219,12 +222,12 @@ static void listen(void)
     plf_link_init(&parser);
     for (uint32_t i = 0; i < size; i++) {
         plf_link_put(&parser, bytes[i]);
-        while (plf_link_next(&parser, &frames[found])) {
+        while (plf_link_next(&parser, &frames[found]) == PLF_READY) {
             found++;
         }
     }
     plf_link_quiet(&parser);
-    while (plf_link_next(&parser, &frames[found])) {
+    while (plf_link_next(&parser, &frames[found]) == PLF_READY) {
         found++;
     }
     say(found);
@@ -232,6 +235,27 @@ static void listen(void)
         say_frame(&frames[i]);
     }
     say(parser.dropped);
+}
+
+static void receive(void)
+{
+    static plf_message found[MOST / 16];
+    plf_receiver receiver;
+    uint32_t messages = 0;
+    const uint32_t size = ask_bytes();
+    plf_frame_init(&receiver);
+    for (uint32_t i = 0; i < size; i++) {
+        messages += plf_frame_put(&receiver, bytes[i], &found[messages]) == PLF_READY;
+    }
+    say(messages);
+    for (uint32_t i = 0; i < messages; i++) {
+        uint8_t out[PLF_STUFFED_MOST];
+        const uint32_t frame = plf_frame_write(&found[i], out);
+        say(frame);
+        fwrite(out, 1, frame, stdout);
+    }
+    say(receiver.dropped);
+    say(receiver.other);
 }
 
 static int flash_read(void *context, uint32_t at, uint8_t *to, uint32_t size)
@@ -267,13 +291,13 @@ static void serve(plf_log *log)
     for (uint32_t i = 0; i < size && i < PLF_FRAME_MOST; i++) {
         plf_link_put(&parser, bytes[i]);
     }
-    if (!plf_link_next(&parser, &command)) {
+    if (plf_link_next(&parser, &command) != PLF_READY) {
         stop("no frame");
     }
     plf_link_serve(log, &command, &reply, &order);
     say_frame(&reply);
     say((uint32_t)order.kind);
-    say(order.kind == PLF_ORDER_HEARD ? order.alarm : order.kind == PLF_ORDER_TIME
+    say(order.kind == PLF_ORDER_ACK ? order.alarm : order.kind == PLF_ORDER_TIME
         ? order.seconds * 1000U + order.milliseconds : 0);
 }
 
@@ -296,7 +320,7 @@ static void log_job(void)
     if (ask()) {
         memset(memory, 0xFF, size);
     }
-    if (plf_log_mount(&log, &flash, largest) != PLF_LOG_DONE) {
+    if (plf_log_mount(&log, &flash, largest) != PLF_DONE) {
         stop("the log refused to be mounted");
     }
     for (uint32_t step = ask(); step != 0; step = ask()) {
@@ -339,6 +363,9 @@ int main(void)
             break;
         case 'L':
             listen();
+            break;
+        case 'R':
+            receive();
             break;
         case 'F':
             log_job();

@@ -14,7 +14,7 @@ static enum plf_alarm_action go(plf_alarm *alarm, enum plf_alarm_stage stage, ui
 static enum plf_alarm_action send(plf_alarm *alarm, uint32_t now)
 {
     alarm->sends++; /* may wrap: only the first few are counted against `sends` of the settings */
-    return go(alarm, alarm->stage == PLF_UNHEARD ? PLF_UNHEARD : PLF_SENT, now, PLF_DO_SEND);
+    return go(alarm, alarm->stage == PLF_UNDELIVERED ? PLF_UNDELIVERED : PLF_SENT, now, PLF_DO_SEND);
 }
 
 static enum plf_alarm_action armed(plf_alarm *alarm, const plf_alarm_settings *s, uint32_t now,
@@ -38,7 +38,7 @@ static enum plf_alarm_action warning(plf_alarm *alarm, const plf_alarm_settings 
     return now - alarm->since >= s->cancel_ms ? send(alarm, now) : PLF_DO_NOTHING;
 }
 
-/* The first press is told at once; further ones add nothing. */
+/* The first press is sent at once; further ones add nothing. */
 static enum plf_alarm_action withdraw(plf_alarm *alarm, uint32_t now)
 {
     if (alarm->withdrawn) {
@@ -51,9 +51,9 @@ static enum plf_alarm_action withdraw(plf_alarm *alarm, uint32_t now)
 static enum plf_alarm_action sent(plf_alarm *alarm, const plf_alarm_settings *s, uint32_t now,
                                   enum plf_alarm_input input, uint32_t number)
 {
-    const uint32_t pause = alarm->stage == PLF_UNHEARD ? s->slow_ms : s->resend_ms;
+    const uint32_t pause = alarm->stage == PLF_UNDELIVERED ? s->slow_ms : s->resend_ms;
     if (input == PLF_ACKNOWLEDGE && number == alarm->number) {
-        return go(alarm, PLF_RESTING, now, PLF_DO_HEARD);
+        return go(alarm, PLF_RESTING, now, PLF_DO_REPORT_DELIVERED);
     }
     if (input == PLF_CANCEL) {
         return withdraw(alarm, now);
@@ -63,7 +63,7 @@ static enum plf_alarm_action sent(plf_alarm *alarm, const plf_alarm_settings *s,
     }
     if (alarm->stage == PLF_SENT && alarm->sends >= s->sends) {
         send(alarm, now);
-        return go(alarm, PLF_UNHEARD, now, PLF_DO_DESPAIR);
+        return go(alarm, PLF_UNDELIVERED, now, PLF_DO_REPORT_UNDELIVERED);
     }
     return send(alarm, now);
 }
@@ -92,7 +92,7 @@ enum plf_alarm_action plf_alarm_step(plf_alarm *alarm, const plf_alarm_settings 
         return PLF_DO_NOTHING;
     }
     if (input == PLF_FALL && alarm->stage != PLF_ARMED) {
-        alarm->swallowed++;
+        alarm->suppressed++;
     }
     switch (alarm->stage) {
     case PLF_ARMED:
@@ -100,7 +100,7 @@ enum plf_alarm_action plf_alarm_step(plf_alarm *alarm, const plf_alarm_settings 
     case PLF_WARNING:
         return warning(alarm, settings, now_ms, input);
     case PLF_SENT:
-    case PLF_UNHEARD:
+    case PLF_UNDELIVERED:
         return sent(alarm, settings, now_ms, input, number);
     default:
         return resting(alarm, settings, now_ms, input);

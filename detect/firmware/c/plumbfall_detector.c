@@ -1,8 +1,8 @@
 /* plumbfall_detector.c: see plumbfall_detector.h. C99, integers only.
  *
  * Bounds that the proofs below stand on: a component of a sample is an int16, so |c| <= 2^15 and |v|^2 <= 3 * 2^30;
- * guard, baseline, busy window, settle, observe and free-fall samples <= 4096 = 2^12; thresholds <= 56756, so their
- * squares < 2^32; |upright| components <= 2^14; |cosines| <= 2^14.
+ * guard, baseline, active window, settle, observe and free-fall samples <= 4096 = 2^12; thresholds <= 56756, so their
+ * squares < 2^32; |upright| components <= 2^14; |cosines| <= 2^14. plf_init refuses settings beyond them.
  */
 #include "plumbfall_detector.h"
 
@@ -78,7 +78,7 @@ static uint32_t root(uint64_t x)
     return found;
 }
 
-/* ---- The time before: two circles, and for each what its samples between G and all of its age add up to ---- */
+/* ---- The time before: two circles, and for each the sum over its samples that are older than the guard ---- */
 
 static uint16_t vectors_needed(const plf_settings *s)
 {
@@ -87,7 +87,7 @@ static uint16_t vectors_needed(const plf_settings *s)
 
 static uint16_t bits_needed(const plf_settings *s)
 {
-    return s->busy_on ? (uint16_t)(s->guard_samples + s->busy_window_samples) : 0;
+    return s->active_on ? (uint16_t)(s->guard_samples + s->active_window_samples) : 0;
 }
 
 /* Circles of `size` slots are written downwards. What is `ago` samples older than the one in slot `at`: */
@@ -102,7 +102,7 @@ static uint16_t slot_after(uint16_t at, uint16_t size)
     return (uint16_t)((at > 0 ? at : size) - 1);
 }
 
-/* |sum| <= 2^12 * 2^15 = 2^27. Once the circle is full, the oldest reading stands where the newest goes. */
+/* |sum| <= 2^12 * 2^15 = 2^27. Once the circle is full, the newest reading goes where the oldest is. */
 static void remember_vector(plf_state *state, const plf_settings *s, const int32_t v[3])
 {
     const uint32_t guarded = slot_before(state->vector_at, s->guard_samples, state->vectors);
@@ -136,16 +136,16 @@ static void remember_bit(plf_state *state, const plf_settings *s, uint32_t m2)
     if (state->bit_count < state->bits) {
         state->bit_count++;
     } else if (newest->bits & bit) {
-        state->vigorous--; /* the oldest still stands there */
+        state->active--; /* the oldest is still in that slot */
     }
-    if (m2 < square(s->busy_low_counts) || m2 > square(s->busy_high_counts)) {
+    if (m2 < square(s->active_low_counts) || m2 > square(s->active_high_counts)) {
         newest->bits = (uint16_t)(newest->bits | bit);
     } else {
         newest->bits = (uint16_t)(newest->bits & ~bit);
     }
     if (state->bit_count > s->guard_samples) {
         const unsigned word = words[guarded / 16].bits;
-        state->vigorous = (uint16_t)(state->vigorous + (word >> (guarded % 16) & 1U));
+        state->active = (uint16_t)(state->active + (word >> (guarded % 16) & 1U));
     }
     state->bit_at = slot_after(state->bit_at, state->bits);
 }
@@ -161,9 +161,9 @@ static void latch(const plf_state *state, const plf_settings *s, plf_before *bef
             before->mean[axis] = (int16_t)rdiv(state->baseline_sum[axis], s->baseline_samples);
         }
     }
-    if (s->busy_on && state->bit_count == state->bits) {
-        before->has |= PLF_HAS_BUSY;
-        before->vigorous = state->vigorous;
+    if (s->active_on && state->bit_count == state->bits) {
+        before->has |= PLF_HAS_ACTIVE;
+        before->active = state->active;
     }
 }
 
@@ -198,7 +198,7 @@ static bool is_low(const plf_settings *s, const int32_t v[3], uint32_t m2)
     return m2 < square(s->free_fall_counts);
 }
 
-/* The run counts on in every stage: a second fall may begin before the wearer is heard again. */
+/* The run counts on in every stage: a second fall may begin before the hold-off ends. */
 static void count_low(plf_state *state, const plf_settings *s, const int32_t v[3], uint32_t m2)
 {
     if (!is_low(s, v, m2)) {
@@ -206,15 +206,15 @@ static void count_low(plf_state *state, const plf_settings *s, const int32_t v[3
         return;
     }
     if (state->run == 0) {
-        state->row_first = state->now;
-        state->row_lowest = m2;
+        state->run_first = state->now;
+        state->run_lowest = m2;
         latch(state, s, &state->candidate);
     }
     if (state->run < UINT16_MAX) {
         state->run++;
     }
-    if (m2 < state->row_lowest) {
-        state->row_lowest = m2;
+    if (m2 < state->run_lowest) {
+        state->run_lowest = m2;
     }
 }
 
@@ -225,28 +225,28 @@ static bool qualified(const plf_state *state, const plf_settings *s)
 
 /* ---- Judging ---- */
 
-enum verdict { PASSES, FAILS, CANNOT_SPEAK };
+enum verdict { PASSES, FAILS, SKIPPED };
 
 static void note(plf_event *event, enum plf_check check, enum verdict verdict)
 {
     if (verdict == FAILS) {
         event->failed = (uint8_t)(event->failed | check);
-    } else if (verdict == CANNOT_SPEAK) {
-        event->unspoken = (uint8_t)(event->unspoken | check);
+    } else if (verdict == SKIPPED) {
+        event->skipped = (uint8_t)(event->skipped | check);
     }
 }
 
-static enum verdict busy(const plf_state *state, const plf_settings *s, plf_event *event)
+static enum verdict active_before(const plf_state *state, const plf_settings *s, plf_event *event)
 {
-    if (!(state->before.has & PLF_HAS_BUSY)) {
-        return CANNOT_SPEAK;
+    if (!(state->before.has & PLF_HAS_ACTIVE)) {
+        return SKIPPED;
     }
-    event->has |= PLF_HAS_BUSY;
-    event->q = state->before.vigorous;
-    return event->q <= s->busy_most_samples ? PASSES : FAILS;
+    event->has |= PLF_HAS_ACTIVE;
+    event->q = state->before.active;
+    return event->q <= s->active_most_samples ? PASSES : FAILS;
 }
 
-/* What an angle was judged on. */
+/* What an angle is judged by. */
 struct angle {
     int64_t dot;
     uint32_t a_sq, b_sq;
@@ -263,7 +263,7 @@ static enum verdict turned(const int16_t before[3], const int32_t after[3], int3
         a[axis] = after[axis];
     }
     if (largest(b) == 0 || largest(a) == 0) {
-        return CANNOT_SPEAK;
+        return SKIPPED;
     }
     scale_up(b);
     scale_up(a);
@@ -278,10 +278,10 @@ static enum verdict tilt(const plf_state *state, const plf_settings *s, const in
 {
     struct angle angle;
     if (!(state->before.has & PLF_HAS_TILT)) {
-        return CANNOT_SPEAK;
+        return SKIPPED;
     }
     const enum verdict verdict = turned(state->before.mean, after, s->tilt_cosine_q14, &angle);
-    if (verdict != CANNOT_SPEAK) {
+    if (verdict != SKIPPED) {
         event->has |= PLF_HAS_TILT;
         event->dot = angle.dot;
         event->a_sq = angle.a_sq;
@@ -294,7 +294,7 @@ static enum verdict reclined(const plf_settings *s, const int32_t after[3], plf_
 {
     struct angle angle;
     const enum verdict verdict = turned(s->upright_counts, after, s->reclined_cosine_q14, &angle);
-    if (verdict != CANNOT_SPEAK) {
+    if (verdict != SKIPPED) {
         event->has |= PLF_HAS_RECLINED;
         event->dot_u = angle.dot;
         event->a_u_sq = angle.a_sq;
@@ -309,7 +309,7 @@ static enum verdict still(const plf_state *state, const plf_settings *s, plf_eve
 {
     const uint64_t n = state->n;
     if (n == 0) {
-        return CANNOT_SPEAK;
+        return SKIPPED;
     }
     event->has |= PLF_HAS_STILL;
     event->spread = n * state->total_sq;
@@ -325,8 +325,8 @@ static bool observes(const plf_settings *s)
     return s->tilt_on || s->reclined_on || s->still_on;
 }
 
-/* What every end of an attempt has to say. */
-static void tell(const plf_state *state, enum plf_ended ended, plf_event *event)
+/* What every ended attempt reports. */
+static void report(const plf_state *state, enum plf_ended ended, plf_event *event)
 {
     const plf_event nothing = { 0 };
     *event = nothing;
@@ -349,11 +349,11 @@ static void tell(const plf_state *state, enum plf_ended ended, plf_event *event)
     }
 }
 
-/* Every check that is on speaks; one that can't passes. A fall is never suppressed for want of data. */
+/* Every check that is on is made; one without data is skipped and passes. A fall is never rejected for lack of data. */
 static enum plf_result judge(plf_state *state, const plf_settings *s, bool early, plf_event *event)
 {
     int32_t after[3] = { 0, 0, 0 };
-    tell(state, PLF_ALARM, event);
+    report(state, PLF_ALARM, event);
     event->early = early;
     if (observes(s)) {
         event->has |= PLF_HAS_OBSERVED;
@@ -362,8 +362,8 @@ static enum plf_result judge(plf_state *state, const plf_settings *s, bool early
     for (int axis = 0; axis < 3 && state->n > 0; axis++) {
         after[axis] = rdiv(state->total[axis], state->n);
     }
-    if (s->busy_on) {
-        note(event, PLF_BUSY, busy(state, s, event));
+    if (s->active_on) {
+        note(event, PLF_ACTIVE, active_before(state, s, event));
     }
     if (s->tilt_on) {
         note(event, PLF_TILT, tilt(state, s, after, event));
@@ -410,9 +410,9 @@ static enum plf_result watch(plf_state *state, const plf_settings *s, uint32_t m
     if (s->free_fall_on && qualified(state, s)) {
         state->has = PLF_HAS_FREE_FALL;
         state->before = state->candidate;
-        state->first_low = state->row_first;
+        state->first_low = state->run_first;
         state->last_low = state->now;
-        state->lowest = state->row_lowest;
+        state->lowest = state->run_lowest;
         state->deadline = state->now + s->impact_within_samples;
         state->stage = PLF_PRIMED;
     } else if (!s->free_fall_on && m2 >= square(s->impact_counts)) {
@@ -420,7 +420,7 @@ static enum plf_result watch(plf_state *state, const plf_settings *s, uint32_t m
         latch(state, s, &state->before);
         hit(state, m2);
     }
-    return PLF_NOTHING;
+    return PLF_DONE;
 }
 
 static enum plf_result primed(plf_state *state, const plf_settings *s, uint32_t m2, plf_event *event)
@@ -430,7 +430,7 @@ static enum plf_result primed(plf_state *state, const plf_settings *s, uint32_t 
     }
     if (!qualified(state, s) && m2 >= square(s->impact_counts)) {
         hit(state, m2);
-        return PLF_NOTHING;
+        return PLF_DONE;
     }
     if (!(state->has & PLF_HAS_HIGHEST) || m2 > state->highest) {
         state->has |= PLF_HAS_HIGHEST;
@@ -439,12 +439,12 @@ static enum plf_result primed(plf_state *state, const plf_settings *s, uint32_t 
     if (qualified(state, s)) {
         state->last_low = state->now;
         state->deadline = state->now + s->impact_within_samples;
-        return PLF_NOTHING;
+        return PLF_DONE;
     }
     if (state->now != state->deadline) {
-        return PLF_NOTHING;
+        return PLF_DONE;
     }
-    tell(state, PLF_NO_IMPACT, event);
+    report(state, PLF_NO_IMPACT, event);
     state->stage = PLF_WATCH;
     return PLF_ENDED;
 }
@@ -466,19 +466,19 @@ static bool restarted(plf_state *state, const plf_settings *s, uint32_t m2)
 static enum plf_result settle(plf_state *state, const plf_settings *s, uint32_t m2, plf_event *event)
 {
     if (restarted(state, s, m2)) {
-        return PLF_NOTHING;
+        return PLF_DONE;
     }
     if (m2 > state->peak) {
         state->peak = m2;
     }
     if (state->now - state->impact < s->settle_samples) {
-        return PLF_NOTHING;
+        return PLF_DONE;
     }
     if (!observes(s)) {
         return judge(state, s, false, event);
     }
     state->stage = PLF_OBSERVE;
-    return PLF_NOTHING;
+    return PLF_DONE;
 }
 
 /* |total| <= 2^12 * 2^15 = 2^27; total_sq <= 2^12 * 3 * 2^30 < 2^44 */
@@ -486,14 +486,14 @@ static enum plf_result observe(plf_state *state, const plf_settings *s, const in
                                plf_event *event)
 {
     if (restarted(state, s, m2)) {
-        return PLF_NOTHING;
+        return PLF_DONE;
     }
     state->n++;
     state->total_sq += m2;
     for (int axis = 0; axis < 3; axis++) {
         state->total[axis] += v[axis];
     }
-    return state->n == s->observe_samples ? judge(state, s, false, event) : PLF_NOTHING;
+    return state->n == s->observe_samples ? judge(state, s, false, event) : PLF_DONE;
 }
 
 static enum plf_result hold(plf_state *state)
@@ -501,7 +501,7 @@ static enum plf_result hold(plf_state *state)
     if (state->now == state->deadline) {
         state->stage = PLF_WATCH;
     }
-    return PLF_NOTHING;
+    return PLF_DONE;
 }
 
 static enum plf_result transition(plf_state *state, const plf_settings *s, const int32_t v[3], uint32_t m2,
@@ -536,7 +536,7 @@ static void forget(plf_state *state)
     state->raw_count = 0;
     state->vector_count = 0;
     state->bit_count = 0;
-    state->vigorous = 0;
+    state->active = 0;
     state->run = 0;
     state->stage = PLF_WATCH;
 }
@@ -553,7 +553,7 @@ enum plf_result plf_init(plf_state *state, const plf_settings *settings, plf_wor
         return PLF_REFUSED;
     }
     state->settings = NULL;
-    if (settings == NULL || ring == NULL || ring_words < words_needed(settings)) {
+    if (plf_settings_check(settings) != PLF_ALL_IN_BOUNDS || ring == NULL || ring_words < words_needed(settings)) {
         return PLF_REFUSED;
     }
     state->settings = settings;
@@ -565,56 +565,56 @@ enum plf_result plf_init(plf_state *state, const plf_settings *settings, plf_wor
     state->vector_at = 0;
     state->bit_at = 0;
     forget(state);
-    return PLF_READY;
+    return PLF_DONE;
 }
 
-/* plf_init made this state ready, with these settings. */
-static bool is_ready(const plf_state *state, const plf_settings *settings, const plf_event *event)
+/* plf_init made this state ready. */
+static bool is_ready(const plf_state *state, const plf_event *event)
 {
-    return state != NULL && settings != NULL && event != NULL && state->settings == settings;
+    return state != NULL && event != NULL && state->settings != NULL;
 }
 
-enum plf_result plf_step(plf_state *state, const plf_settings *settings, int16_t x, int16_t y, int16_t z,
-                         plf_event *event)
+enum plf_result plf_step(plf_state *state, int16_t x, int16_t y, int16_t z, plf_event *event)
 {
     int32_t v[3] = { x, y, z };
-    if (!is_ready(state, settings, event)) {
+    if (!is_ready(state, event)) {
         return PLF_REFUSED;
     }
+    const plf_settings *s = state->settings;
     state->now++;
-    if (!filter(state, settings, v)) {
-        return PLF_NOTHING;
+    if (!filter(state, s, v)) {
+        return PLF_DONE;
     }
     const uint32_t m2 = magnitude_sq(v);
-    count_low(state, settings, v, m2);
-    const enum plf_result result = transition(state, settings, v, m2, event);
-    if (settings->tilt_on) {
-        remember_vector(state, settings, v);
+    count_low(state, s, v, m2);
+    const enum plf_result result = transition(state, s, v, m2, event);
+    if (s->tilt_on) {
+        remember_vector(state, s, v);
     }
-    if (settings->busy_on) {
-        remember_bit(state, settings, m2);
+    if (s->active_on) {
+        remember_bit(state, s, m2);
     }
     return result;
 }
 
-enum plf_result plf_gap(plf_state *state, const plf_settings *settings, plf_event *event)
+enum plf_result plf_gap(plf_state *state, plf_event *event)
 {
-    enum plf_result result = PLF_NOTHING;
-    if (!is_ready(state, settings, event)) {
+    enum plf_result result = PLF_DONE;
+    if (!is_ready(state, event)) {
         return PLF_REFUSED;
     }
     if (state->stage == PLF_PRIMED) {
-        tell(state, PLF_CUT_OFF, event);
+        report(state, PLF_CUT_OFF, event);
         result = PLF_ENDED;
     } else if (state->stage == PLF_SETTLE || state->stage == PLF_OBSERVE) {
-        result = judge(state, settings, true, event);
+        result = judge(state, state->settings, true, event);
     }
     forget(state);
     return result;
 }
 
 /* The end of a recording is a gap that nothing follows. */
-enum plf_result plf_finish(plf_state *state, const plf_settings *settings, plf_event *event)
+enum plf_result plf_finish(plf_state *state, plf_event *event)
 {
-    return plf_gap(state, settings, event);
+    return plf_gap(state, event);
 }

@@ -6,51 +6,50 @@
  *   static const plf_settings settings = PLF_SETTINGS;
  *   static plf_state state;                                   (static: all zero until plf_init)
  *
- *   plf_init(&state, &settings, ring, PLF_RING_WORDS);        once
- *   plf_step(&state, &settings, x, y, z, &event);             for each sample, in counts, at the rate set
- *   plf_gap(&state, &settings, &event);                       where samples were lost
- *   plf_finish(&state, &settings, &event);                    at the end
+ *   plf_init(&state, &settings, ring, PLF_RING_WORDS);        once; `settings` and `ring` outlive `state`, unchanged
+ *   plf_step(&state, x, y, z, &event);                        for each sample, in counts, at the rate set
+ *   plf_gap(&state, &event);                                  where samples were lost
+ *   plf_finish(&state, &event);                               at the end
  *
- * The last three return PLF_ENDED when an attempt ended there: `event` then says how and why. One context feeds one
+ * The last three return PLF_ENDED when an attempt ended: `event` then says how and why. One context feeds one
  * state; nothing here is global, allocates, recurses, blocks or uses floating point.
  *
- * Defined misuse. A state that plf_init has not made ready (zeroed, or refused), a null pointer, and settings other
- * than the ones plf_init got: PLF_REFUSED, and nothing changes. To change settings call plf_finish, then plf_init with
- * the new ones: it forgets everything and counts samples from 0. A gap first, or twice, is no event.
+ * Defined misuse. Settings out of bounds (plf_settings_check names the first), a state that plf_init has not made ready
+ * (zeroed, or refused) and a null pointer: PLF_REFUSED, and nothing changes. To change settings call plf_finish, then
+ * plf_init with the new ones: it forgets everything and counts samples from 0. A gap before the first sample, or a second
+ * one, ends nothing.
  */
 #ifndef PLUMBFALL_DETECTOR_H
 #define PLUMBFALL_DETECTOR_H
 
-#include <stdint.h>
+#include "plumbfall_settings.h"
+
+/* What has changed with each is in BUILD.md. A header without this macro is of version 1. */
+#define PLF_API_VERSION 3
 
 #ifdef __cplusplus
 extern "C" {
 #endif
 
-enum plf_result { PLF_NOTHING, PLF_ENDED, PLF_REFUSED, PLF_READY };
+/* What every function of these files returns that can fail. What is asked for was done with the first three. */
+enum plf_result {
+    PLF_DONE,    /* and there is nothing to fetch */
+    PLF_ENDED,   /* an attempt ended: its event is there */
+    PLF_READY,   /* a record or a frame is complete */
+    PLF_REFUSED, /* null pointers, or what contradicts the header: nothing was changed */
+    PLF_MISSING, /* no such record */
+    PLF_FAILED   /* the flash failed, or no slot kept what was written to it */
+};
 enum plf_stage { PLF_WATCH, PLF_PRIMED, PLF_SETTLE, PLF_OBSERVE, PLF_HOLD };
 enum plf_ended { PLF_ALARM, PLF_NO_IMPACT, PLF_REJECTED, PLF_CUT_OFF };
-enum plf_check { PLF_BUSY = 1, PLF_TILT = 2, PLF_RECLINED = 4, PLF_STILL = 8 };
-
-/* What plumbfall_params.h says: thresholds in counts, durations in samples, cosines times 2^14. Bounds stand there. */
-typedef struct {
-    uint16_t prefilter_samples, free_fall_on, free_fall_every_axis, free_fall_counts, free_fall_samples;
-    uint16_t impact_counts, impact_within_samples, settle_samples, restart_on, observe_samples;
-    uint16_t tilt_on;
-    int16_t tilt_cosine_q14;
-    uint16_t baseline_samples, reclined_on;
-    int16_t reclined_cosine_q14, upright_counts[3];
-    uint16_t still_on, still_counts, guard_samples;
-    uint16_t busy_on, busy_low_counts, busy_high_counts, busy_window_samples, busy_most_samples;
-    uint16_t hold_off_samples;
-} plf_settings;
+enum plf_check { PLF_ACTIVE = 1, PLF_TILT = 2, PLF_RECLINED = 4, PLF_STILL = 8 };
 
 /* An attempt that ended. Squares are in counts^2. A field has a value only where its bit in `has` is set. */
 enum plf_has {
     PLF_HAS_FREE_FALL = 1,  /* first_low_ago, last_low_ago, lowest */
     PLF_HAS_HIGHEST = 2,    /* highest */
     PLF_HAS_IMPACT = 4,     /* first_impact_ago, impact_ago, restarts, peak */
-    PLF_HAS_BUSY = 8,       /* q */
+    PLF_HAS_ACTIVE = 8,       /* q */
     PLF_HAS_OBSERVED = 16,  /* n */
     PLF_HAS_TILT = 32,      /* dot, a_sq, b_sq */
     PLF_HAS_RECLINED = 64,  /* dot_u, a_u_sq, u_sq */
@@ -60,9 +59,9 @@ typedef struct {
     uint8_t ended;    /* enum plf_ended */
     uint8_t early;    /* 1: judged before its time, a gap or the end came */
     uint8_t failed;   /* enum plf_check, or-ed: what rejected it */
-    uint8_t unspoken; /* likewise: what is on but had nothing to go by, and passed */
+    uint8_t skipped;  /* likewise: what is on but had no data, and passed */
     uint16_t has;     /* enum plf_has, or-ed */
-    uint16_t q, n;    /* vigorous samples before; samples observed */
+    uint16_t q, n;    /* active samples before; samples observed */
     uint32_t decided; /* number of the newest sample, 0 for the first after plf_init, modulo 2^32 */
     uint32_t first_low_ago, last_low_ago, first_impact_ago, impact_ago; /* samples before `decided`, modulo 2^32 */
     uint32_t lowest, highest, restarts, peak; /* |v|^2 in free fall, while primed, of the impact; restarts */
@@ -71,17 +70,17 @@ typedef struct {
     uint64_t spread;                          /* n * sum |v|^2 - |sum v|^2 */
 } plf_event;
 
-/* A word of the ring: a component of a reading, or 16 samples' busy bits. */
+/* A word of the ring: a component of a reading, or 16 samples' bits of whether they were active. */
 typedef union {
     int16_t component;
     uint16_t bits;
 } plf_word;
 
-/* What was latched of the time before: a mean reading and a count, each if `has` says so. */
+/* Latched from the time before: a mean reading and a count of active samples, each where `has` says so. */
 typedef struct {
     int16_t mean[3];
-    uint16_t vigorous;
-    uint16_t has; /* PLF_HAS_TILT, PLF_HAS_BUSY */
+    uint16_t active;
+    uint16_t has; /* PLF_HAS_TILT, PLF_HAS_ACTIVE */
 } plf_before;
 
 /* The detector's memory; read `stage` if you like, leave the rest alone. */
@@ -89,32 +88,22 @@ typedef struct {
     uint64_t total_sq;
     const plf_settings *settings;
     plf_word *ring;
-    uint32_t now, deadline, row_first, row_lowest;
+    uint32_t now, deadline, run_first, run_lowest;
     uint32_t first_low, last_low, lowest, highest, first_impact, impact, restarts, peak;
     int32_t total[3], raw_sum[3], baseline_sum[3];
     int16_t raw[16][3];
     plf_before candidate, before;
-    uint16_t raw_at, raw_count, vectors, vector_at, vector_count, bits, bit_at, bit_count, vigorous, run, n, has;
+    uint16_t raw_at, raw_count, vectors, vector_at, vector_count, bits, bit_at, bit_count, active, run, n, has;
     uint8_t stage; /* enum plf_stage */
 } plf_state;
 
 enum plf_result plf_init(plf_state *state, const plf_settings *settings, plf_word *ring, uint32_t ring_words);
-enum plf_result plf_step(plf_state *state, const plf_settings *settings, int16_t x, int16_t y, int16_t z,
-                         plf_event *event);
-enum plf_result plf_gap(plf_state *state, const plf_settings *settings, plf_event *event);
-enum plf_result plf_finish(plf_state *state, const plf_settings *settings, plf_event *event);
+enum plf_result plf_step(plf_state *state, int16_t x, int16_t y, int16_t z, plf_event *event);
+enum plf_result plf_gap(plf_state *state, plf_event *event);
+enum plf_result plf_finish(plf_state *state, plf_event *event);
 
 #ifdef __cplusplus
 }
 #endif
-
-/* plf_settings from plumbfall_params.h, in the order of the members. */
-#define PLF_SETTINGS { \
-    PLF_PREFILTER_SAMPLES, PLF_FREE_FALL_ON, PLF_FREE_FALL_EVERY_AXIS, PLF_FREE_FALL_COUNTS, PLF_FREE_FALL_SAMPLES, \
-    PLF_IMPACT_COUNTS, PLF_IMPACT_WITHIN_SAMPLES, PLF_SETTLE_SAMPLES, PLF_RESTART_ON, PLF_OBSERVE_SAMPLES, \
-    PLF_TILT_ON, PLF_TILT_COSINE_Q14, PLF_BASELINE_SAMPLES, PLF_RECLINED_ON, PLF_RECLINED_COSINE_Q14, \
-    { PLF_UPRIGHT_X_COUNTS, PLF_UPRIGHT_Y_COUNTS, PLF_UPRIGHT_Z_COUNTS }, PLF_STILL_ON, PLF_STILL_COUNTS, \
-    PLF_GUARD_SAMPLES, PLF_BUSY_ON, PLF_BUSY_LOW_COUNTS, PLF_BUSY_HIGH_COUNTS, PLF_BUSY_WINDOW_SAMPLES, \
-    PLF_BUSY_MOST_SAMPLES, PLF_HOLD_OFF_SAMPLES }
 
 #endif

@@ -106,15 +106,15 @@ static uint32_t whole_frame(const plf_parser *parser)
     return number_at(parser->bytes + HEAD + length, 2) == crc ? AROUND + length : 0;
 }
 
-int plf_link_next(plf_parser *parser, plf_frame *frame)
+enum plf_result plf_link_next(plf_parser *parser, plf_frame *frame)
 {
     if (parser == NULL || frame == NULL) {
-        return 0;
+        return PLF_REFUSED;
     }
     while (parser->used > 0) {
         const uint32_t size = whole_frame(parser);
         if (size == UINT8_MAX && !parser->quiet) {
-            return 0;
+            return PLF_DONE;
         }
         if (size == 0 || size == UINT8_MAX) {
             drop_one(parser);
@@ -128,9 +128,9 @@ int plf_link_next(plf_parser *parser, plf_frame *frame)
             frame->payload[i] = parser->bytes[HEAD + i];
         }
         shift(parser, size);
-        return 1;
+        return PLF_READY;
     }
-    return 0;
+    return PLF_DONE;
 }
 
 /* ---- Commands ---- */
@@ -151,7 +151,7 @@ static void finish(plf_frame *reply, const uint8_t *end)
 static void count(const plf_log *log, const plf_frame *command, plf_frame *reply)
 {
     plf_log_summary summary;
-    if (plf_log_count(log, &summary) != PLF_LOG_DONE) {
+    if (plf_log_count(log, &summary) != PLF_DONE) {
         refuse(reply, command, PLF_NO_MEMORY);
         return;
     }
@@ -167,7 +167,7 @@ static void read(const plf_log *log, const plf_frame *command, plf_frame *reply)
     enum plf_outcome outcome = PLF_OPEN;
     const uint32_t sequence = number_at(command->payload, 4);
     const uint32_t offset = number_at(command->payload + 4, 2);
-    if (plf_log_find(log, sequence, &record) != PLF_LOG_DONE) {
+    if (plf_log_find(log, sequence, &record) != PLF_DONE) {
         refuse(reply, command, PLF_NO_RECORD);
         return;
     }
@@ -180,8 +180,8 @@ static void read(const plf_log *log, const plf_frame *command, plf_frame *reply)
     uint8_t *at = put(reply->payload, sequence, 4);
     at = put(at, offset, 2);
     at = put(at, size, 2);
-    if (plf_log_outcome(log, sequence, &outcome) != PLF_LOG_DONE
-        || plf_log_read(log, sequence, offset, at + 1, part) != PLF_LOG_DONE) {
+    if (plf_log_outcome(log, sequence, &outcome) != PLF_DONE
+        || plf_log_read(log, sequence, offset, at + 1, part) != PLF_DONE) {
         refuse(reply, command, PLF_NO_MEMORY);
         return;
     }
@@ -193,11 +193,11 @@ static void read(const plf_log *log, const plf_frame *command, plf_frame *reply)
 static void clear(plf_log *log, const plf_frame *command, plf_frame *reply)
 {
     plf_log_summary summary;
-    if (plf_log_count(log, &summary) != PLF_LOG_DONE) {
+    if (plf_log_count(log, &summary) != PLF_DONE) {
         refuse(reply, command, PLF_NO_MEMORY);
     } else if (summary.newest != number_at(command->payload, 4)) {
         refuse(reply, command, PLF_NEWER);
-    } else if (summary.records > 0 && plf_log_clear(log) != PLF_LOG_DONE) {
+    } else if (summary.records > 0 && plf_log_clear(log) != PLF_DONE) {
         refuse(reply, command, PLF_NO_MEMORY);
     }
 }
@@ -213,7 +213,7 @@ static void set_time(const plf_frame *command, plf_frame *reply, plf_order *orde
     order->kind = PLF_ORDER_TIME;
 }
 
-/* Payload of each command; what is no command has none. */
+/* Payload of each command; -1 of an unknown one. */
 static int length_of(uint8_t kind)
 {
     switch (kind) {
@@ -221,7 +221,7 @@ static int length_of(uint8_t kind)
     case PLF_ARM:
         return 0;
     case PLF_CLEAR:
-    case PLF_HEARD:
+    case PLF_ACK:
         return 4;
     case PLF_READ:
     case PLF_SET_TIME:
@@ -253,8 +253,8 @@ void plf_link_serve(plf_log *log, const plf_frame *command, plf_frame *reply, pl
         clear(log, command, reply);
     } else if (command->kind == PLF_SET_TIME) {
         set_time(command, reply, order);
-    } else if (command->kind == PLF_HEARD) {
-        order->kind = PLF_ORDER_HEARD;
+    } else if (command->kind == PLF_ACK) {
+        order->kind = PLF_ORDER_ACK;
         order->alarm = number_at(command->payload, 4);
     } else {
         order->kind = PLF_ORDER_ARM;

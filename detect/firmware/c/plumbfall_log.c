@@ -139,10 +139,10 @@ static bool write_slot(const plf_log *log, uint32_t slot, const uint8_t *bytes, 
         && written.sequence == sequence;
 }
 
-enum plf_log_result plf_log_append(plf_log *log, plf_record *record, uint8_t *bytes, uint32_t room)
+enum plf_result plf_log_append(plf_log *log, plf_record *record, uint8_t *bytes, uint32_t room)
 {
     if (log == NULL || log->flash == NULL || record == NULL || bytes == NULL) {
-        return PLF_LOG_REFUSED;
+        return PLF_REFUSED;
     }
     record->sequence = log->sequence + 1; /* a memory is worn out long before 2^32 records */
     record->memory_bytes = memory_bytes(log->flash);
@@ -150,7 +150,7 @@ enum plf_log_result plf_log_append(plf_log *log, plf_record *record, uint8_t *by
     const uint32_t size = plf_record_size(record);
     const uint32_t units = in_units(log->flash, size);
     if (size == 0 || units > log->area_bytes || units > room) {
-        return PLF_LOG_REFUSED;
+        return PLF_REFUSED;
     }
     plf_record_write(record, bytes, room);
     for (uint32_t i = size; i < units; i++) {
@@ -161,21 +161,21 @@ enum plf_log_result plf_log_append(plf_log *log, plf_record *record, uint8_t *by
         log->next = slot_after(log, slot);
         if (write_slot(log, slot, bytes, units, record->sequence)) {
             log->sequence = record->sequence;
-            return PLF_LOG_DONE;
+            return PLF_DONE;
         }
     }
-    return PLF_LOG_FAILED;
+    return PLF_FAILED;
 }
 
-enum plf_log_result plf_log_clear(plf_log *log)
+enum plf_result plf_log_clear(plf_log *log)
 {
     const plf_record nothing = { 0 };
     plf_record record = nothing;
     uint8_t bytes[PLF_UNIT_MOST]; /* 44 bytes in units of at most 64 */
     record.kind = PLF_RECORD_CLEARED;
     record.bits = 2;
-    const enum plf_log_result result = plf_log_append(log, &record, bytes, sizeof bytes);
-    if (result == PLF_LOG_DONE) {
+    const enum plf_result result = plf_log_append(log, &record, bytes, sizeof bytes);
+    if (result == PLF_DONE) {
         log->cleared = record.sequence;
     }
     return result;
@@ -190,22 +190,22 @@ static uint16_t outcome_crc(uint32_t sequence, uint8_t outcome)
     return plf_crc16(0xFFFFU, bytes, sizeof bytes);
 }
 
-enum plf_log_result plf_log_set_outcome(plf_log *log, uint32_t sequence, enum plf_outcome outcome)
+enum plf_result plf_log_set_outcome(plf_log *log, uint32_t sequence, enum plf_outcome outcome)
 {
     uint8_t bytes[PLF_UNIT_MOST];
     plf_record record;
     if (log == NULL || log->flash == NULL || outcome == PLF_OPEN || outcome > PLF_WITHDRAWN) {
-        return PLF_LOG_REFUSED;
+        return PLF_REFUSED;
     }
     const uint32_t slot = slot_of(log, sequence, &record);
     if (slot == log->slots) {
-        return PLF_LOG_MISSING;
+        return PLF_MISSING;
     }
     const uint32_t at = address_of(log, slot) + log->area_bytes;
     const uint32_t size = in_units(log->flash, OUTCOME_BYTES);
     const uint16_t crc = outcome_crc(sequence, (uint8_t)outcome);
     if (!is_blank(log, at, at + size)) {
-        return PLF_LOG_REFUSED;
+        return PLF_REFUSED;
     }
     for (uint32_t i = 0; i < size; i++) {
         bytes[i] = BLANK;
@@ -214,30 +214,30 @@ enum plf_log_result plf_log_set_outcome(plf_log *log, uint32_t sequence, enum pl
     bytes[1] = (uint8_t)outcome;
     bytes[2] = (uint8_t)(crc & 0xFFU);
     bytes[3] = (uint8_t)(crc >> 8);
-    return log->flash->program(log->flash->context, at, bytes, size) == 0 ? PLF_LOG_DONE : PLF_LOG_FAILED;
+    return log->flash->program(log->flash->context, at, bytes, size) == 0 ? PLF_DONE : PLF_FAILED;
 }
 
-/* One that was torn is as good as none. */
-enum plf_log_result plf_log_outcome(const plf_log *log, uint32_t sequence, enum plf_outcome *outcome)
+/* A torn outcome counts as none. */
+enum plf_result plf_log_outcome(const plf_log *log, uint32_t sequence, enum plf_outcome *outcome)
 {
     uint8_t bytes[OUTCOME_BYTES];
     plf_record record;
     if (log == NULL || log->flash == NULL || outcome == NULL) {
-        return PLF_LOG_REFUSED;
+        return PLF_REFUSED;
     }
     const uint32_t slot = slot_of(log, sequence, &record);
     if (slot == log->slots) {
-        return PLF_LOG_MISSING;
+        return PLF_MISSING;
     }
     if (!read_at(log, address_of(log, slot) + log->area_bytes, bytes, sizeof bytes)) {
-        return PLF_LOG_FAILED;
+        return PLF_FAILED;
     }
     *outcome = PLF_OPEN;
     if (bytes[0] == OUTCOME_MARK && bytes[1] <= PLF_WITHDRAWN
         && (bytes[2] | bytes[3] << 8) == outcome_crc(sequence, bytes[1])) {
         *outcome = (enum plf_outcome)bytes[1];
     }
-    return PLF_LOG_DONE;
+    return PLF_DONE;
 }
 
 /* ---- Reading ---- */
@@ -257,8 +257,8 @@ static bool fits(const plf_log *log, uint32_t record_bytes)
         && address_of(log, log->slots - 1) / flash->block_bytes > (log->slot_bytes - 1) / flash->block_bytes;
 }
 
-/* Newest record, the slot behind it, and what was cleared. False where the flash can't be read: what is there must not
- * be taken for nothing. */
+/* Newest record, the slot behind it, and what was cleared. False where the flash can't be read: then it must not be
+ * taken for empty. */
 static bool find_newest(plf_log *log)
 {
     plf_record record;
@@ -284,15 +284,15 @@ static bool find_newest(plf_log *log)
     return true;
 }
 
-enum plf_log_result plf_log_mount(plf_log *log, const plf_flash *flash, uint32_t record_bytes)
+enum plf_result plf_log_mount(plf_log *log, const plf_flash *flash, uint32_t record_bytes)
 {
     if (log == NULL) {
-        return PLF_LOG_REFUSED;
+        return PLF_REFUSED;
     }
     log->flash = NULL;
     if (flash == NULL || flash->read == NULL || flash->program == NULL || flash->erase == NULL
         || flash->unit_bytes == 0 || record_bytes > UINT16_MAX) {
-        return PLF_LOG_REFUSED;
+        return PLF_REFUSED;
     }
     log->flash = flash;
     log->area_bytes = in_units(flash, record_bytes);
@@ -300,18 +300,18 @@ enum plf_log_result plf_log_mount(plf_log *log, const plf_flash *flash, uint32_t
     log->slots = memory_bytes(flash) / log->slot_bytes;
     const bool fitting = fits(log, record_bytes);
     if (fitting && find_newest(log)) {
-        return PLF_LOG_DONE;
+        return PLF_DONE;
     }
     log->flash = NULL;
-    return fitting ? PLF_LOG_FAILED : PLF_LOG_REFUSED;
+    return fitting ? PLF_FAILED : PLF_REFUSED;
 }
 
-enum plf_log_result plf_log_count(const plf_log *log, plf_log_summary *summary)
+enum plf_result plf_log_count(const plf_log *log, plf_log_summary *summary)
 {
     const plf_log_summary nothing = { 0, 0, 0 };
     plf_record record;
     if (log == NULL || log->flash == NULL || summary == NULL) {
-        return PLF_LOG_REFUSED;
+        return PLF_REFUSED;
     }
     *summary = nothing;
     for (uint32_t slot = 0; slot < log->slots; slot++) {
@@ -325,30 +325,30 @@ enum plf_log_result plf_log_count(const plf_log *log, plf_log_summary *summary)
             }
         }
     }
-    return PLF_LOG_DONE;
+    return PLF_DONE;
 }
 
-enum plf_log_result plf_log_find(const plf_log *log, uint32_t sequence, plf_record *record)
+enum plf_result plf_log_find(const plf_log *log, uint32_t sequence, plf_record *record)
 {
     if (log == NULL || log->flash == NULL || record == NULL) {
-        return PLF_LOG_REFUSED;
+        return PLF_REFUSED;
     }
-    return slot_of(log, sequence, record) < log->slots ? PLF_LOG_DONE : PLF_LOG_MISSING;
+    return slot_of(log, sequence, record) < log->slots ? PLF_DONE : PLF_MISSING;
 }
 
-enum plf_log_result plf_log_read(const plf_log *log, uint32_t sequence, uint32_t offset, uint8_t *to, uint32_t size)
+enum plf_result plf_log_read(const plf_log *log, uint32_t sequence, uint32_t offset, uint8_t *to, uint32_t size)
 {
     plf_record record;
     if (log == NULL || log->flash == NULL || to == NULL) {
-        return PLF_LOG_REFUSED;
+        return PLF_REFUSED;
     }
     const uint32_t slot = slot_of(log, sequence, &record);
     if (slot == log->slots) {
-        return PLF_LOG_MISSING;
+        return PLF_MISSING;
     }
     const uint32_t whole = plf_record_size(&record);
     if (offset > whole || size > whole - offset) {
-        return PLF_LOG_REFUSED;
+        return PLF_REFUSED;
     }
-    return read_at(log, address_of(log, slot) + offset, to, size) ? PLF_LOG_DONE : PLF_LOG_FAILED;
+    return read_at(log, address_of(log, slot) + offset, to, size) ? PLF_DONE : PLF_FAILED;
 }

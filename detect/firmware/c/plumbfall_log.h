@@ -4,7 +4,7 @@
  *   plf_log_mount(&log, &flash, PLF_RECORD_BYTES(350, 12, 1));                    once, and after a reset
  *   plf_log_append(&log, &record, bytes, sizeof bytes);                           when a record is ready
  *
- * What is asked of the flash: a program turns bits from 1 to 0, an erase turns a whole block to 0xFF. Each unit is
+ * What the flash must do: a program turns bits from 1 to 0, an erase turns a whole block to 0xFF. Each unit is
  * programmed once between two erases, so that memory with error correction will do. Power may go at any moment: what
  * was being written is lost, and what stood in the blocks being recycled for it; every other record stays whole, and
  * the next mount goes on behind it. Blocks are erased in turn, so that all wear alike. LOG.md says why this holds.
@@ -32,13 +32,6 @@ typedef struct {
     uint16_t unit_bytes;          /* what is programmed at once: 1, 2, 4 ... PLF_UNIT_MOST */
 } plf_flash;
 
-enum plf_log_result {
-    PLF_LOG_DONE,
-    PLF_LOG_REFUSED, /* null pointers, sizes that don't fit each other, a record larger than the log was mounted for */
-    PLF_LOG_MISSING, /* no such record */
-    PLF_LOG_FAILED   /* the flash failed, or no slot kept what was written to it */
-};
-
 /* What became of an alarm, kept behind its record; PLF_OPEN while nothing is. */
 enum plf_outcome { PLF_OPEN, PLF_CANCELLED, PLF_ACKNOWLEDGED, PLF_WITHDRAWN };
 
@@ -53,20 +46,21 @@ typedef struct {
     uint32_t records, oldest, newest; /* alarms that are whole and not cleared; their numbers, 0 where there are none */
 } plf_log_summary;
 
-/* `record_bytes`: of the largest record to come; the same as ever, or what is there can't be found. */
-enum plf_log_result plf_log_mount(plf_log *log, const plf_flash *flash, uint32_t record_bytes);
+/* `record_bytes`: of the largest record to come; the same at every mount, else no record that is there is found.
+ * PLF_REFUSED where sizes don't fit each other; of plf_log_append for a record larger than that, too. */
+enum plf_result plf_log_mount(plf_log *log, const plf_flash *flash, uint32_t record_bytes);
 /* Closes the record in `bytes`, its samples at their place, sets its number and writes it. `room`: as many bytes as the
  * record takes in whole units. */
-enum plf_log_result plf_log_append(plf_log *log, plf_record *record, uint8_t *bytes, uint32_t room);
+enum plf_result plf_log_append(plf_log *log, plf_record *record, uint8_t *bytes, uint32_t room);
 /* Once for a record. */
-enum plf_log_result plf_log_set_outcome(plf_log *log, uint32_t sequence, enum plf_outcome outcome);
-enum plf_log_result plf_log_outcome(const plf_log *log, uint32_t sequence, enum plf_outcome *outcome);
-/* From now on nothing that is there counts; it takes a slot and no erase more than any record. */
-enum plf_log_result plf_log_clear(plf_log *log);
-enum plf_log_result plf_log_count(const plf_log *log, plf_log_summary *summary);
+enum plf_result plf_log_set_outcome(plf_log *log, uint32_t sequence, enum plf_outcome outcome);
+enum plf_result plf_log_outcome(const plf_log *log, uint32_t sequence, enum plf_outcome *outcome);
+/* From now on no record that is there counts; it takes a slot and erases no more than any record does. */
+enum plf_result plf_log_clear(plf_log *log);
+enum plf_result plf_log_count(const plf_log *log, plf_log_summary *summary);
 /* A record that counts, without its measured values; some of its bytes. */
-enum plf_log_result plf_log_find(const plf_log *log, uint32_t sequence, plf_record *record);
-enum plf_log_result plf_log_read(const plf_log *log, uint32_t sequence, uint32_t offset, uint8_t *to, uint32_t size);
+enum plf_result plf_log_find(const plf_log *log, uint32_t sequence, plf_record *record);
+enum plf_result plf_log_read(const plf_log *log, uint32_t sequence, uint32_t offset, uint8_t *to, uint32_t size);
 
 #ifdef __cplusplus
 }

@@ -4,36 +4,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-enum { MARK = 0x50, VERSION = 1, HEADER_CRC_AT = 38, MOST_BYTES = 65535 };
-
-/* ---- Checksums: half a byte at a time, tables of 16 ---- */
-
-uint32_t plf_crc32(uint32_t crc, const uint8_t *bytes, uint32_t size)
-{
-    static const uint32_t table[16] = {
-        0x00000000U, 0x1DB71064U, 0x3B6E20C8U, 0x26D930ACU, 0x76DC4190U, 0x6B6B51F4U, 0x4DB26158U, 0x5005713CU,
-        0xEDB88320U, 0xF00F9344U, 0xD6D6A3E8U, 0xCB61B38CU, 0x9B64C2B0U, 0x86D3D2D4U, 0xA00AE278U, 0xBDBDF21CU };
-    crc = ~crc;
-    for (uint32_t i = 0; i < size; i++) {
-        crc ^= bytes[i];
-        crc = (crc >> 4) ^ table[crc & 15U];
-        crc = (crc >> 4) ^ table[crc & 15U];
-    }
-    return ~crc;
-}
-
-uint16_t plf_crc16(uint16_t crc, const uint8_t *bytes, uint32_t size)
-{
-    static const uint16_t table[16] = {
-        0x0000U, 0x1021U, 0x2042U, 0x3063U, 0x4084U, 0x50A5U, 0x60C6U, 0x70E7U,
-        0x8108U, 0x9129U, 0xA14AU, 0xB16BU, 0xC18CU, 0xD1ADU, 0xE1CEU, 0xF1EFU };
-    uint32_t rest = crc;
-    for (uint32_t i = 0; i < size; i++) {
-        rest = (rest << 4 & 0xFFFFU) ^ table[(rest >> 12) ^ (bytes[i] >> 4)];
-        rest = (rest << 4 & 0xFFFFU) ^ table[(rest >> 12) ^ (bytes[i] & 15U)];
-    }
-    return (uint16_t)rest;
-}
+enum { MARK = 0x50, OLDEST = 1, VERSION = 2, HEADER_CRC_AT = 38, MOST_BYTES = 65535 };
 
 /* ---- Samples: three components of `bits` each, one behind the other from the lowest bit of the first byte ---- */
 
@@ -127,7 +98,7 @@ static void put_event(const plf_event *e, uint8_t *to)
     *to++ = e->ended;
     *to++ = e->early;
     *to++ = e->failed;
-    *to++ = e->unspoken;
+    *to++ = e->skipped;
     to = put(to, e->has, 2);
     to = put(to, e->q, 2);
     to = put(to, e->n, 2);
@@ -147,7 +118,7 @@ static void take_event(const uint8_t *from, plf_event *e)
     e->ended = take8(&from);
     e->early = take8(&from);
     e->failed = take8(&from);
-    e->unspoken = take8(&from);
+    e->skipped = take8(&from);
     e->has = take16(&from);
     e->q = take16(&from);
     e->n = take16(&from);
@@ -240,7 +211,8 @@ enum plf_record_fault plf_record_header(const uint8_t *bytes, uint32_t size, plf
     }
     const unsigned mark = take8(&from);
     const unsigned form = take8(&from);
-    if (mark != MARK || (form & 0xCFU) != VERSION) {
+    const unsigned version = form & 0xCFU;
+    if (mark != MARK || version < OLDEST || version > VERSION) {
         return PLF_RECORD_NONE;
     }
     const uint8_t *crc = bytes + HEADER_CRC_AT;

@@ -8,6 +8,7 @@
 #ifndef PLUMBFALL_RECORD_H
 #define PLUMBFALL_RECORD_H
 
+#include "plumbfall_crc.h"
 #include "plumbfall_detector.h"
 
 #ifdef __cplusplus
@@ -26,7 +27,7 @@ enum plf_record_kind { PLF_RECORD_ALARM, PLF_RECORD_CLEARED };
 enum plf_record_fault { PLF_RECORD_WHOLE, PLF_RECORD_NONE, PLF_RECORD_SHORT, PLF_RECORD_DAMAGED };
 
 /* A record without its samples. Samples are kept in `bits` each, 2 ... 16, after their last `shift` bits were rounded
- * away; bits + shift is 16 at most. A record of kind PLF_RECORD_CLEARED says: nothing before it counts any more. */
+ * away; bits + shift is 16 at most. Before a record of kind PLF_RECORD_CLEARED no record counts any more. */
 typedef struct {
     uint32_t sequence;          /* from 1, one more with each record: the log sets it */
     uint32_t seconds;           /* the device's clock at the newest sample of `before` */
@@ -43,11 +44,6 @@ typedef struct {
     uint8_t measured;           /* 1: `event` is there */
     plf_event event;
 } plf_record;
-
-/* CRC-32 (reflected 04C11DB7, the one of zlib) of more bytes after those of `crc`; begin with 0. */
-uint32_t plf_crc32(uint32_t crc, const uint8_t *bytes, uint32_t size);
-/* CRC-16/CCITT-FALSE likewise; begin with 0xFFFF. */
-uint16_t plf_crc16(uint16_t crc, const uint8_t *bytes, uint32_t size);
 
 /* Sample number `at` in and out of packed samples. */
 void plf_pack(uint8_t *packed, uint32_t at, uint8_t bits, uint8_t shift, const int16_t v[3]);

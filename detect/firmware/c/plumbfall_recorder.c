@@ -65,7 +65,7 @@ enum plf_result plf_recorder_init(plf_recorder *recorder, const plf_record *shap
     recorder->shape = *shape;
     recorder->samples = bytes + plf_record_samples(shape);
     forget(recorder);
-    return PLF_READY;
+    return PLF_DONE;
 }
 
 enum plf_result plf_recorder_step(plf_recorder *recorder, int16_t x, int16_t y, int16_t z)
@@ -83,7 +83,7 @@ enum plf_result plf_recorder_step(plf_recorder *recorder, int16_t x, int16_t y, 
     if (recorder->open && --recorder->left == 0) {
         return close(recorder);
     }
-    return PLF_NOTHING;
+    return PLF_DONE;
 }
 
 enum plf_result plf_recorder_alarm(plf_recorder *recorder, const plf_event *event, uint32_t seconds,
@@ -93,7 +93,7 @@ enum plf_result plf_recorder_alarm(plf_recorder *recorder, const plf_event *even
         return PLF_REFUSED;
     }
     if (recorder->open) {
-        return PLF_NOTHING;
+        return PLF_DONE;
     }
     recorder->record = recorder->shape;
     recorder->record.event = *event;
@@ -101,7 +101,7 @@ enum plf_result plf_recorder_alarm(plf_recorder *recorder, const plf_event *even
     recorder->record.milliseconds = milliseconds;
     recorder->left = recorder->shape.after;
     recorder->open = 1;
-    return recorder->left == 0 ? close(recorder) : PLF_NOTHING;
+    return recorder->left == 0 ? close(recorder) : PLF_DONE;
 }
 
 enum plf_result plf_recorder_gap(plf_recorder *recorder)
@@ -113,5 +113,5 @@ enum plf_result plf_recorder_gap(plf_recorder *recorder)
         return close(recorder);
     }
     forget(recorder);
-    return PLF_NOTHING;
+    return PLF_DONE;
 }

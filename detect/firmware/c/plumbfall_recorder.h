@@ -24,10 +24,10 @@ typedef struct {
     uint8_t open;             /* an alarm waits for its samples */
 } plf_recorder;
 
-/* PLF_REFUSED where the shape is no record's, has no sample, or `room` is too small. */
+/* PLF_REFUSED where the shape's numbers contradict each other, it has no sample, or `room` is too small. */
 enum plf_result plf_recorder_init(plf_recorder *recorder, const plf_record *shape, uint8_t *bytes, uint32_t room);
 enum plf_result plf_recorder_step(plf_recorder *recorder, int16_t x, int16_t y, int16_t z);
-/* A second alarm while one is open is part of its record: PLF_NOTHING. */
+/* A second alarm while one is open is part of its record: PLF_DONE. */
 enum plf_result plf_recorder_alarm(plf_recorder *recorder, const plf_event *event, uint32_t seconds,
                                    uint16_t milliseconds);
 enum plf_result plf_recorder_gap(plf_recorder *recorder);

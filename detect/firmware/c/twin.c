@@ -2,7 +2,7 @@
  *
  * A host's program, never part of firmware. All numbers in the host's byte order. A job:
  *   int32 own settings follow (else those of plumbfall_params.h), int32 stages wanted, int32 number of stretches,
- *   27 int32 of settings in the order of plumbfall_params.h if announced,
+ *   PLF_SETTINGS_COUNT int32 of settings in the order of plumbfall_params.h if announced,
  *   for each stretch: uint32 number of samples, then x, y, z of each as int16.
  * Its answer: uint32 number of events, each as 23 int64; uint32 number of stages, each as a byte (the stage after
  * every sample, and after the gap behind every stretch). Ends with its input.
@@ -18,8 +18,6 @@
 
 #include "plumbfall_detector.h"
 #include "plumbfall_params.h"
-
-enum { SETTINGS = 27 };
 
 static const plf_settings params = PLF_SETTINGS;
 
@@ -54,50 +52,17 @@ static void read_all(void *to, size_t size)
     }
 }
 
-static plf_settings settings_of(const int32_t v[SETTINGS])
-{
-    plf_settings s;
-    s.prefilter_samples = (uint16_t)v[0];
-    s.free_fall_on = (uint16_t)v[1];
-    s.free_fall_every_axis = (uint16_t)v[2];
-    s.free_fall_counts = (uint16_t)v[3];
-    s.free_fall_samples = (uint16_t)v[4];
-    s.impact_counts = (uint16_t)v[5];
-    s.impact_within_samples = (uint16_t)v[6];
-    s.settle_samples = (uint16_t)v[7];
-    s.restart_on = (uint16_t)v[8];
-    s.observe_samples = (uint16_t)v[9];
-    s.tilt_on = (uint16_t)v[10];
-    s.tilt_cosine_q14 = (int16_t)v[11];
-    s.baseline_samples = (uint16_t)v[12];
-    s.reclined_on = (uint16_t)v[13];
-    s.reclined_cosine_q14 = (int16_t)v[14];
-    s.upright_counts[0] = (int16_t)v[15];
-    s.upright_counts[1] = (int16_t)v[16];
-    s.upright_counts[2] = (int16_t)v[17];
-    s.still_on = (uint16_t)v[18];
-    s.still_counts = (uint16_t)v[19];
-    s.guard_samples = (uint16_t)v[20];
-    s.busy_on = (uint16_t)v[21];
-    s.busy_low_counts = (uint16_t)v[22];
-    s.busy_high_counts = (uint16_t)v[23];
-    s.busy_window_samples = (uint16_t)v[24];
-    s.busy_most_samples = (uint16_t)v[25];
-    s.hold_off_samples = (uint16_t)v[26];
-    return s;
-}
-
 static uint32_t ring_words(const plf_settings *s)
 {
     const uint32_t vectors = s->tilt_on ? (uint32_t)s->guard_samples + s->baseline_samples : 0;
-    const uint32_t bits = s->busy_on ? (uint32_t)s->guard_samples + s->busy_window_samples : 0;
+    const uint32_t bits = s->active_on ? (uint32_t)s->guard_samples + s->active_window_samples : 0;
     return 3 * vectors + (bits + 15) / 16;
 }
 
 static void add_event(struct bytes *to, const plf_event *e)
 {
     const int64_t row[] = {
-        e->ended, e->early, e->failed, e->unspoken, e->has, e->q, e->n, e->decided, e->first_low_ago, e->last_low_ago,
+        e->ended, e->early, e->failed, e->skipped, e->has, e->q, e->n, e->decided, e->first_low_ago, e->last_low_ago,
         e->first_impact_ago, e->impact_ago, e->lowest, e->highest, e->restarts, e->peak, e->dot, e->dot_u, e->a_sq,
         e->b_sq, e->a_u_sq, e->u_sq, (int64_t)e->spread };
     add(to, row, sizeof row);
@@ -117,14 +82,14 @@ static void job(const int32_t head[3])
     plf_state state;
     plf_event event;
     if (head[0]) {
-        int32_t numbers[SETTINGS];
+        int32_t numbers[PLF_SETTINGS_COUNT];
         read_all(numbers, sizeof numbers);
-        s = settings_of(numbers);
+        plf_settings_of(numbers, &s);
     }
     const uint32_t words = ring_words(&s);
     /* Exactly as many words as asked for, so that a sanitizer sees a step beyond them. */
     plf_word *ring = malloc(words * sizeof *ring + 1);
-    if (ring == NULL || plf_init(&state, &s, ring, words) != PLF_READY) {
+    if (ring == NULL || plf_init(&state, &s, ring, words) != PLF_DONE) {
         stop("plf_init refused");
     }
     for (int32_t stretch = 0; stretch < head[2]; stretch++) {
@@ -136,7 +101,7 @@ static void job(const int32_t head[3])
         }
         read_all(v, (size_t)samples * sizeof *v);
         for (uint32_t i = 0; i < samples; i++) {
-            if (plf_step(&state, &s, v[i][0], v[i][1], v[i][2], &event) == PLF_ENDED) {
+            if (plf_step(&state, v[i][0], v[i][1], v[i][2], &event) == PLF_ENDED) {
                 add_event(&events, &event);
             }
             if (head[1]) {
@@ -144,7 +109,7 @@ static void job(const int32_t head[3])
             }
         }
         free(v);
-        if (plf_gap(&state, &s, &event) == PLF_ENDED) {
+        if (plf_gap(&state, &event) == PLF_ENDED) {
             add_event(&events, &event);
         }
         if (head[1]) {

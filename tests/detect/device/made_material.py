@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from detect.device.material import Material, Source
-from detect.timeline import Timeline, even
+from detect.device.part.material import Material, TrialRecording
+from detect.rule.timeline import Timeline, even
 
 
 def fall(rate_hz: float, impact_g: float = 3.0, seconds: float = 20.0) -> np.ndarray:
@@ -28,7 +28,8 @@ def material(pieces: list[tuple[np.ndarray, bool]], rate_hz: float = 100.0, step
              lines: list[Timeline] | None = None) -> Material:
     """One recording a piece, whether it is a fall beside it; two people take turns."""
     rounded = [piece if not step_g else np.round(piece / step_g) * step_g for piece, _ in pieces]
-    sources = tuple(Source(f"R{i}", g, 1.0, rate_hz, lines[i] if lines else even(len(g), rate_hz), "staged", i % 2)
+    sources = tuple(TrialRecording(f"R{i}", g, 1.0, rate_hz, lines[i] if lines else even(len(g), rate_hz), "staged",
+                                   i % 2)
                     for i, g in enumerate(rounded))
     falls = tuple(is_fall for _, is_fall in pieces)
     return Material(sources, tuple(range(len(pieces))), falls,

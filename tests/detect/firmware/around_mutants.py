@@ -5,26 +5,29 @@ Run as a program it prints what survives: python -m tests.detect.firmware.around
 
 import sys
 
-from detect.firmware.sources import AROUND, AROUND_C, DEVICE_SELFTEST_C, source
+from detect.firmware.export import AROUND_C, AROUND_NAMES, CRC_C, DEVICE_VECTORS_TEST_C, source
 from tests.detect.firmware.mutants import Mutant, mutants_of, proof_of, run
 
-FIRST = {"record": "uint32_t plf_crc32", "log": "static uint32_t in_units", "recorder": "static uint32_t room_for",
-         "alarm": "static enum plf_alarm_action go", "link": "static uint8_t *put"}
+FIRST = {"record": "static int32_t rounded", "log": "static uint32_t in_units", "recorder": "static uint32_t room_for",
+         "alarm": "static enum plf_alarm_action go", "link": "static uint8_t *put", "frame": "void plf_message_begin",
+         "crc": "uint32_t plf_crc32"}
 
 # Names that a hand might mistake for each other: each in a row becomes the next.
 NAMES = (
     ("before", "after"), ("seconds", "milliseconds"), ("bits", "shift"), ("area_bytes", "slot_bytes"),
     ("first_low_ago", "last_low_ago", "first_impact_ago", "impact_ago"), ("lowest", "highest", "peak", "restarts"),
-    ("a_sq", "b_sq", "a_u_sq", "u_sq"), ("dot", "dot_u"), ("q", "n"), ("ended", "early", "failed", "unspoken"),
+    ("a_sq", "b_sq", "a_u_sq", "u_sq"), ("dot", "dot_u"), ("q", "n"), ("ended", "early", "failed", "skipped"),
     ("PLF_RECORD_SHORT", "PLF_RECORD_DAMAGED", "PLF_RECORD_NONE", "PLF_RECORD_WHOLE"),
-    ("PLF_LOG_DONE", "PLF_LOG_REFUSED", "PLF_LOG_MISSING", "PLF_LOG_FAILED"),
-    ("cancel_ms", "resend_ms", "slow_ms", "rest_ms"), ("sends", "withdrawn", "swallowed", "number"),
-    ("PLF_ARMED", "PLF_WARNING", "PLF_SENT", "PLF_UNHEARD", "PLF_RESTING"),
+    ("PLF_DONE", "PLF_REFUSED", "PLF_MISSING", "PLF_FAILED"),
+    ("cancel_ms", "resend_ms", "slow_ms", "rest_ms"), ("sends", "withdrawn", "suppressed", "number"),
+    ("PLF_ARMED", "PLF_WARNING", "PLF_SENT", "PLF_UNDELIVERED", "PLF_RESTING"),
     ("PLF_FALL", "PLF_CANCEL", "PLF_ACKNOWLEDGE", "PLF_REARM", "PLF_TIME"),
-    ("PLF_DO_NOTHING", "PLF_DO_WARN", "PLF_DO_SEND", "PLF_DO_CANCEL", "PLF_DO_DESPAIR", "PLF_DO_HEARD", "PLF_DO_ARM"),
-    ("PLF_COUNT", "PLF_READ", "PLF_CLEAR", "PLF_SET_TIME", "PLF_HEARD", "PLF_ARM"),
+    ("PLF_DO_NOTHING", "PLF_DO_WARN", "PLF_DO_SEND", "PLF_DO_CANCEL", "PLF_DO_REPORT_UNDELIVERED",
+     "PLF_DO_REPORT_DELIVERED", "PLF_DO_ARM"),
+    ("PLF_COUNT", "PLF_READ", "PLF_CLEAR", "PLF_SET_TIME", "PLF_ACK", "PLF_ARM"),
     ("PLF_UNKNOWN", "PLF_MALFORMED", "PLF_NO_RECORD", "PLF_OUT_OF_RECORD", "PLF_NEWER", "PLF_NO_MEMORY"),
-    ("oldest", "newest", "records"), ("at", "count", "left"),
+    ("oldest", "newest", "records"), ("at", "count", "left"), ("sequence", "time_us"), ("dropped", "other"),
+    ("code", "at"), ("node", "kind", "length"),
 )
 
 _SAME_VALUE = "differs where both are equal, and then it takes the value that is there"
@@ -33,6 +36,7 @@ _TWOS = "on two's complement both ways give the same; the first is C's own"
 _ONE_OF_A_KIND = "no two records have the same number"
 _NOTHING_YET = "before the first byte there is nothing to be quiet about"
 _EIGHT = "a frame has 8 bytes and more: it is open all the same"
+_FOURTEEN = "a body has 14 bytes and more: it is dropped all the same"
 _BETWEEN = "only where the flash fails between two reads of one record"
 EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
     "record": {
@@ -61,7 +65,7 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
         ("uint32_t i = 0; i < size", "uint32_t i = 1; i < size"): "the first byte is set again below",
         ("plf_record_size(record) <= log->area_bytes", "plf_record_size(record) <= log->slot_bytes"):
             "a record of this ring's slots and memory is not larger than its area",
-        (": PLF_LOG_FAILED;", ": PLF_LOG_DONE;"): _BETWEEN,
+        (": PLF_FAILED;", ": PLF_DONE;"): _BETWEEN,
     },
     "recorder": {
         ("first + 1 < end", "first + 1 <= end"): "one sample more, exchanged with itself",
@@ -89,8 +93,18 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
         ("        refuse(reply, command, PLF_NO_MEMORY);", "        refuse(reply, command, PLF_UNKNOWN);"): _BETWEEN,
         ("        refuse(reply, command, PLF_NO_MEMORY);", ""): _BETWEEN,
     },
+    "frame": {
+        ("return 0;", "return 1;"): _FOURTEEN,
+        ("unstuffed(body, size) : 0;", "unstuffed(body, size) : 1;"): _FOURTEEN,
+        ("number_at(body + 2, 2)", "number_at(body + 2, 3)"): "the third byte is cut off again",
+        ("return 1;", "return 2;"): "it is 0 or not",
+        ("at > message->length", "at >= message->length"): "at the end there is nothing to read either way",
+    },
 }
 """Mutants that no vector can fail on: what they change makes no difference, and why. Code before and after, by file."""
+
+
+MUTATED = ("crc", *AROUND_NAMES)
 
 
 def around_mutants(name: str) -> list[Mutant]:
@@ -100,13 +114,14 @@ def around_mutants(name: str) -> list[Mutant]:
 def survivors(name: str) -> tuple[int, list[Mutant]]:
     """How many mutants of a file the vectors kill, and those that live without a proof that they may."""
     file = f"plumbfall_{name}.c"
-    by_verdict = run(around_mutants(name), file, (DEVICE_SELFTEST_C, *(one for one in AROUND_C if one != file)))
+    others = (one for one in (*AROUND_C, CRC_C) if one != file)
+    by_verdict = run(around_mutants(name), file, (DEVICE_VECTORS_TEST_C, *others))
     alive = [mutant for mutant in by_verdict["alive"] if proof_of(mutant, EQUIVALENT.get(name, {})) is None]
     return len(by_verdict["killed"]), alive
 
 
 def main() -> int:
-    for name in sys.argv[1:] or AROUND:
+    for name in sys.argv[1:] or MUTATED:
         killed, alive = survivors(name)
         print(f"{name}: {killed} killed, {len(alive)} alive")
         for mutant in alive:

@@ -4,12 +4,12 @@ from pathlib import Path
 
 import pytest
 
-from detect.firmware.device_twin import DeviceTwin
 from detect.firmware.export import write_export
-from detect.firmware.header import Provenance
-from detect.firmware.twin import Twin
-from detect.frontend import FrontEnd
-from detect.settings import DEFAULTS
+from detect.firmware.header.writer import Provenance
+from detect.firmware.twins.detector import Twin
+from detect.firmware.twins.device import DeviceTwin
+from detect.rule.front_end import FrontEnd
+from detect.rule.settings import DEFAULTS
 from tests.detect.firmware.toolchain import SANITIZED
 
 

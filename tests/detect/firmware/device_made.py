@@ -4,8 +4,8 @@ from random import Random
 
 import numpy as np
 
-from detect.firmware.record import Head, Record, kept, record_bytes
-from detect.firmware.ring import Flash, Ring
+from detect.firmware.twins.log import Flash, Ring
+from detect.firmware.twins.record import Record, RecordHead, kept, record_bytes
 
 _EVENT_BITS = (8, 8, 8, 8, 16, 16, 16, *(32,) * 9, -64, -64, 32, 32, 32, 32, 64)
 
@@ -19,7 +19,8 @@ def random_record(dice: Random, most: int = 12) -> Record:
     bits = dice.randint(2, 16)
     before, after = dice.randint(0, most), dice.randint(0, most)
     word, half = (lambda: dice.getrandbits(32)), (lambda: dice.getrandbits(16))
-    head = Head(word(), word(), dice.randint(0, 999), half(), word(), word(), word(), word(), half(), before, after,
+    head = RecordHead(word(), word(), dice.randint(0, 999), half(), word(), word(), word(), word(), half(), before,
+                      after,
                 dice.randint(0, 1), bits, dice.randint(0, 16 - bits),
                 random_event(dice) if dice.random() < 0.6 else None)
     raw = np.frombuffer(dice.randbytes(6 * (before + after)), np.int16).reshape(-1, 3)
@@ -34,7 +35,7 @@ def as_kept(record: Record) -> Record:
 def alarm_record(number: int, samples: int = 20, bits: int = 12) -> Record:
     """A record as a log takes it, the number in its time and its samples."""
     rows = (np.arange(3 * samples).reshape(-1, 3) * 7 + number * 11) % 2**bits - 2 ** (bits - 1)
-    return Record(Head(0, seconds=number, node=3, before=samples - 2, after=2, bits=bits), rows.astype(np.int16))
+    return Record(RecordHead(0, seconds=number, node=3, before=samples - 2, after=2, bits=bits), rows.astype(np.int16))
 
 
 def filled_ring(count: int, flash: Flash, samples: int = 20, bits: int = 12) -> Ring:

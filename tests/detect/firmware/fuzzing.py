@@ -6,12 +6,12 @@ import subprocess
 from dataclasses import dataclass
 from pathlib import Path
 
-from detect.attempt import Attempt
-from detect.firmware.fields import FIELDS
-from detect.firmware.sources import DETECTOR_C, DETECTOR_H, source
-from detect.firmware.twin import attempt_of
-from detect.reference import attempts_of
-from detect.rule import Rule
+from detect.firmware.export import DETECTOR_C, RULE_C, RULE_H, source
+from detect.firmware.header.fields import FIELDS
+from detect.firmware.twins.detector import attempt_of
+from detect.rule.attempt import Attempt
+from detect.rule.integers import Rule
+from detect.rule.reference import attempts_of
 from tests.detect.firmware.toolchain import call
 
 FUZZED = ("-std=c99", "-g", "-O1", "-fsanitize=fuzzer,address,undefined", "-fno-sanitize-recover=all")
@@ -33,13 +33,13 @@ class Fuzzed:
 def rule_from(settings: bytes) -> Rule:
     """A rule from the bytes of a plf_settings, which has no padding."""
     values: dict[str, object] = {}
-    axes = []
+    axes: dict[str, list[int]] = {}
     for field, value in zip(FIELDS, _SETTINGS.unpack(settings), strict=True):
         if field.axis is not None:
-            axes.append(value)
+            axes.setdefault(field.rule, []).append(value)
         else:
-            values[field.rule] = bool(value) if field.rule.endswith("_on") or field.rule == "every_axis" else value
-    return Rule(**values, upright=tuple(axes))
+            values[field.rule] = bool(value) if field.row.is_flag else value
+    return Rule(**values, **{name: tuple(parts) for name, parts in axes.items()})
 
 
 def stretches_of(rows: list[tuple[int, int, int, int]]) -> list[list[tuple[int, int, int]]]:
@@ -54,10 +54,11 @@ def stretches_of(rows: list[tuple[int, int, int, int]]) -> list[list[tuple[int, 
 
 def fuzz(folder: Path, seconds: int, detector: str | None = None) -> Fuzzed:
     """Build the target with the detector, ours or a given text, and let it run until it finds or the time is over."""
-    (folder / DETECTOR_H).write_bytes(source(DETECTOR_H))
+    for name in (*RULE_H, *RULE_C):
+        (folder / name).write_bytes(source(name))
     (folder / DETECTOR_C).write_text(detector or source(DETECTOR_C).decode())
     target = Path(__file__).with_name("programs") / "fuzz.c"
-    call(folder, "clang", *FUZZED, "-I", ".", "-o", "fuzz", target, DETECTOR_C)
+    call(folder, "clang", *FUZZED, "-I", ".", "-o", "fuzz", target, *RULE_C)
     there_read, here_write = os.pipe()
     here_read, there_write = os.pipe()
     command = f"exec ./fuzz -max_total_time={seconds} -max_len=900 -len_control=20 -verbosity=1 -seed=1 " \

@@ -15,12 +15,11 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from detect.firmware.export import write_export
-from detect.firmware.header import Provenance
-from detect.firmware.sources import DETECTOR_C, SELFTEST_C, source
-from detect.firmware.twin import find_compiler
-from detect.frontend import FrontEnd
-from detect.settings import DEFAULTS
+from detect.firmware.export import CRC_C, DETECTOR_C, SENSOR_C, SETTINGS_C, VECTORS_TEST_C, source, write_export
+from detect.firmware.header.writer import Provenance
+from detect.firmware.twins.detector import find_compiler
+from detect.rule.front_end import FrontEnd
+from detect.rule.settings import DEFAULTS
 
 # Operator: a pattern, and what takes the place of what it finds.
 SWAPS = (
@@ -63,11 +62,11 @@ SWAPS = (
 NAMES = (
     ("first_low", "last_low", "impact", "first_impact"),
     ("first_low_ago", "last_low_ago", "impact_ago", "first_impact_ago"),
-    ("lowest", "highest", "row_lowest", "peak"),
+    ("lowest", "highest", "run_lowest", "peak"),
     ("settle_samples", "observe_samples", "hold_off_samples", "impact_within_samples"),
-    ("guard_samples", "baseline_samples", "busy_window_samples", "free_fall_samples"),
-    ("busy_low_counts", "busy_high_counts", "still_counts", "impact_counts", "free_fall_counts"),
-    ("tilt_on", "reclined_on", "still_on", "busy_on", "restart_on", "free_fall_on"),
+    ("guard_samples", "baseline_samples", "active_window_samples", "free_fall_samples"),
+    ("active_low_counts", "active_high_counts", "still_counts", "impact_counts", "free_fall_counts"),
+    ("tilt_on", "reclined_on", "still_on", "active_on", "restart_on", "free_fall_on"),
     ("tilt_cosine_q14", "reclined_cosine_q14"),
     ("a_sq", "b_sq"),
     ("a_u_sq", "u_sq"),
@@ -76,11 +75,11 @@ NAMES = (
     ("vector_count", "bit_count", "raw_count"),
     ("PLF_WATCH", "PLF_PRIMED", "PLF_SETTLE", "PLF_OBSERVE", "PLF_HOLD"),
     ("PLF_ALARM", "PLF_NO_IMPACT", "PLF_REJECTED", "PLF_CUT_OFF"),
-    ("PLF_BUSY", "PLF_TILT", "PLF_RECLINED", "PLF_STILL"),
-    ("PLF_HAS_FREE_FALL", "PLF_HAS_HIGHEST", "PLF_HAS_IMPACT", "PLF_HAS_BUSY", "PLF_HAS_OBSERVED", "PLF_HAS_TILT",
+    ("PLF_ACTIVE", "PLF_TILT", "PLF_RECLINED", "PLF_STILL"),
+    ("PLF_HAS_FREE_FALL", "PLF_HAS_HIGHEST", "PLF_HAS_IMPACT", "PLF_HAS_ACTIVE", "PLF_HAS_OBSERVED", "PLF_HAS_TILT",
      "PLF_HAS_RECLINED", "PLF_HAS_STILL"),
-    ("PLF_NOTHING", "PLF_ENDED"),
-    ("PASSES", "FAILS", "CANNOT_SPEAK"),
+    ("PLF_DONE", "PLF_ENDED"),
+    ("PASSES", "FAILS", "SKIPPED"),
     ("x", "y", "z"),
 )
 STATEMENT = re.compile(r"^ +(?! |return|const|case|default|for|while|if|switch|int|uint|enum|struct|plf_event|\}|/)"
@@ -165,12 +164,12 @@ EQUIVALENT = {
     ("v[axis] < 0 ?", "v[axis] <= 0 ?"): "differs for 0, and -0 is 0",
     ("v[axis] < 0 ?", "v[axis] < 1 ?"): "differs for 0, and -0 is 0",
     ("if (size > most)", "if (size >= most)"): _SAME_VALUE,
-    ("if (m2 < state->row_lowest)", "if (m2 <= state->row_lowest)"): _SAME_VALUE,
+    ("if (m2 < state->run_lowest)", "if (m2 <= state->run_lowest)"): _SAME_VALUE,
     ("if (m2 < state->lowest)", "if (m2 <= state->lowest)"): _SAME_VALUE,
     ("|| m2 > state->highest)", "|| m2 >= state->highest)"): _SAME_VALUE,
     ("if (m2 > state->peak)", "if (m2 >= state->peak)"): _SAME_VALUE,
     ("before->has |= PLF_HAS_TILT;", "before->has = PLF_HAS_TILT;"): "`has` was set to 0 just before",
-    ("before->has = 0;", "before->has = 1;"): "of a plf_before only the bits of busy and tilt are ever read",
+    ("before->has = 0;", "before->has = 1;"): "of a plf_before only the bits of active and tilt are ever read",
     ("state->raw_at = 0;", "state->raw_at = 1;"): "any slot of the circle will do, and a length of 1 uses none",
     ("if (length == 1)", "if (length == 0)"): "only saves time: the general way makes the same of a length of 1",
     ("plf_event nothing = { 0 };", "plf_event nothing = { 1 };"): "the member it sets, `ended`, is set again below",
@@ -186,13 +185,16 @@ def proof_of(mutant: Mutant, equivalent: Mapping[tuple[str, str], str] = EQUIVAL
     return None
 
 
+DETECTOR_OTHERS = (VECTORS_TEST_C, SETTINGS_C, SENSOR_C, CRC_C)
+"""What the detector is linked with."""
+
 SANITIZED = ("-O1", "-fsanitize=address,undefined", "-fno-sanitize-recover=all")
 
 
 class Bench:
     """The vectors, compiled once with what isn't mutated; a mutant is compiled, linked with them and run."""
 
-    def __init__(self, folder: Path, c_files: tuple[str, ...] = (SELFTEST_C,)) -> None:
+    def __init__(self, folder: Path, c_files: tuple[str, ...] = DETECTOR_OTHERS) -> None:
         self.folder, self.cc = folder, find_compiler()
         for name, content in write_export(DEFAULTS, FrontEnd(), Provenance()).items():
             (folder / name).write_bytes(content)
@@ -221,7 +223,7 @@ class Bench:
 
 
 def run(mutants: list[Mutant], original: str = DETECTOR_C,
-        c_files: tuple[str, ...] = (SELFTEST_C,)) -> dict[str, list[Mutant]]:
+        c_files: tuple[str, ...] = DETECTOR_OTHERS) -> dict[str, list[Mutant]]:
     """Mutants by their verdict; the file itself must pass. `c_files`: what it is linked with."""
     folder = Path(tempfile.mkdtemp(prefix="plumbfall-mutants-"))
     try:

@@ -7,9 +7,9 @@ from random import Random
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from detect.firmware.alarm import ACTIONS, INPUTS, STAGES, Alarm, AlarmSettings
-from detect.firmware.device_twin import Step
-from detect.firmware.sources import LOG_MD, source
+from detect.firmware.export import LOG_MD, source
+from detect.firmware.twins.alarm import ACTIONS, INPUTS, STAGES, Alarm, AlarmSettings
+from detect.firmware.twins.device import AlarmStep
 from tests.detect.firmware.toolchain import needs
 
 SHORT = AlarmSettings(cancel_ms=1000, resend_ms=200, sends=3, slow_ms=700, rest_ms=400)
@@ -19,7 +19,7 @@ def twin_steps(chosen, steps):
     alarm, found = Alarm(chosen), []
     for now, what, number in steps:
         action = alarm.step(now, what, number)
-        found.append(Step(action, alarm.stage, alarm.number, alarm.sends, alarm.withdrawn, alarm.swallowed))
+        found.append(AlarmStep(action, alarm.stage, alarm.number, alarm.sends, alarm.withdrawn, alarm.suppressed))
     return found
 
 
@@ -56,7 +56,7 @@ def transitions_of(steps, found):
     rows, stage = set(), "armed"
     for (_, what, _), step in zip(steps, found, strict=True):
         if step.action != "nothing":
-            takes = {"warn": "fall", "cancel": "cancel", "heard": "ack", "despair": "time"}
+            takes = {"warn": "fall", "cancel": "cancel", "report_delivered": "ack", "report_undelivered": "time"}
             by = takes.get(step.action)
             if step.action == "send":
                 by = "fall" if stage == "armed" else "cancel" if what == "cancel" else "time"
@@ -90,7 +90,7 @@ def test_every_word_is_used():
 
 @given(st.integers(0, 2**31))
 @settings(max_examples=150)
-def test_an_alarm_is_sent_until_it_is_heard_unless_it_was_cancelled_before(seed):
+def test_an_alarm_is_sent_until_it_is_acknowledged_unless_it_was_cancelled_before(seed):
     chosen, steps = random_life(Random(seed))
     alarm, sent, done = Alarm(chosen), False, True
     for now, what, number in steps:
@@ -98,13 +98,13 @@ def test_an_alarm_is_sent_until_it_is_heard_unless_it_was_cancelled_before(seed)
         action = alarm.step(now, what, number)
         if was == "armed" and what == "fall":
             sent, done = action == "send", False
-        elif action in ("send", "despair"):
+        elif action in ("send", "report_undelivered"):
             sent = True
-            assert alarm.stage in ("sent", "unheard")
+            assert alarm.stage in ("sent", "undelivered")
         elif action == "cancel":
             assert not sent
             done = True
-        elif action == "heard":
+        elif action == "report_delivered":
             assert sent
             assert what == "acknowledge"
             assert number == alarm.number
@@ -114,17 +114,17 @@ def test_an_alarm_is_sent_until_it_is_heard_unless_it_was_cancelled_before(seed)
         assert done == (alarm.stage in ("armed", "resting"))
 
 
-def test_nobody_hears_and_it_is_sent_for_ever():
+def test_without_an_acknowledgement_it_is_sent_for_ever():
     alarm = Alarm(SHORT)
     alarm.step(0, "fall", 1)
-    sends = [now for now in range(1, 20_000) if alarm.step(now) in ("send", "despair")]
+    sends = [now for now in range(1, 20_000) if alarm.step(now) in ("send", "report_undelivered")]
     assert sends[:4] == [1000, 1200, 1400, 1600]
     assert {b - a for a, b in pairwise(sends[3:])} == {700}
-    assert alarm.stage == "unheard"
-    assert alarm.step(20_000, "acknowledge", 1) == "heard"
+    assert alarm.stage == "undelivered"
+    assert alarm.step(20_000, "acknowledge", 1) == "report_delivered"
 
 
 def test_a_second_fall_is_counted_and_no_new_alarm():
     alarm = Alarm(SHORT)
     assert [alarm.step(t, "fall", t) for t in (1, 2, 3)] == ["warn", "nothing", "nothing"]
-    assert (alarm.number, alarm.swallowed) == (1, 2)
+    assert (alarm.number, alarm.suppressed) == (1, 2)

@@ -3,20 +3,22 @@
 import os
 import stat
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from detect.firmware import twin as twin_module
-from detect.firmware.check import BuildFailed, NoCompiler, NotAnExport, Recorded, TwinFailed, check, difference_of
-from detect.firmware.twin import Twin, find_compiler
-from detect.frontend import FrontEnd
-from detect.reference import attempts_of
-from detect.rule import rule_of
-from detect.settings import DEFAULTS
+from detect.firmware.check import API_VERSION, CountsRecording, NotAnExport, OtherApi, check, difference_of
+from detect.firmware.twins import detector as twin_module
+from detect.firmware.twins.detector import BuildFailed, NoCompiler, Twin, TwinFailed, find_compiler
+from detect.rule.front_end import FrontEnd
+from detect.rule.integers import rule_of
+from detect.rule.reference import attempts_of
+from detect.rule.settings import DEFAULTS
 from tests.detect.firmware.toolchain import needs
 
 RULE = rule_of(DEFAULTS, FrontEnd())
+COMPAT = Path(__file__).parents[2] / "compat"
 
 
 def recorded(name="made up", seed=3):
@@ -28,7 +30,7 @@ def recorded(name="made up", seed=3):
         pieces += [np.tile([0, 512, 0], (150, 1)), np.zeros((8, 3)), [[1400, 900, 0]], np.tile(lying, (700, 1))]
     counts = (np.vstack(pieces) + rng.normal(0, 8, (sum(map(len, pieces)), 3))).round().astype(np.int16)
     stretches = [counts[:1000], counts[1000:]]
-    return Recorded(name, stretches, attempts_of(RULE, [s.tolist() for s in stretches]))
+    return CountsRecording(name, stretches, attempts_of(RULE, [s.tolist() for s in stretches]))
 
 
 @needs("cc")
@@ -90,6 +92,16 @@ def test_a_folder_that_is_no_export_is_named_with_what_is_missing(tmp_path, expo
     with pytest.raises(NotAnExport) as caught:
         check(exported)
     assert caught.value.missing == ("plumbfall_vectors.h",)
+
+
+def test_a_folder_of_another_c_api_is_refused_before_anything_is_built(exported, monkeypatch):
+    monkeypatch.setenv("PATH", "")  # without a compiler
+    with pytest.raises(OtherApi, match=f"exported with C API 1; .* C API {API_VERSION}. Export again"):
+        check(COMPAT / "export_api_1")
+    path = exported / "plumbfall_detector.h"
+    path.write_text(path.read_text().replace(f"PLF_API_VERSION {API_VERSION}", f"PLF_API_VERSION {API_VERSION + 1}"))
+    with pytest.raises(OtherApi, match=f"exported with C API {API_VERSION + 1};"):
+        check(exported)
 
 
 @pytest.mark.skipif(os.name != "posix", reason="a made-up compiler is a shell script")

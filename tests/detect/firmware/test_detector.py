@@ -10,18 +10,30 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from detect import reference as reference_module
-from detect.firmware.fields import FIELDS
-from detect.firmware.sources import BUILD_MD, DETECTOR_C, DETECTOR_H, source
-from detect.firmware.twin import Twin
-from detect.frontend import FrontEnd, to_counts
-from detect.reference import Reference, attempts_of, rdiv
-from detect.rule import rule_of
-from detect.settings import DEFAULTS
+from detect.firmware.check import API_VERSION
+from detect.firmware.export import (
+    BUILD_MD,
+    CRC_C,
+    DETECTOR_C,
+    DETECTOR_H,
+    RULE_C,
+    RULE_H,
+    SETTINGS_C,
+    SETTINGS_H,
+    VECTORS_TEST_C,
+    source,
+)
+from detect.firmware.header.fields import FIELDS
+from detect.firmware.twins.detector import Twin
+from detect.rule import reference as reference_module
+from detect.rule.front_end import FrontEnd, to_counts
+from detect.rule.integers import rule_of
+from detect.rule.reference import Reference, attempts_of, rdiv
+from detect.rule.settings import DEFAULTS
 from tests.detect.firmware.toolchain import SANITIZED, STRICT, call, needs
 from tests.detect.strategies import Rolled, make_rule, make_signal, rules_with_signals
 
-C_FILES = (DETECTOR_C, "plumbfall_selftest.c", "twin.c")
+C_FILES = (*RULE_C, VECTORS_TEST_C, "twin.c")
 G0 = 9.80665  # m/s², standard gravity (ISO 80000-3; CGPM 1901)
 
 
@@ -59,13 +71,28 @@ def test_firmware_in_c_plus_plus_can_include_it(exported):
 @needs("cc")
 def test_what_the_build_page_shows_compiles(exported):
     blocks = re.findall(r"```c\n(.*?)```", (exported / "BUILD.md").read_text(), flags=re.S)
-    assert len(blocks) == 3
+    assert len(blocks) == 4
     (exported / "shown.c").write_text(
         "#include <stdint.h>\nvoid raise_alarm(uint32_t ago);\nvoid fall_start(void);\n"
-        "void on_sample(int16_t x, int16_t y, int16_t z);\n" + blocks[0] + blocks[1])
+        "void on_sample(int16_t x, int16_t y, int16_t z);\nvoid on_reading(const int32_t raw[3]);\n"
+        + "".join(blocks[:3]))
     call(exported, "cc", *STRICT, "-c", "-o", "shown.o", "shown.c")
-    (exported / "target.c").write_text(blocks[2].replace("PLF_VECTORS_PART n", "PLF_VECTORS_PART 5"))
+    (exported / "target.c").write_text(blocks[3].replace("PLF_VECTORS_PART n", "PLF_VECTORS_PART 5"))
     call(exported, "cc", *STRICT, "-c", "-o", "target.o", "target.c")
+
+
+def test_the_build_page_says_what_the_api_s_versions_call_it(exported_files):
+    page = exported_files[BUILD_MD].decode()
+    sources = "\n".join(content.decode() for name, content in exported_files.items() if name.endswith((".c", ".h")))
+    code = "\n".join([re.sub(r"/\*.*?\*/", "", sources, flags=re.S), *exported_files])
+    assert f"## From C API 1 to {API_VERSION}\n" in page
+    table = re.findall(r"^\| (`.*) \| (.*) \|$", page[page.index("## From C API"):], flags=re.M)
+    names = [[re.findall(r"`(\w+?)_?(?:\.\.\.|\.c)?`", side) for side in row] for row in table[1:]]
+    assert len(names) == len(table) - 1 >= 8
+    for then, now in names:
+        assert then
+        assert [name for name in then if re.search(rf"\b{name}", code)] == []
+        assert [name for name in now if not re.search(rf"\b{name}", code)] == []
 
 
 def test_no_float_no_heap_no_recursion():
@@ -88,7 +115,7 @@ def test_functions_fit_a_glance_and_the_header_a_page():
 
 
 def test_settings_struct_and_header_have_the_same_order():
-    header = re.sub(r"/\*.*?\*/", "", source(DETECTOR_H).decode(), flags=re.S)
+    header = re.sub(r"/\*.*?\*/", "", source(SETTINGS_H).decode(), flags=re.S)
     struct = re.search(r"typedef struct \{([^}]*)\} plf_settings;", header)[1]
     members = re.findall(r"\w+(?:\[3\])?(?=[,;])", struct)
     rows = [f.member for f in FIELDS]
@@ -213,7 +240,7 @@ def test_reference_c_and_diagram_know_the_same_transitions(twin):
 def arithmetic(tmp_path_factory):
     """root and rdiv of the C, asked over a pipe."""
     folder = tmp_path_factory.mktemp("arithmetic")
-    for name in (DETECTOR_H, DETECTOR_C):
+    for name in (*RULE_H, *RULE_C):
         (folder / name).write_bytes(source(name))
     (folder / "ask.c").write_text(
         f'#include "{DETECTOR_C}"\n#include <inttypes.h>\n#include <stdio.h>\n'
@@ -222,7 +249,8 @@ def arithmetic(tmp_path_factory):
         "        if (what == 'r' && scanf(\"%\" SCNu64, &x) == 1) { printf(\"%\" PRIu32 \"\\n\", root(x)); }\n"
         "        if (what == 'd' && scanf(\"%\" SCNd32 \" %\" SCNd32, &a, &n) == 2) {\n"
         '            printf("%" PRId32 "\\n", rdiv(a, n));\n        }\n    }\n    return 0;\n}\n')
-    call(folder, "cc", "-std=c99", "-O1", "-fsanitize=undefined", "-fno-sanitize-recover=all", "-o", "ask", "ask.c")
+    call(folder, "cc", "-std=c99", "-O1", "-fsanitize=undefined", "-fno-sanitize-recover=all", "-o", "ask", "ask.c",
+         SETTINGS_C, CRC_C)
 
     def ask(lines):
         done = subprocess.run([folder / "ask"], input="\n".join(lines), capture_output=True, text=True, check=True)
@@ -257,7 +285,7 @@ def test_division_rounds_as_the_reference_does(arithmetic):
 def test_what_the_header_promises(exported, program):
     """Programs of ours say what they found, a line for each promise that was not kept."""
     here = Path(__file__).with_name("programs") / f"{program}.c"
-    call(exported, "cc", *STRICT, *SANITIZED[3:], "-I", ".", "-o", program, here, DETECTOR_C)
+    call(exported, "cc", *STRICT, *SANITIZED[3:], "-I", ".", "-o", program, here, *RULE_C)
     assert call(exported, exported / program) == "kept\n"
 
 

@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from detect.attempt import Attempt
-from detect.firmware.device_cases import EVENT
-from detect.firmware.dump import attempt_in, dump_of, records_of
-from detect.firmware.record import Head, Record, encoded, size_of
-from detect.firmware.ring import Flash, PowerLost
+from detect.firmware.twins.dump import attempt_in, dump_of, records_of
+from detect.firmware.twins.log import Flash, PowerLost
+from detect.firmware.twins.record import Record, RecordHead, encoded, size_of
+from detect.firmware.vectors.device_cases import EVENT
+from detect.rule.attempt import Attempt
 from tests.detect.firmware.device_made import alarm_record, filled_ring
 
 COUNT = 4
@@ -134,9 +134,9 @@ def test_records_one_behind_the_other_are_found_with_what_is_between():
 
 
 def test_what_was_measured_is_told_in_the_record_s_own_samples():
-    head = Head(1, before=200, after=10, event=EVENT)
+    head = RecordHead(1, before=200, after=10, event=EVENT)
     attempt = attempt_in(Record(head, alarm_record(1, 210).samples))
     assert attempt == Attempt(
         "alarm", 199, True, ("tilt",), ("still",), 39, 49, 3, 90_000, 50, 51, 2, 3 * 2**30, 321, 100, -123_456_789_012,
         900_000_001, 800_000_002, 2**40 + 5, 700_000_003, 600_000_004, 2**56 - 1)
-    assert attempt_in(Record(Head(1), alarm_record(1).samples)) is None
+    assert attempt_in(Record(RecordHead(1), alarm_record(1).samples)) is None

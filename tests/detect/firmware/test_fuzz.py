@@ -4,7 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from detect.firmware.sources import AROUND_C, AROUND_H, DETECTOR_C, DETECTOR_H, source
+from detect.firmware.export import AROUND_C, AROUND_H, CRC_C, DETECTOR_C, RULE_C, RULE_H, source
+from detect.firmware.header.writer import NAME, Provenance, write_header
+from detect.rule.front_end import FrontEnd
+from detect.rule.settings import DEFAULTS
 from tests.detect.firmware.fuzzing import FUZZED, fuzz
 from tests.detect.firmware.toolchain import call, needs
 
@@ -29,6 +32,40 @@ def test_a_minute_finds_nothing(tmp_path, capsys):
     assert fuzzed.attempts > 1000
 
 
+# Settings as they come
+
+
+def fuzz_settings(folder, *how, init=("", "")):
+    """What the fuzzer says of settings from anywhere; an AssertionError where it finds something."""
+    for name in (*RULE_H, *RULE_C):
+        (folder / name).write_bytes(source(name))
+    detector = (folder / DETECTOR_C).read_text()
+    assert init[0] in detector
+    (folder / DETECTOR_C).write_text(detector.replace(*init))
+    (folder / NAME).write_text(write_header(DEFAULTS, FrontEnd(), Provenance()))
+    target = Path(__file__).with_name("programs") / "fuzz_settings.c"
+    call(folder, "clang", *FUZZED, "-I", ".", "-o", "fuzz", target, *RULE_C)
+    return call(folder, folder / "fuzz", "-seed=1", "-max_len=600", "-len_control=0", *how)
+
+
+@needs("clang")
+def test_whatever_the_settings_are_they_are_refused_or_harmless(tmp_path):
+    assert "Done 50000 runs" in fuzz_settings(tmp_path, "-runs=50000")
+
+
+@needs("clang")
+@pytest.mark.slow
+def test_a_minute_of_settings_finds_nothing(tmp_path):
+    assert "runs in 6" in fuzz_settings(tmp_path, "-max_total_time=60")
+
+
+@needs("clang")
+def test_the_fuzzer_finds_a_plf_init_that_takes_what_it_gets(tmp_path):
+    with pytest.raises(AssertionError, match=r"deadly signal|runtime error|overflow"):
+        fuzz_settings(tmp_path, "-runs=50000",
+                      init=("plf_settings_check(settings) != PLF_ALL_IN_BOUNDS", "settings == NULL"))
+
+
 # Log and link
 
 
@@ -37,7 +74,7 @@ def fuzz_device(folder, *how, **changes):
 
     `changes`: of a file, by its short name, text and what takes its place.
     """
-    for name in (DETECTOR_H, *AROUND_H, *AROUND_C):
+    for name in (*RULE_H, CRC_C, *AROUND_H, *AROUND_C):
         (folder / name).write_bytes(source(name))
     for name, (was, now) in changes.items():
         text = (folder / f"plumbfall_{name}.c").read_text()
@@ -45,7 +82,7 @@ def fuzz_device(folder, *how, **changes):
         (folder / f"plumbfall_{name}.c").write_text(text.replace(was, now))
     target = Path(__file__).with_name("programs") / "fuzz_device.c"
     call(folder, "clang", *FUZZED, "-I", ".", "-o", "fuzz", target, "plumbfall_record.c", "plumbfall_log.c",
-         "plumbfall_link.c")
+         "plumbfall_link.c", CRC_C)
     return call(folder, folder / "fuzz", "-seed=1", "-max_len=1100", "-len_control=0", *how)
 
 

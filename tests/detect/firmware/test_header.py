@@ -3,17 +3,28 @@
 import dataclasses
 import subprocess
 import zlib
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from detect.firmware.fields import FIELDS, ring_words
-from detect.firmware.header import Provenance, canonical, identity, write_header
-from detect.firmware.read_header import HeaderRefused, read_header
-from detect.frontend import FrontEnd
-from detect.rule import COSINE_ONE, rule_of
-from detect.settings import DEFAULTS, PARAMETERS, BadSetting, Unit
+from detect.firmware.header.fields import BY_MACRO, FIELDS, FIRST_NAMES, ring_words
+from detect.firmware.header.identity import (
+    FRONT_END_MACROS,
+    canonical,
+    front_end_integers,
+    identity,
+    identity_1,
+    parameters_bytes,
+    settings_sha256,
+)
+from detect.firmware.header.lines import HeaderRefused
+from detect.firmware.header.reader import read_header
+from detect.firmware.header.writer import Provenance, write_header
+from detect.rule.front_end import FrontEnd
+from detect.rule.integers import COSINE_ONE, rule_of
+from detect.rule.settings import DEFAULTS, PARAMETERS, BadSetting, Unit
 from tests.detect.firmware.toolchain import needs
 
 SCORED = Provenance("0123456789abcdef" * 4, "fedcba9876543210" * 4, 100, 40,
@@ -88,12 +99,64 @@ def test_nothing_but_its_input_is_in_the_header():
     assert max(map(len, TEXT.splitlines())) <= 120
 
 
-def test_identity_is_the_crc_of_the_canonical_text():
+def test_identity_is_the_crc_of_the_parameters_bytes():
     assert zlib.crc32(b"123456789") == 0xCBF43926  # the CRC catalogue's check value
     rule = rule_of(DEFAULTS, FrontEnd())
-    text = canonical(rule, FrontEnd())
+    data = parameters_bytes(dict(front_end_integers(FrontEnd())), [field.integer(rule) for field in FIELDS])
+    assert data[:18].hex() == "0200" "4800" "50c30000" "a00f0000" "00d00700" "0c00"  # by hand: 50 Hz, 4 g, 512 000, 12
+    assert data[18:30].hex() == "0100" "0100" "0000" "3301" "0300" "0004"  # 307 counts for 3 samples, 1024 counts
+    assert len(data) == 18 + 2 * len(FIELDS)
+    assert "PLF_IDENTITY_VERSION               2U\n" in TEXT
+    assert f"PLF_IDENTITY_CRC32           0x{zlib.crc32(data):08X}U" in TEXT
+
+
+def test_the_text_of_version_1_names_its_version():
+    text = canonical(rule_of(DEFAULTS, FrontEnd()), FrontEnd())
     assert text.startswith("plumbfall settings 1\nPLF_RATE_MILLIHZ=50000\n")
-    assert f"PLF_IDENTITY_CRC32           0x{zlib.crc32(text.encode()):08X}U" in TEXT
+
+
+def with_values(**values):
+    settings = DEFAULTS
+    for key, value in values.items():
+        settings = settings.with_value(key, value)
+    return settings
+
+
+@pytest.mark.parametrize(("settings", "front_end", "crc"), [
+    (DEFAULTS, FrontEnd(), 0x9AC81504),
+    (with_values(active_on=True, active_band_g=0.27, reclined_on=True), FrontEnd(8, 14, 100), 0xB5B8A492),
+    (with_values(free_fall_g=0.55, free_fall_rule="every_axis", hold_off_ms=9000, tilt_on=False),
+     FrontEnd(counts_per_g=409.6), 0x7E1F8B11),
+])
+def test_no_rename_changes_an_identity(settings, front_end, crc):
+    """As printed by the code with C API 1: logs and seal records keep them."""
+    rule = rule_of(settings, front_end)
+    assert identity_1(rule, front_end) == crc
+    text = canonical(rule, front_end)
+    assert not [macro for macro in FIRST_NAMES if f"{macro}=" in text]
+    assert all(f"\n{first}=" in text for first in FIRST_NAMES.values())
+
+
+@pytest.mark.parametrize(("settings", "front_end", "crc", "sha256"), [
+    (DEFAULTS, FrontEnd(), 0x9AC81504, "83c1fe62ce387c5f37786bd22c5483667997938a529cc3a2ca9845b0830df1f8"),
+    (with_values(active_on=True, active_band_g=0.27, active_window_ms=2200, active_share_pct=45, reclined_on=True,
+                 free_fall_rule="every_axis", free_fall_g=0.55, impact_g=2.2, prefilter_samples=4,
+                 upright=[0.1, -0.98, 0.17]), FrontEnd(8, 14, 62.5),
+     0x5A54C1AD, "1b1733882ccdef8f14c2d4223b0a3d2c648b5a2e5a99402df3e4c8d42b0b5140"),
+    (with_values(active_on=True, active_band_g=1.0, tilt_on=False, still_on=False, free_fall_on=False,
+                 restart_on=False), FrontEnd(4, 12, 50, 256.41),
+     0x63BCD2C7, "e386dac290fc13509ad40cdf6958a3c22e4c984c3ab64d1a7b3b8dd85c21f812"),
+])
+def test_the_text_that_seal_records_digest_is_what_it_was(settings, front_end, crc, sha256):
+    """As the code printed it when settings were called busy: an opening in a seal record has this SHA-256."""
+    rule = rule_of(settings, front_end)
+    assert identity_1(rule, front_end) == crc
+    assert settings_sha256(rule, front_end) == sha256
+
+
+def test_first_names_are_of_macros_that_there_are():
+    assert set(FIRST_NAMES) <= {*BY_MACRO, *FRONT_END_MACROS}
+    assert not {*FIRST_NAMES.values()} & {*BY_MACRO, *FRONT_END_MACROS}
 
 
 @pytest.mark.parametrize("field", FIELDS, ids=lambda f: f.macro)
@@ -190,8 +253,8 @@ def test_ring_of_the_design_page():
     at_400 = rule_of(DEFAULTS, FrontEnd(rate_hz=400))
     assert (2 * ring_words(at_50), 2 * ring_words(at_400)) == (450, 3600)
     assert "Here: 450 bytes" in TEXT
-    busy = rule_of(DEFAULTS.with_value("busy_on", True), FrontEnd())
-    assert ring_words(busy) == 225 + 8  # 25 + 100 samples of a bit each are 7.8 words
+    active = rule_of(DEFAULTS.with_value("active_on", True), FrontEnd())
+    assert ring_words(active) == 225 + 8  # 25 + 100 samples of a bit each are 7.8 words
     assert ring_words(rule_of(DEFAULTS.with_value("tilt_on", False), FrontEnd())) == 1
 
 
@@ -213,9 +276,9 @@ def compiled(tmp_path, text, compiler="cc"):
 @needs("cc")
 def test_the_header_compiles_and_computes_its_ring(tmp_path):
     assert compiled(tmp_path, TEXT) == "225"
-    every_check = DEFAULTS.with_value("busy_on", True)
+    every_check = DEFAULTS.with_value("active_on", True)
     assert compiled(tmp_path, write_header(every_check, FrontEnd(), SCORED)) == "233"
-    none = every_check.with_value("busy_on", False).with_value("tilt_on", False)
+    none = every_check.with_value("active_on", False).with_value("tilt_on", False)
     assert compiled(tmp_path, write_header(none, FrontEnd(), Provenance())) == "1"
     axes = DEFAULTS.with_value("free_fall_rule", "every_axis").with_value("upright", (-1, -1, -1))
     assert compiled(tmp_path, write_header(axes, FrontEnd(), SCORED)) == "225"
@@ -238,7 +301,7 @@ def test_a_bound_broken_by_hand_stops_the_compiler_and_the_reader(tmp_path, fiel
 @pytest.mark.parametrize(("check", "macros"), [
     ("prefilter", {"PLF_PREFILTER_SAMPLES": "3U"}),
     ("upright", {"PLF_UPRIGHT_Y_COUNTS": "0"}),
-    ("busy_most", {"PLF_BUSY_MOST_SAMPLES": "101U"}),
+    ("active_most", {"PLF_ACTIVE_MOST_SAMPLES": "101U"}),
     ("low_below_impact", {"PLF_FREE_FALL_COUNTS": "1025U"}),
     ("low_below_impact", {"PLF_FREE_FALL_EVERY_AXIS": "1U", "PLF_FREE_FALL_COUNTS": "593U"}),
     ("low_below_impact", {"PLF_FREE_FALL_EVERY_AXIS": "1U", "PLF_FREE_FALL_COUNTS": "56756U"}),
@@ -342,6 +405,59 @@ def test_a_removed_check_is_refused():
     assert problem.message == "is missing."
 
 
+# Headers of C API 1, as the code of that time wrote them.
+
+COMPAT = Path(__file__).parents[2] / "compat"
+OLD = (COMPAT / "plumbfall_params_v1.h").read_text()
+
+
+def test_a_header_of_c_api_1_comes_back_exactly():
+    read = read_header(OLD)
+    assert read.settings == with_values(
+        active_on=True, active_band_g=0.27, active_window_ms=2200, active_share_pct=45, reclined_on=True,
+        free_fall_g=0.55, impact_g=2.2, hold_off_ms=9000)
+    assert (read.front_end, read.identity_version, read.remarks) == (FrontEnd(8, 14, 50), 1, ())
+    assert read_header(TEXT).identity_version == 2
+    assert (read.recordings_sha256[:8], read.labels_sha256[:8]) == ("e8920622", "17ed70fc")
+    assert read_header((COMPAT / "export_api_1" / "plumbfall_params.h").read_text()).settings == DEFAULTS
+
+
+def test_a_header_of_version_1_that_was_edited_is_told_so_with_its_version():
+    read = read_header(changed("PLF_IMPACT_COUNTS", "2048U", OLD))
+    told, = [remark for remark in read.remarks if remark.line == line_of("PLF_IDENTITY_CRC32", OLD)]
+    assert "is not the identity of version 1 of these settings: the header was edited" in told.message
+
+
+@pytest.mark.parametrize("version", ["0U", "3U"])
+def test_an_identity_of_no_known_version_is_refused(version):
+    problem, = refusal(changed("PLF_IDENTITY_VERSION", version))
+    assert problem.message == "is outside 1 ... 2."
+
+
+def test_its_integers_alone_are_enough_too():
+    read = read_header(without_comments(OLD))
+    assert rule_of(read.settings, read.front_end) == rule_of(read_header(OLD).settings, FrontEnd(8, 14, 50))
+
+
+def test_what_is_wrong_in_it_is_named_as_it_stands_there():
+    for macro, value in (("PLF_BUSY_MOST_SAMPLES", "111U"), ("PLF_WIDTH_BITS", "7U"), ("PLF_BUSY_ON", "2U")):
+        problem, = refusal(changed(macro, value, OLD))
+        assert (problem.line, problem.value) == (line_of(macro, OLD), f"{macro} {value}")
+    lines = OLD.splitlines(keepends=True)
+    check = next(line for line in lines if "PLF_CHECK(busy_most," in line)
+    edited, missing = refusal(OLD.replace(check, check.replace("<=", "<")))
+    assert edited.value == check.strip().replace("<=", "<")[:57] + "..."
+    assert missing.value.startswith("PLF_CHECK(active_most, PLF_ACTIVE_MOST_SAMPLES")
+
+
+def test_a_macro_under_both_its_names_is_defined_twice():
+    at = line_of("PLF_ACTIVE_ON")
+    lines = TEXT.splitlines(keepends=True)
+    double, = refusal("".join([*lines[:at], "#define PLF_BUSY_ON 1U\n", *lines[at:]]))
+    assert (double.line, double.value) == (at + 1, "PLF_BUSY_ON 1U")
+    assert f"first on line {at}" in double.message
+
+
 def test_comments_spaces_and_line_ends_are_free():
     text = TEXT.replace("\n", "\r\n").replace("/* ---- Impact ---- */", "// mine /* not opened")
     text = "\ufeff" + text.replace("#define PLF_SETTLE_SAMPLES ", "  #  define\tPLF_SETTLE_SAMPLES   ")
@@ -362,10 +478,10 @@ def test_an_edited_front_end_moves_the_physical_values():
     assert "Write 256000U" in problem.remedy
     wider = changed("PLF_COUNTS_PER_1000_G", "256000U", wider)
     assert "change both" in refusal(wider)[0].remedy  # the band's ends lie no longer alike about 1 g
-    read = read_header(changed("PLF_BUSY_LOW_COUNTS", "179U", changed("PLF_BUSY_HIGH_COUNTS", "333U", wider)))
+    read = read_header(changed("PLF_ACTIVE_LOW_COUNTS", "179U", changed("PLF_ACTIVE_HIGH_COUNTS", "333U", wider)))
     assert read.front_end == FrontEnd(range_g=8)
     assert read.settings["impact_g"] == 4
-    assert refusal(changed("PLF_WIDTH_BITS", "7U"))[0].line == line_of("PLF_WIDTH_BITS")
+    assert refusal(changed("PLF_RESOLUTION_BITS", "7U"))[0].line == line_of("PLF_RESOLUTION_BITS")
 
 
 def test_a_scale_given_directly_stays_given():
@@ -377,20 +493,20 @@ def test_a_scale_given_directly_stays_given():
 
 
 def test_the_band_has_two_ends():
-    problem, = refusal(changed("PLF_BUSY_HIGH_COUNTS", "700U"))
+    problem, = refusal(changed("PLF_ACTIVE_HIGH_COUNTS", "700U"))
     assert "change both" in problem.remedy
-    both = changed("PLF_BUSY_LOW_COUNTS", "324U", changed("PLF_BUSY_HIGH_COUNTS", "700U"))
+    both = changed("PLF_ACTIVE_LOW_COUNTS", "324U", changed("PLF_ACTIVE_HIGH_COUNTS", "700U"))
     read = read_header(both)
     rule = rule_of(read.settings, read.front_end)
-    assert (rule.busy_low, rule.busy_high) == (324, 700)
+    assert (rule.active_low, rule.active_high) == (324, 700)
 
 
 def test_an_upright_reading_that_no_sensor_of_this_width_gives_is_refused():
     problem, = refusal(changed("PLF_UPRIGHT_Y_COUNTS", "2048"))  # 12 bits end at 2047
-    assert "no value of upright" in problem.message
+    assert "any value of upright" in problem.message
 
 
 @pytest.mark.parametrize("text", ["", "hello", "#define X 1\n"])
 def test_another_text_is_no_header(text):
     problem, = refusal(text)
-    assert "is no plumbfall_params.h" in problem.message
+    assert "is not a plumbfall_params.h" in problem.message

@@ -7,10 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from detect.firmware.device_cases import commands, links
-from detect.firmware.link import (
+from detect.firmware.twins.link import (
+    ACK,
     COUNT,
-    HEARD,
     READ,
     REFUSE,
     REPLY,
@@ -23,8 +22,9 @@ from detect.firmware.link import (
     report,
     serve,
 )
-from detect.firmware.record import crc16, record_bytes
-from detect.firmware.ring import Flash, Ring
+from detect.firmware.twins.log import Flash, Ring
+from detect.firmware.twins.record import crc16, record_bytes
+from detect.firmware.vectors.device_cases import commands, links
 from tests.detect.firmware.device_made import alarm_record, filled_ring
 from tests.detect.firmware.toolchain import needs
 
@@ -157,14 +157,14 @@ def test_an_alarm_that_nobody_has_read_is_never_cleared():
 def test_what_the_device_refuses_is_a_sentence():
     ring = filled_ring(1, Flash(512, 8, 4))
     station = Station(line_to(ring))
-    with pytest.raises(LinkRefused, match="names a record it has not"):
+    with pytest.raises(LinkRefused, match="names a record that it doesn't have"):
         station.record(5)
     with pytest.raises(LinkRefused, match="did not answer 2 times"):
         Station(lambda data: b"", tries=2).count()
-    with pytest.raises(LinkRefused, match="payload that is not this command's"):
+    with pytest.raises(LinkRefused, match="payload of the wrong length"):
         station.set_time(1, 1000)
     station.set_time(1, 999)
-    station.heard(1)
+    station.acknowledge(1)
     station.arm()
 
 
@@ -178,6 +178,6 @@ def test_a_device_that_answers_nonsense_is_told_from_one_that_answers():
 
 def test_orders_reach_the_firmware():
     ring = filled_ring(0, Flash(512, 8, 4))
-    assert serve(ring, Frame(HEARD, struct.pack("<I", 8)))[1].value == 8
+    assert serve(ring, Frame(ACK, struct.pack("<I", 8)))[1].value == 8
     assert serve(ring, Frame(SET_TIME, struct.pack("<IH", 2, 5)))[1].value == 2005
     assert serve(ring, Frame(99))[0].kind == REFUSE

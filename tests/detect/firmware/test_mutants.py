@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from detect.firmware.sources import DETECTOR_C, source
+from detect.firmware.export import DETECTOR_C, source
 from tests.detect.firmware.mutants import EQUIVALENT, SWAPS, Mutant, code_only, mutants_of, proof_of, run
 from tests.detect.firmware.toolchain import needs
 

@@ -12,11 +12,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from detect.firmware.device_cases import records, sized
-from detect.firmware.record import (
-    Head,
+from detect.firmware.export import AROUND_C, AROUND_H, CRC_C, RULE_H, source
+from detect.firmware.twins.record import (
     NotARecord,
     Record,
+    RecordHead,
     crc16,
     crc32,
     decoded,
@@ -25,7 +25,7 @@ from detect.firmware.record import (
     possible,
     record_bytes,
 )
-from detect.firmware.sources import AROUND_C, AROUND_H, DETECTOR_H, source
+from detect.firmware.vectors.device_cases import records, sized
 from tests.detect.firmware.device_made import as_kept, random_record
 from tests.detect.firmware.toolchain import call, needs
 
@@ -48,14 +48,21 @@ def test_seven_seconds_at_50_hz_are_2100_bytes_of_samples():
 
 
 def test_the_layout_is_the_page_s():
-    head = Head(0x01020304, 0x11121314, 999, 0x2122, 0x31323334, 50_000, 512_000, 0x10000, 0x0708, 1, 1, 0, 12, 0)
+    head = RecordHead(0x01020304, 0x11121314, 999, 0x2122, 0x31323334, 50_000, 512_000, 0x10000, 0x0708, 1, 1, 0, 12, 0)
     data = encoded(head, np.array([[-1, 2, 3], [2047, -2048, 0]], np.int16))
     assert data[:40].hex(" ") == (
-        "50 01 0c 00 01 00 01 00 04 03 02 01 14 13 12 11 e7 03 22 21 34 33 32 31 50 c3 00 00 00 d0 07 00 "
+        "50 02 0c 00 01 00 01 00 04 03 02 01 14 13 12 11 e7 03 22 21 34 33 32 31 50 c3 00 00 00 d0 07 00 "
         "00 00 01 00 08 07 " + struct.pack("<H", crc16(data[:38])).hex(" "))
     # -1, 2, 3 in 12 bits from the lowest: fff 002 003, then 7ff 800 000
     assert data[40:49].hex(" ") == "ff 2f 00 03 f0 7f 00 08 00"
     assert data[49:] == struct.pack("<I", zlib.crc32(data[:49]))
+
+
+def test_a_record_of_version_1_is_read_and_keeps_its_version():
+    head = RecordHead(7, settings_crc32=0x9AC81504, before=1, after=1, version=1)
+    data = encoded(head, np.zeros((2, 3), np.int16))
+    assert data[1] == 0x01
+    assert decoded(data).head == head
 
 
 @needs("clang")
@@ -72,9 +79,10 @@ def test_c_and_python_make_and_read_the_same_bytes(device):
 @needs("cc")
 @pytest.mark.slow
 def test_a_million_random_records_make_the_round_trip_in_c(tmp_path):
-    for name in (DETECTOR_H, *AROUND_H, *AROUND_C):
+    for name in (*RULE_H, CRC_C, *AROUND_H, *AROUND_C):
         (tmp_path / name).write_bytes(source(name))
-    call(tmp_path, "cc", "-std=c99", "-O2", "-I", ".", "-o", "trip", PROGRAMS / "round_trip.c", "plumbfall_record.c")
+    call(tmp_path, "cc", "-std=c99", "-O2", "-I", ".", "-o", "trip", PROGRAMS / "round_trip.c", "plumbfall_record.c",
+         CRC_C)
     assert call(tmp_path, tmp_path / "trip", "1000000") == "kept, 1000000 records\n"
 
 
@@ -148,7 +156,7 @@ def test_numbers_that_contradict_each_other_are_no_record():
         with pytest.raises(ValueError, match="no record"):
             encoded(head, np.zeros((min(head.before + head.after, 10), 3), np.int16))
     with pytest.raises(ValueError, match="no record"):
-        encoded(Head(1, before=2), np.zeros((3, 3), np.int16))
+        encoded(RecordHead(1, before=2), np.zeros((3, 3), np.int16))
 
 
 def test_what_stands_behind_a_record_is_not_looked_at():

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from detect.firmware.device_twin import DeviceTwin
-from detect.firmware.record import Head, encoded, record_bytes
-from detect.firmware.ring import Flash, PowerLost, Ring, destroyed, fits, slot_sizes
-from detect.firmware.sources import AROUND_C, AROUND_H, DETECTOR_H, source
+from detect.firmware.export import AROUND_C, AROUND_H, CRC_C, RULE_H, source
+from detect.firmware.twins.device import DeviceTwin
+from detect.firmware.twins.log import Flash, PowerLost, Ring, destroyed, fits, slot_sizes
+from detect.firmware.twins.record import RecordHead, encoded, record_bytes
 from tests.detect.firmware.device_made import alarm_record, filled_ring
 from tests.detect.firmware.toolchain import SANITIZED, call, needs
 
@@ -21,7 +21,7 @@ SHAPES = [(256, 4, 4, 4, 8), (128, 16, 8, 20, 10), (64, 20, 1, 3, 2), (1024, 2, 
 
 
 def around(folder):
-    for name in (DETECTOR_H, *AROUND_H, *AROUND_C):
+    for name in (*RULE_H, CRC_C, *AROUND_H, *AROUND_C):
         (folder / name).write_bytes(source(name))
 
 
@@ -30,7 +30,7 @@ def test_the_c_stands_a_cut_at_every_byte_and_every_erase(tmp_path):
     """Eight shapes of flash, two laps each, a second cut while it recovers; sanitizers watch."""
     around(tmp_path)
     call(tmp_path, "clang", *SANITIZED, "-I", ".", "-o", "cuts", PROGRAMS / "cuts.c", "plumbfall_log.c",
-         "plumbfall_record.c")
+         "plumbfall_record.c", CRC_C)
     said = call(tmp_path, tmp_path / "cuts")
     assert said.startswith("kept, ")
     assert int(said.split()[1]) > 20_000
@@ -49,7 +49,7 @@ def test_a_log_that_is_not_safe_is_seen_through(slip, tmp_path):
     assert slip[0] in text
     (tmp_path / "plumbfall_log.c").write_text(text.replace(*slip))
     call(tmp_path, "cc", "-std=c99", "-O1", "-I", ".", "-o", "cuts", PROGRAMS / "cuts.c", "plumbfall_log.c",
-         "plumbfall_record.c")
+         "plumbfall_record.c", CRC_C)
     with pytest.raises(AssertionError, match="not kept"):
         call(tmp_path, tmp_path / "cuts")
 
@@ -94,14 +94,14 @@ def test_c_and_twin_leave_the_same_memory():
             log, ring = device.log(block, blocks, unit, largest), Ring(flash, largest)
             for number in range(3 * ring.slots):
                 count = dice.randint(1, samples)
-                head = Head(0, seconds=number, before=count, bits=bits)
+                head = RecordHead(0, seconds=number, before=count, bits=bits)
                 rows = rng.integers(-3000, 3000, (count, 3)).astype(np.int16)
                 written = ring.append(head, rows)
                 assert log.append(head, rows) == (0, written.sequence)
                 if number % 3 == 0:
                     ring.set_outcome(written.sequence, "cancelled")
                     assert log.set_outcome(written.sequence, 1) == 0
-                    assert log.set_outcome(written.sequence, 2) == 1
+                    assert log.set_outcome(written.sequence, 2) == 3  # PLF_REFUSED
                 if number % 7 == 0:
                     ring = Ring(flash, largest)
                     assert log.mount() == 0

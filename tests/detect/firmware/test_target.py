@@ -4,19 +4,21 @@ import re
 
 import pytest
 
-from detect.device.table import UNCHANGED
-from detect.firmware.export import write_export
-from detect.firmware.header import Provenance
-from detect.firmware.vector_parts import golden_parts, own_part
-from detect.frontend import FrontEnd
-from detect.rule import rule_of
-from detect.settings import DEFAULTS
+from detect.device.quantity_table import UNCHANGED
+from detect.firmware.export import SENSOR_C, SETTINGS_C, settings_vectors, write_export
+from detect.firmware.header.writer import Provenance
+from detect.firmware.vectors.boundary_cases import golden_parts, own_part
+from detect.rule.front_end import FrontEnd
+from detect.rule.integers import rule_of
+from detect.rule.settings import DEFAULTS
 from tests.detect.firmware.toolchain import BOARDS, TARGET_FLAGS, call, code_bytes, emulated, needs
 
-PARTS = [len(part.cases) for part in (*golden_parts(), own_part(rule_of(DEFAULTS, FrontEnd())))]
+OWN = own_part(rule_of(DEFAULTS, FrontEnd()))
+SETTINGS = settings_vectors()
+PARTS = [*(len(part.cases) for part in (*golden_parts(), OWN)), len(SETTINGS.rows) + len(SETTINGS.sensor) + 1]
 TOO_LARGE = {"cortex-m3": 0, "cortex-m0": 1}  # the longest settings' ring takes 49 KiB
 
-EVERYTHING = DEFAULTS.with_value("busy_on", True).with_value("reclined_on", True)
+EVERYTHING = DEFAULTS.with_value("active_on", True).with_value("reclined_on", True)
 
 
 @needs("arm-none-eabi-gcc", "qemu-system-arm")
@@ -43,6 +45,19 @@ def test_a_wrong_detector_fails_there_too(exported):
 @pytest.mark.parametrize("optimise", ["-Os", "-O2"])
 def test_code_takes_4_kib_at_most(processor, optimise, exported):
     assert 1000 < code_bytes(exported, processor, optimise) <= 4096
+    assert 100 < code_bytes(exported, processor, optimise, SETTINGS_C) <= 1100
+    assert 100 < code_bytes(exported, processor, optimise, SENSOR_C) <= 512
+
+
+@needs("arm-none-eabi-gcc", "arm-none-eabi-size")
+def test_the_detector_takes_2_and_a_half_kib_where_size_counts(exported):
+    """On the bigger core; the check of the settings stands in a file of its own."""
+    assert code_bytes(exported, "cortex-m3", "-Os") <= 2560
+
+
+@needs("arm-none-eabi-gcc", "qemu-system-arm")
+def test_a_sample_costs_140_instructions_at_the_defaults(tmp_path):
+    assert 500 < measured(tmp_path / "defaults", DEFAULTS, 50)["average_tenths"] <= 1400
 
 
 @needs("arm-none-eabi-gcc")

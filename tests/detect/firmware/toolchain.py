@@ -4,13 +4,14 @@ Tests that need one skip on a machine without it and say which package has it; u
 """
 
 import os
+import re
 import shutil
 import subprocess
 from pathlib import Path
 
 import pytest
 
-from detect.firmware.sources import DETECTOR_C
+from detect.firmware.export import DETECTOR_C, RULE_C, source
 
 PACKAGES = {"cc": "gcc", "gcc": "gcc", "clang": "clang", "cppcheck": "cppcheck",
             "arm-none-eabi-gcc": "gcc-arm-none-eabi", "arm-none-eabi-size": "binutils-arm-none-eabi",
@@ -23,6 +24,8 @@ SANITIZED = ("-std=c99", "-O1", "-g", "-fsanitize=address,undefined", "-fno-sani
 TARGET = Path(__file__).with_name("target")
 # Processor, QEMU's machine, flash, RAM, and words of RAM that the vectors' ring may take.
 BOARDS = {"cortex-m3": ("mps2-an385", 4 << 20, 4 << 20, 25200), "cortex-m0": ("microbit", 256 << 10, 16 << 10, 4096)}
+CORES = {"cortex-m3": "32-bit core", "cortex-m0": "smaller 32-bit core"}
+"""What they are called where a person reads: the keys are the compiler's own options."""
 TARGET_FLAGS = ("-O2", "-ffreestanding", "-mthumb", "-std=c99", "-Wall", "-Wextra", "-Werror")
 
 
@@ -35,6 +38,21 @@ def needs(*tools: str) -> pytest.MarkDecorator:
     return pytest.mark.skipif(bool(missing), reason=reason)
 
 
+def hold_plain(name: str) -> None:
+    """An AssertionError where a C file has floats, a heap, recursion, or a function longer than a page."""
+    code = re.sub(r"/\*.*?\*/", "", source(name).decode(), flags=re.S)
+    assert re.findall(r"\b(float|double|malloc|calloc|realloc|free|goto)\b", code) == []
+    bodies = dict(re.findall(r"^(?:static )?[\w ]+?[ *](\w+)\([^;{]*\)\n\{(.*?)^\}", code, flags=re.S | re.M))
+    assert len(bodies) >= 6
+    calls = {own: {other for other in bodies if re.search(rf"(?<![>.\w]){other}\(", body)}
+             for own, body in bodies.items()}
+    finished = set()
+    while ready := {own for own in calls if own not in finished and calls[own] <= finished}:
+        finished |= ready
+    assert finished == set(calls), "what is left calls itself in the end"
+    assert max(body.count("\n") for body in bodies.values()) <= 36
+
+
 def call(folder: Path, *command: str | Path) -> str:
     """What a command prints, its errors included; an AssertionError with it where it fails."""
     done = subprocess.run(command, cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
@@ -44,12 +62,12 @@ def call(folder: Path, *command: str | Path) -> str:
 
 
 def emulated(folder: Path, program: str, processor: str, part: int, *, counting: bool = False,
-             c_files: tuple[str, ...] = (DETECTOR_C,)) -> dict[str, int]:
+             c_files: tuple[str, ...] = RULE_C) -> dict[str, int]:
     """Build a program of target/ with an exported folder for one board, run it, and read what it says."""
     machine, flash, ram, words = BOARDS[processor]
     elf = folder / f"{program}-{processor}-{part}.elf"
     call(folder, "arm-none-eabi-gcc", f"-mcpu={processor}", *TARGET_FLAGS, "-nostdlib", f"-DPLF_VECTORS_PART={part}",
-         f"-DPLF_SELFTEST_RING_WORDS={words}U", "-I", folder, "-I", TARGET, "-T", TARGET / "target.ld",
+         f"-DPLF_VECTORS_RING_WORDS={words}U", "-I", folder, "-I", TARGET, "-T", TARGET / "target.ld",
          f"-Wl,--defsym=FLASH={flash},--defsym=RAM={ram}", "-o", elf, TARGET / "startup.c", TARGET / f"{program}.c",
          *c_files, "-lgcc")
     icount = ("-icount", "shift=10") if counting else ()

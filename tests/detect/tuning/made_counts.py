@@ -6,9 +6,9 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from detect.frontend import FrontEnd
-from detect.rule import Rule
-from detect.settings import DEFAULTS
+from detect.rule.front_end import FrontEnd
+from detect.rule.integers import Rule
+from detect.rule.settings import DEFAULTS
 from detect.tuning.goal import Trials
 from detect.tuning.levels import scale
 from detect.tuning.space import Space

@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from detect.frontend import FrontEnd
-from detect.rule import rule_of
-from detect.settings import BY_KEY, DEFAULTS, BadSetting
-from detect.tuning.folds import folds_of
+from detect.rule.front_end import FrontEnd
+from detect.rule.integers import rule_of
+from detect.rule.settings import BY_KEY, DEFAULTS, BadSetting
 from detect.tuning.goal import Goal, Trials
-from detect.tuning.levels import NEEDS, OFF, SWITCH_OF, TUNABLE, USUAL, scale, tunable
+from detect.tuning.levels import NEEDS, OFF, SWITCH_OF, TUNABLE, scale, tunable, usual_bounds
+from detect.tuning.search import folds_of
 from detect.tuning.space import HELD, MANY, Space
 from tests.detect.tuning.made_counts import FRONT_END, space_of
 
@@ -35,7 +35,7 @@ def test_each_level_is_another_detector_within_its_bounds(key, front_end):
     rules = [rule_of(one.apply(alone, level), front_end) for level in one.levels]
     assert len(set(rules)) == len(rules)
     if numbers:
-        low, high = USUAL.get(key) or (BY_KEY[key].low, BY_KEY[key].high)
+        low, high = usual_bounds(BY_KEY[key])
         assert low <= numbers[0] <= numbers[-1] <= high
     assert one.coarse
     assert set(one.coarse) <= set(range(len(one.levels)))
@@ -65,8 +65,8 @@ def test_no_impact_is_asked_for_that_three_axes_can_not_read():
 
 @pytest.mark.parametrize(("key", "bounds", "said"), [
     ("impact_g", (3, 2), "wrong way round"), ("impact_g", (9000, 9001), "no value between"),
-    ("settle_ms", (-5, 5), "no lower bound"), ("upright", None, "no setting that can be tuned"),
-    ("tilt_on", None, "no setting that can be tuned"), ("magic", None, "no setting that can be tuned")])
+    ("settle_ms", (-5, 5), "can't be the lower bound"), ("upright", None, "not a setting that can be tuned"),
+    ("tilt_on", None, "not a setting that can be tuned"), ("magic", None, "not a setting that can be tuned")])
 def test_levels_that_cannot_be_are_refused(key, bounds, said):
     with pytest.raises(BadSetting, match=said):
         scale(key, FRONT_END, bounds)
@@ -158,16 +158,16 @@ def test_everybody_is_left_out_once_and_those_who_fell_are_dealt_evenly(falls, n
     (Goal("sensitivity", budget=0.1), 0.8), (Goal("sensitivity", budget=0.05), 0.8 - 10 * 0.05),
     (Goal("cost", cost_ratio=5), -(2 * 5 + 2 + 3) / 30)])
 def test_a_goal_by_hand(goal, value):
-    # 8 of 10 falls caught, alarms in 2 of 20 others, 3 strays.
+    # 8 of 10 falls caught, alarms in 2 of 20 others, 3 unlabelled alarms.
     assert goal.value(np.array([8, 2, 3]), 10, 20) == pytest.approx(value)
 
 
 @pytest.mark.parametrize("kind", ["youden_j", "f1", "sensitivity", "cost"])
 @given(counts=st.tuples(st.integers(0, 9), st.integers(1, 20), st.integers(0, 9)))
 def test_one_fall_more_and_one_false_alarm_less_are_never_worse(kind, counts):
-    goal, (caught, false, stray) = Goal(kind), counts
+    goal, (caught, false, unlabelled) = Goal(kind), counts
     now, more, less = (float(goal.value(np.array(one), 10, 20)) for one in (
-        (caught, false, stray), (caught + 1, false, stray), (caught, false - 1, stray)))
+        (caught, false, unlabelled), (caught + 1, false, unlabelled), (caught, false - 1, unlabelled)))
     assert more > now
     assert less >= now
 
@@ -186,8 +186,8 @@ def test_without_falls_a_goal_has_no_data(kind):
 
 
 @pytest.mark.parametrize(("wrong", "said"), [
-    ({"kind": "luck"}, "is no goal"), ({"budget": -0.1}, "is no share"), ({"budget": 1.1}, "is no share"),
-    ({"budget": math.nan}, "is no share"), ({"cost_ratio": 0}, "weighs nothing"),
+    ({"kind": "luck"}, "is not a goal"), ({"budget": -0.1}, "is not a share"), ({"budget": 1.1}, "is not a share"),
+    ({"budget": math.nan}, "is not a share"), ({"cost_ratio": 0}, "weighs nothing"),
     ({"cost_ratio": math.inf}, "weighs nothing"), ({"cost_ratio": math.nan}, "weighs nothing")])
 def test_a_goal_that_cannot_be_is_refused(wrong, said):
     with pytest.raises(ValueError, match=said):

@@ -111,7 +111,7 @@ static int flash_erase(void *context, uint32_t block)
 
 static uint8_t bytes[1024];
 
-static enum plf_log_result append(plf_log *log, const struct shape *s)
+static enum plf_result append(plf_log *log, const struct shape *s)
 {
     plf_record r = { 0 };
     const uint32_t sequence = log->sequence + 1;
@@ -152,7 +152,7 @@ static void mount(plf_log *log, uint32_t largest)
 {
     left = -1;
     gone = 0;
-    if (plf_log_mount(log, &flash, largest) != PLF_LOG_DONE) {
+    if (plf_log_mount(log, &flash, largest) != PLF_DONE) {
         fail("a mount after a cut");
     }
 }
@@ -192,7 +192,7 @@ static int cut_at(const struct shape *s, uint32_t largest, long n, long m)
     look(&log, before);
     const uint32_t sequence = log.sequence, newest = slot_of(&log, before);
     left = n;
-    const int whole = append(&log, s) == PLF_LOG_DONE;
+    const int whole = append(&log, s) == PLF_DONE;
     mount(&log, largest);
     if (whole) {
         if (log.sequence != sequence + 1) {
@@ -216,7 +216,7 @@ static int cut_at(const struct shape *s, uint32_t largest, long n, long m)
     check(&log, before, newest, 2);
     for (uint32_t i = 1; i <= 2; i++) {
         const uint32_t next = log.sequence + 1;
-        if (append(&log, s) != PLF_LOG_DONE || log.sequence != next) {
+        if (append(&log, s) != PLF_DONE || log.sequence != next) {
             fail("the ring does not go on");
         }
     }
@@ -261,7 +261,7 @@ static long cuts_of(const struct shape *s)
         }
         memcpy(erases, saved_erases, sizeof erases);
         mount(&log, largest);
-        if (append(&log, s) != PLF_LOG_DONE) {
+        if (append(&log, s) != PLF_DONE) {
             fail("an append that nothing disturbs");
         }
     }

@@ -60,11 +60,11 @@ static plf_settings rule_of(const uint8_t *b)
     s.still_on = b[1] >> 5 & 1;
     s.still_counts = within(b[14], 1, 60);
     s.guard_samples = within(b[15], 0, 6);
-    s.busy_on = b[1] >> 6 & 1;
-    s.busy_low_counts = within(b[16], 0, 60);
-    s.busy_high_counts = within(b[17], 1, 120);
-    s.busy_window_samples = within(b[18], 1, 20);
-    s.busy_most_samples = within(b[19], 0, s.busy_window_samples);
+    s.active_on = b[1] >> 6 & 1;
+    s.active_low_counts = within(b[16], 0, 60);
+    s.active_high_counts = within(b[17], 1, 120);
+    s.active_window_samples = within(b[18], 1, 20);
+    s.active_most_samples = within(b[19], 0, s.active_window_samples);
     s.hold_off_samples = within(b[20], 1, 12);
     return s;
 }
@@ -72,7 +72,7 @@ static plf_settings rule_of(const uint8_t *b)
 static void put(int64_t *to, const plf_event *e)
 {
     const int64_t row[NUMBERS] = {
-        e->ended, e->early, e->failed, e->unspoken, e->has, e->q, e->n, e->decided, e->first_low_ago, e->last_low_ago,
+        e->ended, e->early, e->failed, e->skipped, e->has, e->q, e->n, e->decided, e->first_low_ago, e->last_low_ago,
         e->first_impact_ago, e->impact_ago, e->lowest, e->highest, e->restarts, e->peak, e->dot, e->dot_u, e->a_sq,
         e->b_sq, e->a_u_sq, e->u_sq, (int64_t)e->spread };
     memcpy(to, row, sizeof row);
@@ -100,7 +100,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         return 0;
     }
     s = rule_of(data);
-    if (plf_init(&state, &s, ring, sizeof ring / sizeof ring[0]) != PLF_READY) {
+    if (plf_init(&state, &s, ring, sizeof ring / sizeof ring[0]) != PLF_DONE) {
         abort();
     }
     for (size_t at = RULE_BYTES; at + 3 <= size && counts[0] < MOST_SAMPLES; at += 3) {
@@ -109,12 +109,12 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         v[1] = component(data[at + 1]);
         v[2] = component(data[at + 2]);
         v[3] = data[at] == 0 && data[at + 1] == 0 && data[at + 2] == 0;
-        const enum plf_result result = v[3] ? plf_gap(&state, &s, &event) : plf_step(&state, &s, v[0], v[1], v[2], &event);
+        const enum plf_result result = v[3] ? plf_gap(&state, &event) : plf_step(&state, v[0], v[1], v[2], &event);
         if (result == PLF_ENDED) {
             put(rows[counts[1]++], &event);
         }
     }
-    if (plf_finish(&state, &s, &event) == PLF_ENDED) {
+    if (plf_finish(&state, &event) == PLF_ENDED) {
         put(rows[counts[1]++], &event);
     }
     move(1, counts, sizeof counts);

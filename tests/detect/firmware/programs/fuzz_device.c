@@ -61,7 +61,7 @@ static void put_right(uint8_t *bytes, size_t size)
     }
 }
 
-/* A record without its last byte is no whole one. */
+/* A record without its last byte is not a whole one. */
 static void as_cut_record(const uint8_t *data, size_t size)
 {
     uint8_t *bytes = malloc(size);
@@ -118,12 +118,12 @@ static void as_line(plf_log *log, const uint8_t *data, size_t size)
     plf_link_init(&parser);
     for (size_t i = 0; i < size; i++) {
         plf_link_put(&parser, data[i]);
-        while (plf_link_next(&parser, &frame)) {
+        while (plf_link_next(&parser, &frame) == PLF_READY) {
             serve(log, &frame);
         }
     }
     plf_link_quiet(&parser);
-    while (plf_link_next(&parser, &frame)) {
+    while (plf_link_next(&parser, &frame) == PLF_READY) {
         serve(log, &frame);
     }
 }
@@ -165,7 +165,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         memory[at + 36] = 64;
         put_right(memory + at, 64);
     }
-    if (plf_log_mount(&log, &flash, LARGEST) != PLF_LOG_DONE) {
+    if (plf_log_mount(&log, &flash, LARGEST) != PLF_DONE) {
         abort();
     }
     if (log.sequence > UINT32_MAX - 4) { /* no memory lasts so long */
@@ -175,12 +175,12 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     as_commands(&log, data, size);
     record.before = 5;
     record.bits = 8;
-    if (plf_log_append(&log, &record, bytes, sizeof bytes) != PLF_LOG_DONE
-        || plf_log_find(&log, log.sequence, &record) != PLF_LOG_DONE) {
+    if (plf_log_append(&log, &record, bytes, sizeof bytes) != PLF_DONE
+        || plf_log_find(&log, log.sequence, &record) != PLF_DONE) {
         abort();
     }
     const uint32_t sequence = log.sequence;
-    if (plf_log_mount(&log, &flash, LARGEST) != PLF_LOG_DONE || log.sequence != sequence) {
+    if (plf_log_mount(&log, &flash, LARGEST) != PLF_DONE || log.sequence != sequence) {
         abort();
     }
     return 0;

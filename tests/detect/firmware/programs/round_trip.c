@@ -49,7 +49,7 @@ static void make(plf_record *r)
 
 static int same_event(const plf_event *a, const plf_event *b)
 {
-    return a->ended == b->ended && a->early == b->early && a->failed == b->failed && a->unspoken == b->unspoken
+    return a->ended == b->ended && a->early == b->early && a->failed == b->failed && a->skipped == b->skipped
         && a->has == b->has && a->q == b->q && a->n == b->n && a->decided == b->decided
         && a->first_low_ago == b->first_low_ago && a->last_low_ago == b->last_low_ago
         && a->first_impact_ago == b->first_impact_ago && a->impact_ago == b->impact_ago && a->lowest == b->lowest

@@ -1,7 +1,7 @@
 /* The sample number wraps at 2^32, after years: events must not notice but for `decided`. Prints "kept" if so. */
-#define PLF_SELFTEST_NO_MAIN
+#define PLF_VECTORS_NO_MAIN
 #define PLF_VECTORS_PART 5
-#include "plumbfall_selftest.c" /* for `same` */
+#include "plumbfall_vectors_test.c" /* for `same` */
 
 #include <stdio.h>
 
@@ -22,9 +22,9 @@ static int events_from(uint32_t first, plf_event events[MOST])
         const int phase = i % 250;
         const int16_t y = (int16_t)(phase < 80 ? 512 : 0);
         const int16_t x = (int16_t)(phase < 90 ? 0 : phase == 90 && i / 250 % 3 != 1 ? 1500 : 512);
-        found += plf_step(&own_state, &settings, x, y, 3, &events[found]) == PLF_ENDED;
+        found += plf_step(&own_state, x, y, 3, &events[found]) == PLF_ENDED;
     }
-    found += found < MOST && plf_finish(&own_state, &settings, &events[found]) == PLF_ENDED;
+    found += found < MOST && plf_finish(&own_state, &events[found]) == PLF_ENDED;
     return found;
 }
 

@@ -18,11 +18,10 @@ static uint32_t since(uint32_t start)
     return (start - SYST_CVR) & 0xFFFFFF;
 }
 
-static enum plf_result timed_step(plf_state *state, const plf_settings *settings, int16_t x, int16_t y, int16_t z,
-                                  plf_event *event)
+static enum plf_result timed_step(plf_state *state, int16_t x, int16_t y, int16_t z, plf_event *event)
 {
     const uint32_t start = SYST_CVR;
-    const enum plf_result result = plf_step(state, settings, x, y, z, event);
+    const enum plf_result result = plf_step(state, x, y, z, event);
     const uint32_t ticks = since(start) - reading;
     if (result != PLF_REFUSED) {
         calls++;
@@ -32,9 +31,9 @@ static enum plf_result timed_step(plf_state *state, const plf_settings *settings
     return result;
 }
 
-#define PLF_SELFTEST_NO_MAIN
+#define PLF_VECTORS_NO_MAIN
 #define plf_step timed_step
-#include "plumbfall_selftest.c"
+#include "plumbfall_vectors_test.c"
 
 int main(void)
 {
@@ -43,7 +42,7 @@ int main(void)
     SYST_CSR = 5; /* on, processor clock, no interrupt */
     const uint32_t start = SYST_CVR;
     reading = since(start);
-    const plf_report report = plf_selftest();
+    const plf_report report = plf_vectors_test();
     say_number("failed", report.failed);
     say_number("samples", calls);
     say_number("average_tenths", (uint32_t)(total * 100 / 256 / calls));

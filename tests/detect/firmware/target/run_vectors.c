@@ -1,12 +1,12 @@
 /* Runs the vectors of one part on an emulated controller. */
-#define PLF_SELFTEST_NO_MAIN
-#include "plumbfall_selftest.c"
+#define PLF_VECTORS_NO_MAIN
+#include "plumbfall_vectors_test.c"
 
 #include "target.h"
 
 int main(void)
 {
-    const plf_report report = plf_selftest();
+    const plf_report report = plf_vectors_test();
     say_number("vectors", report.vectors);
     say_number("left_out", report.left_out);
     say_number("failed", report.failed);

@@ -1,0 +1,48 @@
+"""`plumbfall check-labels STUDY`: labels that the signal contradicts, and time offsets that would explain it."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict
+from pathlib import Path
+
+from app.cli.options import opened, study_command
+from app.cli.output import CHECK_FAILED, DONE, print_json
+from app.study.recordings import checks
+from app.study.session import Session
+from app.study.storage.study_lock import save_alone
+from data.labels.checks import TimeOffsetProposal
+from data.problem import Problem
+
+
+def add(parsers: argparse._SubParsersAction) -> None:
+    command = study_command(parsers, "check-labels", help="labels that the signal contradicts, with the reason")
+    command.add_argument("--apply-offset", metavar="RECORDING", action="append", default=[],
+                         help="shift this recording's labels by the time offset proposed for it, and save")
+
+
+def run(options: argparse.Namespace) -> int:
+    session = opened(options)
+    proposals = checks.time_offsets(session.study, session.library)
+    if options.apply_offset:
+        _apply(session, options.apply_offset, {one.recording: one for one in proposals}, options.study)
+        proposals = checks.time_offsets(session.study, session.library)
+    found = checks.label_findings_in(session.study, session.library)
+    if options.json:
+        print_json({"findings": [asdict(one) for one in found], "time_offsets": [asdict(one) for one in proposals]})
+    else:
+        for doubt in found:
+            print(f"{doubt.recording}: {doubt.sentence}")
+        for proposal in proposals:
+            print(f"{proposal.recording}: {proposal.sentence}")
+        print(f"{len(found)} labels to check, {len(proposals)} time offsets proposed")
+    return CHECK_FAILED if found else DONE
+
+
+def _apply(session: Session, names: list[str], proposals: dict[str, TimeOffsetProposal], path: Path) -> None:
+    for name in names:
+        if name not in proposals:
+            message = f'No time offset is proposed for "{name}".'
+            raise Problem("option", message, "Name a recording from the list.", value=name)
+        session.act(checks.with_time_offset(session.study, proposals[name]), f"label time offset of {name}")
+    save_alone(session, path)

@@ -1,1 +1,0 @@
-"""Dialogs: none of them stops the window, but for the one that asks before something would be lost."""

@@ -1,1 +1,0 @@
-"""The Device panel and its three pages."""

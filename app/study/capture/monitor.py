@@ -1,0 +1,194 @@
+"""What is seen of a capture while it runs: each node's samples, losses and stage, read from the growing raw file."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from app.study.capture.listener import Heard, Listener
+from app.study.capture.live_rule import LiveRule, NodeScale
+from app.study.capture.messages import Happening
+from app.study.capture.node_stream import Run
+from app.study.capture.raw_file import RawReader
+from app.study.capture.recordings import front_end_of
+from detect.rule.attempt import Attempt
+from detect.rule.front_end import FrontEnd
+from detect.rule.integers import rule_of
+from detect.rule.settings import BadSetting, Settings
+
+
+@dataclass(frozen=True)
+class NodeStatus:
+    """`stage`: of the rule, or "no rule" where the settings have no integers for this node. `preview`: what is seen is
+    not what a later score gives, and why; empty where it is. `battery_mv`: None where it was not said."""
+
+    node: int
+    received: int
+    lost: int
+    duplicates: int
+    stage: str
+    alarms: int
+    clipped: int
+    preview: str
+    battery_mv: int | None
+    serial_number: int | None
+    conflict: bool
+
+
+@dataclass
+class _Node:
+    scale: NodeScale
+    front_end: FrontEnd
+    rule: LiveRule | None
+    clipped: int = 0
+    battery_mv: int | None = None
+    alarms: int = 0
+    last: deque[np.ndarray] = field(default_factory=deque)
+    """The counts of the last seconds, run by run."""
+    last_samples: int = 0
+
+    def keep(self, counts: np.ndarray, gap: bool) -> None:
+        if gap:
+            self.last.clear()
+            self.last_samples = 0
+        self.last.append(counts)
+        self.last_samples += len(counts)
+        while self.last and self.last_samples - len(self.last[0]) >= KEPT_S * self.scale.rate_hz:
+            self.last_samples -= len(self.last.popleft())
+
+
+KEPT_S = 4.0
+OnRun = Callable[[int, Run, np.ndarray], None]
+OnAttempt = Callable[[int, Attempt], None]
+
+
+@dataclass
+class Monitor:
+    """`look` reads what is new. `front_end`: the study's, None where it takes the first node's.
+
+    `on_run` is told node, run and its counts; `on_attempt` node and attempt.
+    """
+
+    raw: RawReader
+    settings: Settings
+    front_end: FrontEnd | None
+    on_run: OnRun | None = None
+    on_attempt: OnAttempt | None = None
+    _nodes: dict[int, _Node] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.listener = Listener(self.raw.header)
+        self.host_us = 0
+        """When the newest piece came."""
+        self._asked = 0
+        self._moved = False
+
+    def look(self, most_bytes: int = 1 << 22) -> int:
+        """Take what came since; how many pieces that were."""
+        pieces = self.raw.take(most_bytes)
+        for heard in self.listener.take(pieces):
+            self._take(heard)
+        if pieces:
+            self.host_us = pieces[-1].host_us
+        return len(pieces)
+
+    def delay_s(self, now_s: float) -> float:
+        """Seconds between the arrival of the newest piece and `now_s`, seconds since 1970."""
+        header = self.raw.header
+        return max(now_s - header.began_s - self.host_us / 1e6 / header.speed, 0.0)
+
+    def finish(self) -> None:
+        """The capture is over: what was held back, and what is open."""
+        while self.look():
+            pass
+        for heard in self.listener.finish():
+            self._take(heard)
+        for number, node in self._nodes.items():
+            if node.rule is not None:
+                self._ended(number, node, node.rule.finish())
+
+    def request(self) -> bytes:
+        """The next request for the nodes' clocks; empty where the protocol has none."""
+        self._asked += 1
+        return self.listener.request(self._asked - 1)
+
+    def close(self) -> None:
+        self.raw.close()
+
+    def _take(self, heard: Heard) -> None:
+        said = heard.said
+        if isinstance(said, Happening) and said.what == "battery" and said.node in self._nodes:
+            self._nodes[said.node].battery_mv = said.value
+        if not isinstance(said, Run):
+            return
+        node = self._nodes.get(said.node)
+        if node is None:
+            node = self._nodes[said.node] = self._new(said.node)
+        counts = node.scale.counts(said.samples, node.front_end)
+        top = 2 ** (node.front_end.bits - 1)
+        node.clipped += int(np.count_nonzero((counts <= -top) | (counts >= top - 1)))
+        node.keep(counts, said.gap)
+        if node.rule is not None:
+            self._ended(said.node, node, node.rule.take(said, counts))
+        if self.on_run is not None:
+            self.on_run(said.node, said, counts)
+
+    def _ended(self, number: int, node: _Node, attempts: list[Attempt]) -> None:
+        node.alarms += sum(attempt.ended == "alarm" for attempt in attempts)
+        if self.on_attempt is not None:
+            for attempt in attempts:
+                self.on_attempt(number, attempt)
+
+    def _new(self, number: int) -> _Node:
+        hello = self.listener.nodes[number].hello
+        front_end = self.front_end or (front_end_of(hello) if hello is not None else None) or FrontEnd()
+        self.front_end = front_end
+        header = self.raw.header
+        scale = NodeScale.of(header.unit, header.rate_hz, hello, front_end)
+        try:
+            rule = LiveRule(rule_of(self.settings, front_end))
+        except BadSetting:
+            rule = None
+        return _Node(scale, front_end, rule)
+
+    def set_settings(self, settings: Settings) -> None:
+        """Other settings from the next sample on: what is open is forgotten, as the device would."""
+        self.settings = settings
+        for node in self._nodes.values():
+            try:
+                node.rule = LiveRule(rule_of(settings, node.front_end))
+            except BadSetting:
+                node.rule = None
+        self._moved = True
+
+    def last_g(self, number: int) -> np.ndarray:
+        """(n, 3) a node's last seconds in g, since the last gap."""
+        node = self._nodes[number]
+        return np.concatenate(list(node.last)) / node.front_end.k if node.last else np.zeros((0, 3))
+
+    def rate_hz(self, number: int) -> float:
+        return self._nodes[number].scale.rate_hz
+
+    def stage(self, number: int) -> str:
+        """The rule's stage at a node, "watch" where there is no rule."""
+        node = self._nodes.get(number)
+        return "watch" if node is None or node.rule is None else node.rule.stage
+
+    def status(self) -> list[NodeStatus]:
+        found = []
+        for number in sorted(self._nodes):
+            node, stream = self._nodes[number], self.listener.nodes[number]
+            losses = stream.losses
+            found.append(NodeStatus(
+                number, losses.received, losses.lost, losses.duplicates,
+                "no rule" if node.rule is None else node.rule.stage, node.alarms, node.clipped, self._preview(node),
+                node.battery_mv, stream.hello.serial_number if stream.hello else None, stream.conflict))
+        return found
+
+    def _preview(self, node: _Node) -> str:
+        if not node.scale.exact(node.front_end):
+            return "preview: not in the study's own counts and rate"
+        return "preview: the settings were changed while it ran" if self._moved else ""

@@ -1,0 +1,198 @@
+"""The samples of one node in order, and what is missing, by sequence numbers alone.
+
+The same messages give the same answer whenever they come: what runs live and what makes the recording afterwards are
+this code, so both see the same gaps.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from app.study.capture.messages import Batch
+from detect.firmware.twins.frame import Hello
+
+HELD_MOST = 3
+"""Batches ahead of a missing one that are held back for it: lines that reorder do so by few."""
+
+HELD_LONG = 64
+"""One so many batches ahead in vain was never this node's: a damaged number."""
+
+RESTART_BATCHES = 8
+"""So many batches on end with numbers from long ago: the node started anew without a greeting."""
+
+LATE_SAMPLES = 4096
+"""What is lost is known as lost for so long, to tell what is late from what came twice."""
+
+RECENT_BATCHES = 256
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """Samples without a gap. `first`: number of the first since the node's start, which is number `start` of it.
+
+    `gap`: samples are missing before it. `time_us`: the node's clock at its first sample, None where nobody said.
+    """
+
+    node: int
+    start: int
+    first: int
+    samples: np.ndarray
+    gap: bool
+    time_us: int | None
+
+
+@dataclass
+class Losses:
+    """All in samples, but for `starts`. `late`: came after the gap was made, and stay lost; `duplicates`: came twice.
+    """
+
+    received: int = 0
+    lost: int = 0
+    late: int = 0
+    duplicates: int = 0
+    strange: int = 0
+    """In batches whose numbers fit nowhere."""
+    starts: int = 1
+
+    @property
+    def share_lost(self) -> float:
+        return self.lost / max(self.received + self.lost, 1)
+
+
+@dataclass
+class NodeStream:
+    """One node. `modulus`: where its sequence numbers start again."""
+
+    node: int
+    modulus: int = 2**32
+    losses: Losses = field(default_factory=Losses)
+    hello: Hello | None = None
+    conflict: bool = False
+    """Two boards send under this number."""
+
+    def __post_init__(self) -> None:
+        self._expected: int | None = None
+        self._held: dict[int, tuple[Batch, int]] = {}
+        self._batches = 0
+        self._old: list[tuple[int, Batch]] = []
+        self._missing: set[int] = set()
+        self._recent: dict[int, bytes] = {}
+        """What the last batches held, by the number of their first sample."""
+
+    def greet(self, hello: Hello) -> list[Run]:
+        """A greeting: after another `start` all numbers are those of a new start."""
+        known, self.hello = self.hello, hello
+        if known is None or (known.serial_number, known.start) == (hello.serial_number, hello.start):
+            return []
+        if known.serial_number != hello.serial_number:
+            self.conflict = True
+        return self._start_anew()
+
+    def take(self, batch: Batch) -> list[Run]:
+        """The samples that are in order by now; empty where they have to wait or are none."""
+        if not len(batch.samples):
+            return []
+        if self._expected is None:
+            self._expected = 0 if batch.sequence is None else batch.sequence % self.modulus
+        first = self._expected if batch.sequence is None else self._expected + self._distance(batch.sequence)
+        self._batches += 1
+        for number, (held, since) in list(self._held.items()):
+            if self._batches - since > HELD_LONG:
+                del self._held[number]
+                self.losses.strange += len(held.samples)
+        ahead = first - self._expected
+        if ahead < 0:
+            return self._behind(first, batch)
+        self._count_old()
+        if ahead == 0:
+            return [self._run(first, batch, gap=False), *self._waiting()]
+        if first in self._held:
+            self.losses.duplicates += len(batch.samples)
+            return []
+        self._held[first] = batch, self._batches
+        return self._over_the_gap() if len(self._held) > HELD_MOST else []
+
+    def finish(self) -> list[Run]:
+        """Nothing more comes: what was held is taken over the gaps."""
+        self._count_old()
+        runs = []
+        while self._held:
+            runs += self._over_the_gap()
+        return runs
+
+    def _distance(self, sequence: int) -> int:
+        assert self._expected is not None
+        half = self.modulus // 2
+        return (sequence - self._expected + half) % self.modulus - half
+
+    def _behind(self, first: int, batch: Batch) -> list[Run]:
+        assert self._expected is not None
+        size, known = len(batch.samples), self._expected - first
+        if known < size:  # its end is new: sent again in other pieces
+            self.losses.duplicates += known
+            rest = Batch(batch.node, batch.sequence, None, batch.samples[known:])
+            return [self._run(self._expected, rest, gap=False), *self._waiting()]
+        if self._recent.get(first) == _content(batch):
+            self.losses.duplicates += size
+            return []
+        if self._old and first != self._old[-1][0] + len(self._old[-1][1].samples):
+            self._count_old()
+        self._old.append((first, batch))
+        if len(self._old) < RESTART_BATCHES:
+            return []
+        old = [one for _, one in self._old]
+        self._old = []
+        runs = self._start_anew()
+        for one in old:
+            runs += self.take(one)
+        return runs
+
+    def _count_old(self) -> None:
+        """What is old, and no new start, was late or came twice."""
+        for first, batch in self._old:
+            numbers = set(range(first, first + len(batch.samples)))
+            late = len(numbers & self._missing)
+            self._missing -= numbers
+            self.losses.late += late
+            self.losses.duplicates += len(numbers) - late
+        self._old = []
+
+    def _start_anew(self) -> list[Run]:
+        runs = self.finish()
+        if self._expected is not None:
+            self.losses.starts += 1
+        self._expected = None
+        self._missing.clear()
+        self._recent.clear()
+        return runs
+
+    def _over_the_gap(self) -> list[Run]:
+        assert self._expected is not None
+        first = min(self._held)
+        batch, _ = self._held.pop(first)
+        self.losses.lost += first - self._expected
+        recent = range(max(self._expected, first - LATE_SAMPLES), first)
+        self._missing = {number for number in self._missing if number > first - LATE_SAMPLES} | set(recent)
+        return [self._run(first, batch, gap=True), *self._waiting()]
+
+    def _waiting(self) -> list[Run]:
+        """What was held and is in order now."""
+        runs: list[Run] = []
+        while self._held and (first := min(self._held)) <= (self._expected or 0):
+            batch, _ = self._held.pop(first)
+            runs += [self._run(first, batch, gap=False)] if first == self._expected else self._behind(first, batch)
+        return runs
+
+    def _run(self, first: int, batch: Batch, *, gap: bool) -> Run:
+        self._expected = first + len(batch.samples)
+        self.losses.received += len(batch.samples)
+        self._recent[first] = _content(batch)
+        if len(self._recent) > RECENT_BATCHES:
+            del self._recent[next(iter(self._recent))]
+        return Run(self.node, self.losses.starts, first, batch.samples, gap, batch.time_us)
+
+
+def _content(batch: Batch) -> bytes:
+    return repr(batch.time_us).encode() + batch.samples.tobytes()

@@ -1,0 +1,158 @@
+"""The raw capture: every byte that came, with the time at which it came, appended as it comes.
+
+A file is a line of magic, a line of JSON that says how to read it, and pieces: kind, length, host time, checksum,
+content. Each piece is one append, so what was written is whole and readable whatever ends the program: a piece that was
+cut short at the end is left out, and nothing before it is touched.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import struct
+import time
+import zlib
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from data.problem import Problem, from_os_error
+
+MAGIC = b"PLUMBFALL CAPTURE 1\n"
+SUFFIX = ".plfcap"
+RECEIVED, SENT, OPENED, CLOSED, MARK, ENDED = range(6)
+_HEAD, _CHECK = struct.Struct("<BIQ"), struct.Struct("<I")
+_BEFORE = _HEAD.size + _CHECK.size
+_SYNC_S = 1.0
+MOST_PIECE = 1 << 20
+
+
+@dataclass(frozen=True)
+class Header:
+    """How a capture is read. `protocol` and `columns` as for `messages.decoder_for`; `unit` of the samples: "counts",
+    or a unit of acceleration. `rate_hz`: nominal, 0 where the boards say it themselves; `modulus`: where sequence
+    numbers start again. `began_s`: seconds since 1970 at host time 0. `speed`: host time runs so many times as fast as
+    the computer's clock, in a simulation.
+    """
+
+    source: str
+    protocol: str
+    columns: tuple[str, ...] = ()
+    unit: str = "counts"
+    rate_hz: float = 0.0
+    modulus: int = 2**32
+    began_s: float = 0.0
+    speed: float = 1.0
+
+
+@dataclass(frozen=True)
+class Piece:
+    """`host_us`: microseconds since the capture began, by the computer's own steady clock."""
+
+    kind: int
+    host_us: int
+    data: bytes
+
+
+class RawWriter:
+    """Appends pieces to a new file. Problem where it can't be made; OSError of an append is the caller's."""
+
+    def __init__(self, path: Path, header: Header) -> None:
+        self.path = path
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            self._file = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0),
+                                 0o644)
+        except OSError as error:
+            raise from_os_error(error, str(path), "save") from error
+        self._speed = header.speed
+        self._began = self._synced = time.monotonic_ns()
+        head = {**asdict(header), "began_s": time.time()}
+        self._write(MAGIC + json.dumps(head).encode() + b"\n")
+
+    def append(self, kind: int, data: bytes) -> None:
+        now = time.monotonic_ns()
+        head = _HEAD.pack(kind, len(data), int((now - self._began) * self._speed) // 1000)
+        self._write(head + _CHECK.pack(zlib.crc32(data, zlib.crc32(head))) + data)
+        if now - self._synced > _SYNC_S * 1e9:
+            os.fsync(self._file)
+            self._synced = now
+
+    def _write(self, data: bytes) -> None:
+        while data:
+            data = data[os.write(self._file, data):]
+
+    def close(self) -> None:
+        os.close(self._file)
+
+
+class RawReader:
+    """The pieces of a capture, of one that still grows too: `take` gives what is whole since the last call.
+
+    Problem where the file can't be read or is not a capture. `damaged`: bytes at the end that are no piece so far.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        try:
+            self._file = path.open("rb")
+        except OSError as error:
+            raise from_os_error(error, path.name, "read") from error
+        self._open = b""
+        self.header = self._header()
+
+    def _header(self) -> Header:
+        first, second = self._file.readline(len(MAGIC)), self._file.readline(1 << 16)
+        try:
+            plain = json.loads(second) if first == MAGIC and second.endswith(b"\n") else None
+            header = Header(**{**plain, "columns": tuple(plain["columns"])}) if plain else None
+        except (ValueError, TypeError, KeyError):
+            header = None
+        if header is None:
+            self.close()
+            raise Problem("not_a_capture", "The file is not a raw capture, or has lost its beginning.",
+                          f"Choose a file {SUFFIX} that a capture has written.", file=self.path.name)
+        return header
+
+    @property
+    def damaged(self) -> int:
+        return len(self._open)
+
+    @property
+    def read_bytes(self) -> int:
+        """How far the file was read."""
+        return self._file.tell()
+
+    def take(self, most_bytes: int = 1 << 24) -> list[Piece]:
+        """The next pieces; none where nothing new is whole."""
+        data, at, pieces = self._open + self._file.read(most_bytes), 0, []
+        while at + _BEFORE <= len(data):
+            kind, size, host_us = _HEAD.unpack_from(data, at)
+            check, = _CHECK.unpack_from(data, at + _HEAD.size)
+            end = at + _BEFORE + size
+            if size > MOST_PIECE or kind > ENDED or end > len(data):
+                break
+            content = data[at + _BEFORE:end]
+            if zlib.crc32(content, zlib.crc32(data[at:at + _HEAD.size])) != check:
+                break
+            pieces.append(Piece(kind, host_us, content))
+            at = end
+        self._open = data[at:]
+        return pieces
+
+    def all(self) -> Iterator[Piece]:
+        while pieces := self.take():
+            yield from pieces
+
+    def close(self) -> None:
+        self._file.close()
+
+
+def mark(what: str, **said: object) -> bytes:
+    """The content of a MARK: what the person did, such as a label's start."""
+    return json.dumps({"what": what, **said}).encode()
+
+
+def marks_in(pieces: Sequence[Piece]) -> list[tuple[int, dict[str, object]]]:
+    """Host time and content of each mark."""
+    return [(piece.host_us, json.loads(piece.data)) for piece in pieces if piece.kind == MARK]

@@ -1,0 +1,178 @@
+"""Reading a line into a raw capture, in a process of its own: nothing that the window or the rule does makes it late.
+
+Standard input can't be handed to another process everywhere, so it is read on a thread.
+"""
+
+from __future__ import annotations
+
+import signal
+import threading
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
+from pathlib import Path
+
+from app.study.capture.raw_file import CLOSED, ENDED, MARK, OPENED, RECEIVED, SENT, Header, RawWriter
+from app.study.capture.sources import Source, SourceEnded, StandardInput, opened
+from data.problem import Problem
+
+AGAIN_S = 0.5
+"""Between two attempts to open a line that broke."""
+
+READY, STOPPED = "ready", "stopped"
+
+
+def read_into(source: Source, path: Path, header: Header, control: Connection, own_process: bool = True) -> None:
+    """Read until told to stop, until the source ends, or until the other end of `control` is gone.
+
+    Says READY once the line is open; at the end STOPPED and why, empty where it was told to; a Problem where it could
+    not begin.
+    """
+    if own_process:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that started this one
+    try:
+        writer = RawWriter(path, header)
+        opened(source)
+    except Problem as problem:
+        control.send(problem)
+        control.close()
+        return
+    writer.append(OPENED, b"")
+    control.send((READY, ""))
+    why = ""
+    try:
+        _Reading(source, writer, control).until_the_end()
+    except SourceEnded:
+        why = "The source has ended."
+    except OSError as error:
+        why = f"The capture file can't be written: {error.strerror}. What came until then is kept."
+    with suppress(OSError):
+        writer.append(ENDED, b"")
+    source.close()
+    with suppress(OSError):
+        writer.close()
+    with suppress(OSError):
+        control.send((STOPPED, why))
+    control.close()
+
+
+class _Stop(Exception):
+    pass
+
+
+@dataclass
+class _Reading:
+    source: Source
+    writer: RawWriter
+    control: Connection
+
+    def until_the_end(self) -> None:
+        """SourceEnded at the source's end; OSError where the capture can't be written."""
+        with suppress(_Stop):
+            while True:
+                self._obey()
+                try:
+                    data = self.source.read()
+                except OSError as error:
+                    self._reopen(error)
+                    continue
+                if data:
+                    self.writer.append(RECEIVED, data)
+
+    def _obey(self) -> None:
+        while self.control.poll():
+            try:
+                what, data = self.control.recv()
+            except EOFError:
+                raise _Stop from None
+            if what == "stop":
+                raise _Stop
+            if what == "mark":
+                self.writer.append(MARK, data)
+                continue
+            self.writer.append(SENT, data)
+            with suppress(OSError):  # a line that broke shows when it is read
+                self.source.write(data)
+
+    def _reopen(self, error: OSError) -> None:
+        self.writer.append(CLOSED, str(error).encode())
+        self.source.close()
+        while True:
+            self._obey()
+            try:
+                self.source.open()
+                break
+            except OSError:
+                time.sleep(AGAIN_S)
+        self.writer.append(OPENED, b"")
+
+
+class Reader:
+    """The reading process, from the side of whoever started it. Problem where the line can't be opened."""
+
+    def __init__(self, source: Source, path: Path, header: Header) -> None:
+        self.path = path
+        context = get_context("spawn")
+        self._control, theirs = context.Pipe()
+        arguments = source, path, header, theirs
+        if isinstance(source, StandardInput):
+            thread = threading.Thread(target=read_into, args=(*arguments, False), name="plumbfall-reader")
+            thread.start()
+            self._join: Callable[[], None] = thread.join
+            self.process = None
+        else:
+            self.process = context.Process(target=read_into, args=arguments, name="plumbfall-reader")
+            self.process.start()
+            theirs.close()
+            self._join = self.process.join
+        self.why: str | None = None
+        """Why it stopped; None while it reads."""
+        first = self._said()
+        if isinstance(first, Problem):
+            self._join()
+            raise first
+
+    def _said(self) -> object:
+        try:
+            said: object = self._control.recv()
+        except (EOFError, OSError):
+            self.why = "The reading process was ended from outside. What came until then is kept."
+            return None
+        if isinstance(said, tuple) and said[0] == STOPPED:
+            self.why = str(said[1])
+        return said
+
+    @property
+    def reading(self) -> bool:
+        """Whether it goes on."""
+        while self.why is None and self._control.poll():
+            self._said()
+        return self.why is None
+
+    def send(self, data: bytes) -> None:
+        """To the boards."""
+        self._tell("send", data)
+
+    def mark(self, data: bytes) -> None:
+        """What the person did, with the reader's time."""
+        self._tell("mark", data)
+
+    def stop(self) -> str:
+        """End it; why it had stopped already, else nothing."""
+        self._tell("stop", b"")
+        while self.why is None:
+            self._said()
+        self._join()
+        if self.process is not None:
+            self.process.close()
+            self.process = None
+        self._control.close()
+        return self.why
+
+    def _tell(self, what: str, data: bytes) -> None:
+        with suppress(OSError):
+            if self.reading:
+                self._control.send((what, data))

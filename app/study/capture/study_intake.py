@@ -1,0 +1,138 @@
+"""A capture's recordings taken into the open study, with the labels that were set while it ran."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from app.study.capture.raw_file import Piece, RawReader, marks_in
+from app.study.capture.recordings import Made, make_recordings
+from app.study.capture.taps import TapShift, tap_shifts
+from app.study.session import Session
+from app.study.state import Study
+from data.problem import Problem
+from data.recipe.recipe import Recipe
+from data.recordings.batch import Batch, ReadRecording, Refused, read_sources
+from data.recordings.model import Label
+from detect.rule.front_end import FrontEnd
+
+CAPTURES = "captures"
+"""The folder beside a study that holds its raw captures and the recordings made of them."""
+
+
+@dataclass(frozen=True)
+class Worn:
+    """Who wore a node and where: kept by the board's serial number."""
+
+    person: str = ""
+    placement: str = ""
+
+
+def captures_of(study_path: Path) -> Path:
+    return study_path.parent / CAPTURES
+
+
+def front_end_for(study: Study) -> FrontEnd | None:
+    """The study's front end; None while it has no recordings, and will take the first node's."""
+    return study.front_end if study.items or study.under_seal else None
+
+
+def labels_in(pieces: Iterable[Piece]) -> tuple[Label, ...]:
+    """Labels by the person's marks: a start, an end, and undo, which takes the last one back."""
+    done: list[Label] = []
+    began: tuple[float, str, str] | None = None
+    for host_us, said in marks_in(list(pieces)):
+        at_s, what = host_us / 1e6, said["what"]
+        if what == "start":
+            began = at_s, str(said.get("kind", "other")), str(said.get("name", ""))
+        elif what == "end" and began is not None:
+            done.append(Label(began[1], began[2], began[0], at_s))
+            began = None
+        elif what == "undo":
+            if began is None and done:
+                done.pop()
+            began = None
+    return tuple(done)
+
+
+@dataclass(frozen=True, eq=False)
+class Intake:
+    """What a raw capture came to, ready for a session's `take_batch`."""
+
+    raw: Path
+    made: Made
+    batch: Batch
+    recipe: Recipe
+
+
+def intake(study: Study, raw: Path, worn: dict[int, Worn] | None = None, rate_hz: float = 0.0,
+           progress: Callable[[float], None] | None = None) -> Intake:
+    """Make a raw capture's recordings and read them for a study. Problem as for `make_recordings`, and where nothing
+    was recorded. Changes no session: safe on another thread."""
+    made = make_recordings(raw, raw.parent, front_end_for(study), rate_hz, progress)
+    if not made.recordings:
+        raise Problem("nothing_captured", "No node has sent two samples that were understood.",
+                      "Check protocol, baud and columns; the raw capture is kept.", file=raw.name)
+    recipes = {}
+    for one in made.recordings:
+        who = (worn or {}).get(one.node, Worn())
+        about = replace(one.recipe.about, person=who.person, placement=who.placement)
+        recipes[one.path] = replace(one.recipe, about=about)
+    front_end = next((one.recipe.front_end for one in made.recordings if one.recipe.front_end is not None), None)
+    return Intake(raw, made, _read(raw, made, recipes), Recipe(front_end=front_end))
+
+
+def _read(raw: Path, made: Made, recipes: dict[Path, Recipe]) -> Batch:
+    """The files as recordings with the labels that were set."""
+    labels = labels_in(_pieces(raw))
+    files: list[ReadRecording | Refused] = []
+    for path, recipe in recipes.items():
+        for file in read_sources([path], recipe).files:
+            if isinstance(file, ReadRecording):
+                recording = replace(file.recording, group=raw.stem if len(made.nodes) > 1 else "")
+                file = replace(file, recording=recording, labels=_within(labels, file))
+            files.append(file)
+    return Batch(tuple(files))
+
+
+def proposed_shifts(found: Intake) -> list[TapShift]:
+    """What taps of all nodes together say of their clocks; empty where echoes have said it, or no taps are clear."""
+    if len(found.batch.read) < 2 or any(one.echoed for one in found.made.recordings):
+        return []
+    return tap_shifts([file.recording for file in found.batch.read])
+
+
+def aligned(found: Intake, shifts: Sequence[TapShift]) -> Intake:
+    """The same recordings with their clocks shifted, and read again so."""
+    by_name = {one.recording: one.shift_s for one in shifts}
+    recipes = {}
+    for file in found.batch.read:
+        clock = file.recipe.clock
+        late_s = by_name.get(file.recording.name, 0.0)
+        recipes[Path(file.source.path)] = replace(file.recipe, clock=replace(clock, offset_s=clock.offset_s - late_s))
+    again = _read(found.raw, found.made, recipes)
+    return replace(found, batch=Batch((*again.files, *found.batch.refused)))
+
+
+def taken_in(session: Session, raw: Path, worn: dict[int, Worn] | None = None,
+             rate_hz: float = 0.0) -> tuple[Made, Batch]:
+    """Add a raw capture's recordings to the open study, as one step."""
+    found = intake(session.study, raw, worn, rate_hz)
+    return found.made, session.take_batch(found.batch, found.recipe)
+
+
+def _pieces(raw: Path) -> Iterable[Piece]:
+    reader = RawReader(raw)
+    try:
+        yield from reader.all()
+    finally:
+        reader.close()
+
+
+def _within(labels: tuple[Label, ...], file: ReadRecording) -> tuple[Label, ...]:
+    """Labels that begin while the recording runs."""
+    stretches, size = file.recording.stretches, len(file.recording)
+    first, last = stretches[0], stretches[-1]
+    begin, end = first.start_s, last.start_s + (size - 1 - last.first) * last.step_s
+    return tuple(label for label in labels if label.onset_s is not None and begin <= label.onset_s <= end)

@@ -1,0 +1,67 @@
+"""What the study's device, or a part in its place, comes to against what the study requires: a row each, met or not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from app.study.device.budget import alarms_of
+from app.study.device.cost import borne
+from app.study.session import Session
+from app.study.state import Study
+from detect.device.quantities import Values
+from detect.device.requirements import ANYWHERE, Held, at_least, at_most, requirements_of
+from detect.rule.front_end import FrontEnd
+from detect.rule.integers import rule_of
+from detect.rule.settings import BadSetting, Settings
+from detect.scoring.figures import Figures, figures
+
+TITLES = ("requirement", "wanted", "found", "met", "to spare", "origin")
+
+
+def held(study: Study, values: Values, front_end: FrontEnd, score: Figures | None, days: float | None,
+         works_c: tuple[float, float] | None) -> Iterator[Held]:
+    """A device with these numbers on this sensor. `score`: of the study's settings on it; `works_c`: where its part
+    works; None where nobody says."""
+    need = requirements_of(values)
+    origin = "in-sample, the study's recordings and settings"
+    caught = None if score is None or score.sensitivity is None else 100 * score.sensitivity.value
+    yield at_least("falls caught", "%", 100 * need.sensitivity, caught, origin)
+    free = None if score is None else next((u for u in score.unlabelled if u.setting == "free-living"), None)
+    rate = None if free is None or free.per_24h is None else free.per_24h.value
+    yield at_most("false alarms", "a day", need.false_per_day, rate, f"{origin}; free-living time only")
+    numbers = "numbers of part and device"
+    yield at_least("battery", "days", need.days, days, numbers)
+    yield at_most("impact to station", "s", need.response_s, response_s(values, front_end, study.settings), numbers)
+    coldest, warmest = (None, None) if works_c is None else works_c
+    yield at_most("coldest", "°C", need.lowest_c, coldest, "the part's file")
+    yield at_least("warmest", "°C", need.highest_c, warmest, "the part's file")
+    worn = {item.about.placement for item in study.items if item.scored}
+    known = bool(worn - {""})
+    yield Held("placement", need.placement, ", ".join(sorted(worn - {""})) or "no data",
+               True if need.placement == ANYWHERE else worn == {need.placement} if known else None, None,
+               "what the recordings say of themselves")
+
+
+def response_s(values: Values, front_end: FrontEnd, settings: Settings) -> float | None:
+    """From the impact until a station in reach has acknowledged: settling and observing, the time to cancel, the
+    answer. None where the rule can't run on the sensor."""
+    try:
+        rule = rule_of(settings, front_end)
+    except BadSetting:
+        return None
+    judged = rule.settle + (rule.observe if rule.observes else 0)
+    return front_end.ms(judged) / 1000 + values.number("life.cancel_s") + values.number("life.answer_s")
+
+
+def of_study(session: Session) -> tuple[Held, ...]:
+    """The study's own device, with the sensor that is scored; nobody says where that works."""
+    study = session.study
+    found = borne(study.device, study.front_end, alarms_of(session).sent_per_day)
+    return tuple(held(study, study.device, study.front_end, figures(session.found().score),
+                      None if found is None else found.days, None))
+
+
+def rows(found: tuple[Held, ...]) -> tuple[tuple[str, ...], ...]:
+    """Under TITLES."""
+    return tuple((one.name, one.wanted, one.found, {True: "met", False: "NOT MET", None: "not known"}[one.met],
+                  "" if one.short is None else f"{-one.short:.4g}", one.origin) for one in found)

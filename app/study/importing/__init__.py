@@ -1,0 +1,1 @@
+"""What is dropped or named, looked at and suggested before it is read."""

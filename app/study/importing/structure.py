@@ -1,0 +1,189 @@
+"""What file names and headers seem to say of how files are parted, with the reason, for a person to confirm."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from data.formats.column_names import nodes_named, position
+from data.formats.identity_columns import key_of
+from data.formats.sheet import Sheet
+from data.problem import Problem
+from data.recipe.name_pattern import match
+from data.recipe.recipe import Recipe
+from data.recipe.sections import Column, Node, SplitColumns
+from data.recordings.units import at_rest
+
+PLACEMENTS = frozenset({
+    "wrist", "waist", "hip", "chest", "ankle", "thigh", "pocket", "back", "head", "belt", "leg", "arm", "neck",
+    "sternum", "lumbar", "shin", "foot"})
+_TRIAL = ("r", "t", "tr", "rep", "run", "trial", "take", "try", "no")
+_NODE = ("n", "node", "sensor", "imu")
+_PIECES = re.compile(r"([/_\-. ]+)")
+_CODE = re.compile(r"([A-Za-z]*)(\d+)")
+
+MOST_LOOKED_AT = 2000
+
+
+@dataclass(frozen=True)
+class PatternGuess:
+    """`fits`: how many of the names it fits. `reasons`: one for each part."""
+
+    pattern: str
+    fits: int
+    names: int
+    reasons: tuple[str, ...]
+
+
+def guess_pattern(names: Sequence[str]) -> PatternGuess | None:
+    """A pattern for names that are built alike; None where nothing in them differs, or they are not.
+
+    `names`: relative to what was dropped, with / between folders.
+    """
+    looked_at = list(names)[:MOST_LOOKED_AT]
+    shapes = Counter(_shape(name) for name in looked_at)
+    if not shapes:
+        return None
+    shape, times = shapes.most_common(1)[0]
+    if times < 0.5 * len(looked_at) or times < 2:
+        return None
+    alike = [_PIECES.split(name) for name in looked_at if _shape(name) == shape]
+    columns = list(zip(*alike, strict=True))
+    taken: dict[str, str] = {}
+    pieces = [_piece(column, at, columns, taken) for at, column in enumerate(columns)]
+    if not taken:
+        return None
+    pattern = "".join(pieces)
+    fits = sum(match(pattern, name) is not None for name in names)
+    return PatternGuess(pattern, fits, len(names), tuple(taken.values()))
+
+
+def _shape(name: str) -> tuple[str, ...]:
+    """The separators of a name, and its suffix."""
+    pieces = _PIECES.split(name)
+    return (*pieces[1::2], pieces[-1].lower() if pieces[-2:-1] == ["."] else "")
+
+
+def _piece(column: Sequence[str], at: int, columns: Sequence[Sequence[str]], taken: dict[str, str]) -> str:
+    """One place of the names as it stands in the pattern: as it is where it never differs, else as a part."""
+    values = sorted(set(column))
+    if len(values) == 1:
+        return values[0]
+    prefix = _common_letters(values)
+    part = _role(values, prefix, at, columns, taken)
+    if part is None:
+        return "*"
+    some = ", ".join(values[:3]) + (", …" if len(values) > 3 else "")
+    taken[part] = f"{part}: {len(values)} values, {some}"
+    return f"{prefix}{{{part}}}"
+
+
+def _common_letters(values: Sequence[str]) -> str:
+    """The letters that all codes begin with; empty where they are no codes or begin differently."""
+    found = [_CODE.fullmatch(value) for value in values]
+    letters = {one[1] for one in found if one is not None}
+    return letters.pop() if len(letters) == 1 and all(found) else ""
+
+
+def _role(values: Sequence[str], prefix: str, at: int, columns: Sequence[Sequence[str]],
+          taken: dict[str, str]) -> str | None:
+    lowered = {value.lower() for value in values}
+    wishes: list[str] = []
+    if lowered <= PLACEMENTS:
+        wishes.append("placement")
+    if prefix.lower() in _TRIAL:
+        wishes.append("trial")
+    if prefix.lower() in _NODE:
+        wishes.append("node")
+    codes = all(_CODE.fullmatch(value) for value in values)
+    if not codes or (not prefix and any(value[0].isalpha() for value in values)):
+        wishes.append("activity")  # words, or codes of several kinds such as D01 and F01
+    elif prefix:
+        wishes.append("person")
+    else:
+        last = not any(len(set(column)) > 1 for column in columns[at + 1:])
+        wishes += ["trial", "person"] if last else ["person", "trial"]
+    return next((wish for wish in wishes if wish not in taken), None)
+
+
+MOST_VALUES = 60
+"""A column with more than these in the part that is looked at names no recordings."""
+
+ALIKE = 0.2
+"""Of one gravity, read by sensors that are not calibrated, no reading is farther from another."""
+
+KEYS = tuple(f.name for f in fields(SplitColumns))
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """`field`: what it is about, one of FIELDS. `words`: the choice; `reason`: why; `recipe`: the recipe with it."""
+
+    field: str
+    words: str
+    reason: str
+    recipe: Recipe
+
+
+FIELDS = ("parts", "columns", "acceleration", "time", "stamps", "rates", "missing", "pattern")
+
+
+def partings(sheet: Sheet, recipe: Recipe) -> list[Suggestion]:
+    """What the header speaks for and nobody has said yet."""
+    if not sheet.layout.names:
+        return []
+    columns = recipe.columns
+    if not recipe.nodes and not (columns.x or columns.y or columns.z):
+        nodes = nodes_seen(sheet)
+        if nodes:
+            return [Suggestion("parts", f"{len(nodes)} nodes", "the header names x, y and z of each, and |a| is alike "
+                               f"at rest: {named(nodes)}.", replace(recipe, nodes=nodes))]
+    if recipe.one_recording:
+        return []
+    split = {key: _column(sheet, key) for key in KEYS if not getattr(recipe.split, key)}
+    said = {key: column for key, column in split.items() if column}
+    if not said:
+        return []
+    words = ", ".join(f"{key} in {column}" for key, column in said.items())
+    counts = ", ".join(f"{len(_values(sheet, column))} in {column}" for column in said.values())
+    return [Suggestion("parts", words, f"by their names; values so far: {counts}. Each value is a recording of its "
+                       "own.", replace(recipe, split=replace(recipe.split, **said)))]
+
+
+def nodes_seen(sheet: Sheet) -> tuple[Node, ...]:
+    """Sensors that stand side by side by their names, where all of them feel the same gravity; else none."""
+    nodes = nodes_named(sheet.layout)
+    found = [level_of(sheet, (node.x, node.y, node.z)) for node in nodes]
+    levels = [level for level in found if level is not None]
+    alike = bool(found) and len(levels) == len(found) and 0 < max(levels) <= (1 + ALIKE) * min(levels)
+    return nodes if alike else ()
+
+
+def level_of(sheet: Sheet, axes: Sequence[Column], missing: Sequence[float | str] = ("nan",)) -> float | None:
+    """|a| at rest of three columns, in their unit; None where they hold no numbers."""
+    try:
+        samples = np.column_stack(sheet.numbers([position(one, sheet.layout, "an axis") for one in axes], missing))
+    except Problem:
+        return None
+    samples = samples[np.isfinite(samples).all(axis=1)]
+    return at_rest(samples).level if len(samples) > 1 else None
+
+
+def named(nodes: tuple[Node, ...]) -> str:
+    return ", ".join(node.name for node in nodes)
+
+
+def _column(sheet: Sheet, key: str) -> str:
+    """The one column whose name is that of the key and which has few values; empty where there is none."""
+    names = [name for name in sheet.layout.names if key_of(name) == key]
+    if len(names) != 1 or sheet.layout.names.count(names[0]) > 1:
+        return ""
+    return names[0] if 1 <= len(_values(sheet, names[0])) <= MOST_VALUES else ""
+
+
+def _values(sheet: Sheet, column: str) -> set[str]:
+    return set(sheet.texts(sheet.layout.names.index(column)))

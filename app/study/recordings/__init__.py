@@ -1,0 +1,1 @@
+"""Recordings of the open study: their samples, nodes, orientation, calibration, trimmed ends and quality."""

@@ -1,0 +1,88 @@
+"""The samples of a study's recordings, read again from their files."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from platformdirs import user_cache_path
+
+from app.study.pipeline import Cancelled, Progress
+from app.study.recordings.trim import trimmed
+from app.study.state import Item
+from data.ordinary_file import content_of
+from data.problem import Problem, os_refusals
+from data.recipe.recipe import Recipe
+from data.recordings.cache import Shelf
+from data.recordings.model import Recording
+from data.recordings.reading import fingerprint, read_recordings
+from detect.workers import Stopped
+
+
+@dataclass(frozen=True, eq=False)
+class Loaded:
+    """One recording's samples, or why there are none: `item` has its `refused` set then."""
+
+    item: Item
+    recording: Recording | None
+
+
+def own_shelf() -> Shelf:
+    """The shelf in the user's own cache."""
+    return Shelf(user_cache_path("plumbfall", appauthor=False) / "shelf")
+
+
+def load(item: Item, shelf: Shelf) -> Loaded:
+    """Read one item's file, or take what was kept of it.
+
+    A file that is not the one the study was saved with is refused: labels never slide onto another file.
+    """
+    try:
+        raws = _bytes(item)
+        recipe = item.recipe if item.rate_hz is None else replace(
+            item.recipe, clock=replace(item.recipe.clock, rates_hz=(item.rate_hz,)))
+        recording = shelf.get(fingerprint(raws), recipe, item.name, item.about)
+        if recording is None:
+            recording = replace(_only(raws, item, recipe), name=item.name, group=item.group)
+            shelf.put(recording, recipe)
+        trimmed(recording, item.trim)
+    except Problem as problem:
+        return Loaded(replace(item, refused=problem.at(Path(item.path).name).sentence()), None)
+    return Loaded(replace(item, refused="", sha256=recording.sha256), recording)
+
+
+def _only(raws: list[bytes], item: Item, recipe: Recipe) -> Recording:
+    """The one recording that the item's complete recipe picks from its files."""
+    files = [Path(path).name for path in (item.path, *item.more)]
+    (piece, *others) = read_recordings(raws, item.name, recipe, item.about, files)
+    if isinstance(piece.outcome, Problem):
+        raise piece.outcome
+    if others:
+        raise Problem("several", f"The file holds {len(others) + 1} recordings now.", "Open the file again.")
+    return piece.outcome[0]
+
+
+def _bytes(item: Item) -> list[bytes]:
+    raws = []
+    for path in (item.path, *item.more):
+        with os_refusals(path, "read"):
+            raws.append(content_of(path))
+    if item.sha256 and fingerprint(raws) != item.sha256:
+        raise Problem("changed", "The file has changed since the study was saved (its SHA-256 differs).",
+                      "Restore the old file, or remove this recording and open the file again.", file=item.path)
+    return raws
+
+
+def load_all(items: Iterable[Item], progress: Progress | None = None,
+             cancelled: Cancelled | None = None) -> list[Loaded]:
+    """Each item in turn; Stopped where cancelled."""
+    wanted, found, shelf = list(items), [], own_shelf()
+    for i, item in enumerate(wanted):
+        if cancelled is not None and cancelled():
+            raise Stopped
+        found.append(load(item, shelf))
+        if progress is not None:
+            progress((i + 1) / len(wanted))
+    shelf.tidy()
+    return found

@@ -1,0 +1,1 @@
+"""What leaves the study for other people: the hand-over to firmware."""

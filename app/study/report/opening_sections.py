@@ -1,0 +1,139 @@
+"""The first pages of a report: what it is worth, what the product is for, what stands against the figures."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+
+from app.study.device import requirements
+from app.study.report.page import Headline, Section, Table
+from app.study.report.plots import Bar, Plot, intervals
+from app.study.report.versions import versions
+from app.study.results import worth
+from app.study.results.content import FigureCell, ScoreView, WorthView
+from app.study.results.standing_warnings import in_line
+from app.study.sealed import sealed_set
+from app.study.session import Session
+from data.study.intended_use import QUESTIONS
+from detect.scoring.figures import figures_of
+from detect.scoring.intervals import Estimate
+from detect.scoring.score import Matrix
+
+NOT_STATED = "Not stated."
+TITLES = {"product": "Product", "purpose": "Intended use", "wearer": "Wearer", "placement": "Placement",
+          "requirements": "Requirements", "exclusions": "Exclusions", "protocol": "Protocol of the recordings"}
+NEVER_LEFT_OUT = ("No search found these settings in this study, so nobody was left out of their choice: what they "
+                  "are worth on other people is not known. The figures are of people on whom settings may have been "
+                  "chosen.")
+
+
+def headlines(view: ScoreView) -> tuple[Headline, ...]:
+    """Sensitivity and specificity, on people left out first."""
+    found = []
+    if view.worth is not None:
+        found += [Headline(cell.name, cell.text, "people left out") for cell in view.worth.cells[:2]]
+    of = "the people it was tuned on" if view.worth is not None else "the people at hand, nobody left out"
+    return (*found, *(Headline(cell.name, cell.text, of) for cell in view.cells[:2]))
+
+
+def figures(session: Session) -> Section:
+    """What the settings are worth: left out, sealed, and on the people tuned on."""
+    view, study = session.results().score, session.study
+    tables, plots = [], []
+    if view.worth is not None:
+        tables.append(_figures("left_out", "On people left out", view.worth.cells))
+        tables.append(_by_person(session))
+    title = "On the people it was tuned on" if view.worth is not None else "On the people at hand"
+    tables.append(_figures("in_sample", title, view.cells))
+    plots.append(_plot(session, view))
+    tables.append(Table("sealed_openings", "Openings of the sealed set", (
+        "opened", "people", "recordings", "falls caught", "false alarms", "settings' CRC-32"), tuple(
+        (one.when, str(len(one.people)), str(one.recordings), *sealed_set.counts_in_words(one), one.identity)
+        for one in study.seal.openings), (1, 2), sealed_set.COPIES if study.seal.entries else ""))
+    said = (NEVER_LEFT_OUT, f"{view.headline.replace(' · ', ', ')}.") if view.worth is None else _worth(view.worth)
+    sealed = sealed_set.opened_sentence(study) or "Nobody is sealed: there are no people whom no choice has seen."
+    return Section("figures", "What it is worth", (*said, sealed), tuple(tables), tuple(plots),
+                   tuple(sealed_set.remarks(study)))
+
+
+def _worth(view: WorthView) -> tuple[str, ...]:
+    first = view.tuned_on[0].upper() + view.tuned_on[1:]
+    every = (view.left_out, first, view.whom, *view.expected, view.sealed, view.changed)
+    return tuple(f"{one.rstrip('.')}." for one in every if one)
+
+
+def _figures(key: str, title: str, cells: tuple[FigureCell, ...]) -> Table:
+    return Table(f"figures_{key}", title, ("figure", "value", "95 % interval", "by people"),
+                 tuple((cell.name, cell.text, cell.interval, cell.by_person) for cell in cells), (1, 2, 3),
+                 "By people: whole people drawn again, because two falls of one person are not two independent falls.")
+
+
+def _by_person(session: Session) -> Table:
+    found = session.worth()
+    assert found is not None
+    rows = []
+    for one in found.record.people:
+        if one.left_out is None or one.person in found.sealed:
+            continue
+        tp, fn, fp, tn = one.left_out
+        rows.append((one.person or "not named", f"{tp} of {tp + fn}", f"{fp} of {fp + tn}"))
+    return Table("left_out_people", "Each person under settings found without them",
+                 ("person", "caught", "false alarms"), tuple(rows), (1, 2))
+
+
+def _plot(session: Session, view: ScoreView) -> Plot:
+    """Sensitivity and specificity with their intervals."""
+    rows: list[tuple[str, Estimate | None, str]] = []
+    found = session.worth()
+    if found is not None:
+        cells = worth.left_out_cells(found.record).sum(axis=0)
+        rows += _two("left out", Matrix(*map(int, cells)), "touch")
+    rows += _two("tuned on" if found is not None else "at hand", Matrix(**view.counts), "muted")
+    for entry in session.study.seal.openings[:3]:
+        rows += _two(f"sealed, {entry.when[:10]}", Matrix(*(entry.matrix.get(key, 0) for key in ("tp", "fn", "fp",
+                                                                                                "tn"))), "impact")
+    there = [(name, one, role) for name, one, role in rows if one is not None][::-1]
+    bars = [Bar(float(at), 100 * one.low, 100 * one.value, 100 * one.high, role)
+            for at, (_, one, role) in enumerate(there)]
+    return intervals("figures", "Sensitivity and specificity with their 95 % intervals",
+                     "The same figures as in the tables below.", "%", [name for name, _, _ in there], bars,
+                     (0.0, 100.0))
+
+
+def _two(of: str, m: Matrix, role: str) -> list[tuple[str, Estimate | None, str]]:
+    found = figures_of(m)
+    return [(f"sensitivity, {of}", found.sensitivity, role), (f"specificity, {of}", found.specificity, role)]
+
+
+def intended_use(session: Session) -> Section:
+    """As it was answered once; what nobody answered says so."""
+    said = asdict(session.study.intended_use)
+    rows = tuple((TITLES[key], " ".join(said[key].split()) or NOT_STATED) for key in QUESTIONS)
+    open_points = [TITLES[key] for key in QUESTIONS if not said[key].strip()]
+    table = Table("intended_use", "What it is for", ("", "stated"), rows)
+    required = Table("requirements", "What it must do, and what it comes to", requirements.TITLES,
+                     requirements.rows(requirements.of_study(session)), (1, 2, 4),
+                     "The same requirements that parts are compared against.")
+    return Section("intended_use", "Intended use", tables=(table, required),
+                   unverified=(f"Not stated: {', '.join(open_points)}.",) if open_points else ())
+
+
+def warnings(session: Session) -> Section:
+    found = session.warnings()
+    said = () if found else ("No standing warning.",)
+    return Section("warnings", "Standing warnings", said, warnings=tuple(map(in_line, found)))
+
+
+def digests(session: Session) -> Section:
+    """Of what the report was made from, and what made it."""
+    recordings, labels = session.digests()
+    rows = (("recordings, SHA-256", recordings), ("labels, SHA-256", labels), *versions())
+    per_file = tuple((item.name, item.sha256) for item in sorted(session.study.items, key=lambda one: one.name))
+    return Section("digests", "Digests and versions", tables=(
+        Table("digests", "Made from and by", ("what", "value"), rows),
+        Table("recordings", "Recordings", ("recording", "SHA-256 of its file"), per_file)))
+
+
+def signature() -> Section:
+    blank = "\u00a0" * 30
+    return Section("signature", "Reviewed by", tables=(
+        Table("signature", "", ("name", "role", "date", "signature"), ((blank, blank, blank, blank),) * 3),))

@@ -1,0 +1,107 @@
+"""The results of a report: by people, activity and placement, alarms a day, delay, and every miss and false alarm."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from app.formatting import duration, plural
+from app.study.report.page import Section, Table
+from app.study.report.plots import Bar, Level, Plot, intervals, trace
+from app.study.results.breakdown import NOT_SAID, WAYS
+from app.study.results.side_by_side import SideBySide, Tile
+from app.study.results.views import Views
+from app.study.session import Session
+from detect.scoring.figures import counts_by
+from detect.scoring.intervals import proportion
+
+IN_SAMPLE = "On the people at hand: in-sample where settings were chosen on them."
+MOST_BARS = 40
+HEADS = ("caught", "sensitivity", "95 %", "false alarms", "specificity", "95 %")
+
+
+def breakdown(session: Session) -> Section:
+    views = Views(session)
+    tables = []
+    for by in ("person", "activity", "placement", "setting"):
+        rows = tuple((one.name, one.caught, one.sensitivity, one.sensitivity_range, one.false_alarms, one.specificity,
+                      one.specificity_range) for one in views.split(by).rows)
+        tables.append(Table(f"by_{by}", f"By {by}", (by, *HEADS), rows, (1, 2, 3, 4, 5, 6), IN_SAMPLE))
+    return Section("breakdown", "Results by person, activity, placement and setting", tables=tuple(tables),
+                   plots=tuple(filter(None, (_plot(session, by, falls) for by, falls in (
+                       ("person", True), ("activity", True), ("activity", False))))))
+
+
+def _plot(session: Session, by: str, falls: bool) -> Plot | None:
+    """Share caught of falls, or quiet of other activities, in each group; None without any."""
+    found, labelled, _, _ = session.evaluated()
+    names = [WAYS[by](item, at) or NOT_SAID for item, at in labelled.owners]
+    groups = sorted(set(names))
+    number = {name: i for i, name in enumerate(groups)}
+    counts = counts_by(np.array([number[name] for name in names], dtype=np.int64), found.score.outcome, len(groups))
+    rows = []
+    for name, (tp, fn, fp, tn) in zip(groups, counts.tolist(), strict=True):
+        share = proportion(tp, tp + fn) if falls else proportion(tn, fp + tn)
+        if share is not None:
+            rows.append((share.value, name, share))
+    rows = sorted(rows, key=lambda row: row[:2], reverse=True)[-MOST_BARS:]
+    if not rows:
+        return None
+    figure = "Sensitivity" if falls else "Specificity"
+    return intervals(f"by_{by}_{figure.lower()}", f"{figure} by {by}, the worst at the top",
+                     f"95 % intervals; the table by {by} has the same figures.", "%", [name for _, name, _ in rows],
+                     [Bar(float(at), 100 * one.low, 100 * one.value, 100 * one.high)
+                      for at, (_, _, one) in enumerate(rows)], (0.0, 100.0))
+
+
+def daily_alarms(session: Session) -> Section:
+    found = Views(session).unlabelled()
+    rows = tuple((row.recording, row.person, row.setting, row.at) for row in found.rows)
+    hours = tuple((row.hour, str(row.unlabelled), row.hours, row.per_24h, row.interval) for row in found.by_hour)
+    said = found.rates or ("There is no unlabelled time: how many false alarms a day there are is not known.",)
+    free = any(rate.startswith("free-living") for rate in found.rates)
+    return Section("daily_alarms", "False alarms per day", said, (
+        Table("unlabelled_alarms", "Alarms in unlabelled time", ("recording", "person", "setting", "at"), rows),
+        Table("unlabelled_by_hour", "Free-living time by hour", ("hour", "alarms", "length", "per day", "95 %"), hours,
+              (1, 2, 3, 4), found.clock)),
+        unverified=() if free else (
+            "No free-living time was recorded: how often it would alarm in a day is not known.",))
+
+
+def delay(session: Session) -> Section:
+    """From impact, and from the labelled onset, to the alarm."""
+    found = Views(session).latencies()
+    said: tuple[str, ...] = ("No fall was caught: no delay.",)
+    if found.quantiles is not None:
+        said = tuple(f"Since {since}: median {duration(median)}, 5 % within {duration(low)}, 95 % within "
+                     f"{duration(high)}." for since, (low, median, high)
+                     in zip(("impact", "labelled onset"), found.quantiles, strict=True))
+    rows = tuple((one.recording, one.name, f"{one.since_impact_s:.2f}", f"{one.since_onset_s:.2f}")
+                 for one in found.rows)
+    return Section("delay", "Delay of the alarm", said, (
+        Table("delay", "Every caught fall", ("recording", "event", "s since impact", "s since onset"), rows, (2, 3)),))
+
+
+def wrong_events(session: Session, outcome: str) -> Section:
+    """Every event that came out wrong, with its picture and where the rule stopped."""
+    view = Views(session).beside(outcome, "impact", "nearest first")
+    title = {"missed": "Missed falls", "false alarm": "False alarms"}[outcome]
+    rows = tuple((tile.recording, tile.person, tile.name or tile.kind, f"{tile.at_s:.2f}", _why(tile))
+                 for tile in view.tiles)
+    heads = ("recording", "person", "event", "at s", "why")
+    key = outcome.replace(" ", "_")
+    plots = tuple(_picture(view, tile, f"{key}_{at}") for at, tile in enumerate(view.tiles))
+    return Section(key, title, (f"{plural(len(rows), 'event')}.",), (Table(key, title, heads, rows, (3,)),), plots)
+
+
+def _why(tile: Tile) -> str:
+    """"no impact: 0.31 g short"."""
+    return tile.phrase if tile.phrase.startswith(tile.stopped) else f"{tile.stopped}: {tile.phrase}".rstrip(": ")
+
+
+def _picture(view: SideBySide, tile: Tile, key: str) -> Plot:
+    picture = view.picture(tile)
+    levels = [Level(f"{'impact' if name == 'impact_g' else 'free fall'} {g:.2f} g",
+                    "impact" if name == "impact_g" else "low", round(g, 3)) for name, g in view.lines.items()]
+    return trace(key, f"{tile.recording}: {tile.name or tile.kind}",
+                 f"{tile.outcome}; {_why(tile)}. Magnitude around {tile.at_s:.2f} s of the recording.",
+                 picture.seconds, picture.g, picture.breaks, view.top_g, levels)

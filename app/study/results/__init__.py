@@ -1,0 +1,1 @@
+"""What a study's settings do to its events, ready to read: score, breakdown, comparison, map, trade-off."""

@@ -1,0 +1,148 @@
+"""What lessens the worth of every figure of a study, in one list: what is wrong, what to do, and what can be done here.
+
+The window, the commands, an exported header and the report all show this list, the worst first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from app.formatting import GAP, decimal, part, plural
+from app.study.pipeline import Evaluated, Prepared, StudyEvents
+from app.study.results.clipped_peaks import deciding_peaks
+from app.study.results.confounds import Confounding, ConfoundRow, needs_s
+from app.study.results.content import StandingWarning
+from app.study.results.readout import Bystanders
+from app.study.sealed import sealed_set
+from app.study.state import Study
+from detect.device.part.part import reach_doubt
+
+ONE_RATE, SEAL, CHOOSE_ANNOTATOR, SHOW = "one rate", "seal", "choose annotator", "show"
+"""What can be done about a warning by one click: everything read at the lowest rate, the dialog of the sealed set, that
+of annotators, or only the recordings behind it shown."""
+
+ORDER = ("record_broken", "rate_hz", "ends_early", "clipped_peaks", "reach", "left_after_peak_s", "length_s",
+         "clipped_share", "twice", "one_person", "not_named", "setting", "placement", "person", "bandwidth",
+         "nobody_sealed")
+"""The worst first: what makes a good score of something else than the motion, then what hides it, then for whom."""
+
+TITLES = {
+    "rate_hz": "Rate alone tells falls apart", "length_s": "Length alone tells falls apart",
+    "left_after_peak_s": "Time left after the peak tells falls apart",
+    "clipped_share": "Clipping alone tells falls apart", "ends_early": "Recordings of one kind end too soon",
+    "person": "The person alone tells falls apart", "setting": "The setting alone tells falls apart",
+    "placement": "The placement alone tells falls apart",
+}
+"""Of what else tells falls from other activities."""
+
+
+def in_line(one: StandingWarning) -> str:
+    """What is wrong and what to do."""
+    return f"{one.sentence} {one.remedy}"
+
+
+def headline(found: tuple[StandingWarning, ...]) -> str:
+    """"3 warnings: rate alone tells falls apart", the worst in words; empty without any."""
+    return f"{plural(len(found), 'warning')}: {found[0].title[0].lower()}{found[0].title[1:]}" if found else ""
+
+
+def plain(found: tuple[StandingWarning, ...]) -> list[dict[str, Any]]:
+    """For JSON: the recordings by their number only."""
+    return [{"key": one.key, "title": one.title, "sentence": one.sentence, "remedy": one.remedy,
+             "recordings": len(one.recordings)} for one in found]
+
+
+class Warnings:
+    """Of prepared recordings and their labels; what depends on the settings is asked anew for each."""
+
+    def __init__(self, prepared: Prepared, labelled: StudyEvents, bystanders: Bystanders,
+                 confounding: Confounding) -> None:
+        self._prepared, self._labelled, self._bystanders = prepared, labelled, bystanders
+        self._confounding = confounding
+        self._deciding = deciding_peaks(prepared, labelled)
+
+    def of(self, study: Study, found: Evaluated) -> tuple[StandingWarning, ...]:
+        """The worst first."""
+        every = [*_record(study), *self._confounds(study, found), *self._peaks(study), *_reach(study), *self._twice()]
+        if self._labelled.owners:
+            every += [*self._people(study), *_seal(study)]
+        return tuple(sorted(every, key=lambda one: ORDER.index(one.key)))
+
+    def _confounds(self, study: Study, found: Evaluated) -> Iterator[StandingWarning]:
+        for row in self._confounding.rows(needs_s(found.rule, study.front_end)):
+            if row.strong and row.key == "rate_hz":
+                yield self._rate(study, row)
+            elif row.strong:
+                yield StandingWarning(row.key, TITLES[row.key], row.sentence, row.remedy, SHOW, _show(row.recordings),
+                                      row.recordings, row.words)
+
+    def _rate(self, study: Study, row: ConfoundRow) -> StandingWarning:
+        """Reading all at the lowest rate takes the difference in samples away; that of bandwidth and noise stays."""
+        rates = sorted({one.rate_hz for one in self._prepared.recordings})
+        lowest, at = rates[0], study.front_end.rate_hz
+        if at > lowest:
+            action = f"ring all to {decimal(lowest)}{GAP}Hz"
+            return StandingWarning(
+                "rate_hz", TITLES["rate_hz"], row.sentence,
+                f"Durations in samples, peaks and noise then measure the logger: b{action}.", ONE_RATE, f"B{action}",
+                row.recordings, row.words)
+        return StandingWarning(
+            "bandwidth", "Loggers differ in bandwidth",
+            f"All recordings are read at {decimal(at)}{GAP}Hz now; they came from loggers at "
+            f"{' and '.join(decimal(rate) for rate in rates)}{GAP}Hz, which alone told falls from other activities.",
+            "What remains is the bandwidth: each logger's own filter and noise stay in its recordings. Only both kinds "
+            "recorded by one logger at one rate settle it.", SHOW, _show(row.recordings), row.recordings, row.words)
+
+    def _peaks(self, study: Study) -> Iterator[StandingWarning]:
+        peaks, found = self._deciding, self._deciding.found
+        sentence = peaks.sentence(study.settings)
+        if sentence:
+            whose = f"{part(found.falls, found.of_falls)} falls" if found.falls else \
+                f"{part(found.others, found.of_others)} other activities"
+            yield StandingWarning(
+                "clipped_peaks", f"Peaks of {whose} are clipped", sentence, "Record with a larger range.",
+                SHOW if peaks.recordings else "", _show(peaks.recordings), peaks.recordings,
+                "the peak of a fall is clipped" if peaks.recordings else "")
+
+    def _people(self, study: Study) -> Iterator[StandingWarning]:
+        people = {item.about.person for item, _ in self._labelled.owners}
+        if "" in people:
+            unnamed = tuple(item.name for item in study.items if not item.about.person)
+            yield StandingWarning(
+                "not_named", "People are not named", "Recordings without a named person can't be told apart by people: "
+                "there is no interval by people, and nobody can be left out.", "Name the person of each recording.",
+                SHOW, _show(unnamed), unnamed, "no person named")
+        elif len(people) == 1:
+            yield StandingWarning("one_person", "One person only", "All scored events are of one person: nothing is "
+                                  "known of others.", "Record more people.")
+
+    def _twice(self) -> Iterator[StandingWarning]:
+        for sentence, remedy in self._bystanders.twice:
+            yield StandingWarning("twice", "The same events count twice", sentence, remedy, CHOOSE_ANNOTATOR,
+                                  "Score labels of…")
+
+
+def _show(recordings: tuple[str, ...]) -> str:
+    return f"Show {plural(len(recordings), 'recording')}" if recordings else ""
+
+
+def _record(study: Study) -> Iterator[StandingWarning]:
+    broken = sealed_set.broken(study)
+    if broken:
+        yield StandingWarning("record_broken", "The record of the sealed set is broken", " ".join(broken),
+                              "Figures of sealed people can't be relied on: go back to a copy of the study whose "
+                              "record is whole.")
+
+
+def _seal(study: Study) -> Iterator[StandingWarning]:
+    people = {item.about.person for item in study.items if item.about.person}
+    if not study.sealed and len(people) > 1:
+        yield StandingWarning("nobody_sealed", "Nobody is sealed", "Nobody is sealed: every figure is of people on "
+                              "whom settings may be chosen.", "Seal some people before you tune.", SEAL, "Sealed set…")
+
+
+def _reach(study: Study) -> Iterator[StandingWarning]:
+    doubt = reach_doubt(study.settings, study.front_end)
+    if doubt is not None:
+        yield StandingWarning("reach", "The range does not reach the impact threshold", *doubt)

@@ -1,0 +1,1 @@
+"""The sealed set: people nobody tunes on, and the counted openings."""

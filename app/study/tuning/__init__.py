@@ -1,0 +1,1 @@
+"""Searching settings for the open study, and what a search found."""

@@ -1,0 +1,1 @@
+"""Side by side, comparison of A and B, map and curve."""

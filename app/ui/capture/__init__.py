@@ -1,0 +1,1 @@
+"""Recording from boards in the window: source, live strips, labels."""

@@ -1,0 +1,279 @@
+"""Boards recorded into the open study: the reading process, what is seen meanwhile, and the recordings made of it."""
+
+from __future__ import annotations
+
+import time
+from datetime import datetime
+from functools import cached_property
+from pathlib import Path
+from typing import ClassVar
+
+import numpy as np
+from PySide6.QtCore import QSettings
+from PySide6.QtWidgets import QApplication
+
+from app.study.capture.monitor import Monitor
+from app.study.capture.node_stream import Run
+from app.study.capture.raw_file import SUFFIX, RawReader, mark
+from app.study.capture.reader import Reader
+from app.study.capture.study_intake import (
+    Intake,
+    Worn,
+    aligned,
+    captures_of,
+    front_end_for,
+    intake,
+    proposed_shifts,
+)
+from app.study.capture.volunteers import CAUTIONS
+from app.ui.capture.dialog import CaptureDialog
+from app.ui.capture.source_form import Chosen
+from app.ui.capture.strips import NodeTrace
+from app.ui.capture.volunteer_trials import VolunteerTrials
+from app.ui.controller import SideDialog
+from app.ui.workbench import Workbench
+from data.problem import Problem
+from detect.rule.attempt import Attempt
+
+LOOK_MS, ECHO_MS = 40, 5_000
+
+
+class CaptureController(SideDialog):
+    background: ClassVar = {"open line": "opening the line", "make recordings": "making the recordings"}
+
+    def __init__(self, bench: Workbench, preferences: QSettings, home: Path) -> None:
+        super().__init__(bench)
+        self._preferences, self._home = preferences, home
+        self._reader: Reader | None = None
+        self.monitor: Monitor | None = None
+        self._chosen: Chosen | None = None
+        self._labels: list[str] = []
+        """Names of labels that were ended."""
+        self._open = ""
+        self._confirmed = False
+        self._delay_ms = 0.0
+        self._looking = self.every(LOOK_MS, self.look)
+        self._asking = self.every(ECHO_MS, self._ask_clocks)
+        bench.edited.connect(self._edited)
+
+    @cached_property
+    def dialog(self) -> CaptureDialog:
+        dialog = CaptureDialog(self._preferences, self.window)
+        dialog.record_asked.connect(self.record)
+        dialog.stop_asked.connect(self.stop)
+        dialog.label_asked.connect(self._label_asked)
+        dialog.label_ended.connect(self.end_label)
+        dialog.undo_asked.connect(self.undo_label)
+        dialog.form.changed.connect(self._say_load)
+        self.volunteers = VolunteerTrials(self, dialog)
+        return dialog
+
+    def show(self) -> None:
+        self.dialog.form.list_ports()
+        names = sorted({label.name for item in self.bench.session.study.items for label in item.labels})
+        typed = self.dialog.name.currentText()
+        self.dialog.name.clear()
+        self.dialog.name.addItems(names)
+        self.dialog.name.setCurrentText(typed)
+        self._edited()
+        self.bring()
+
+    # Recording
+
+    def record(self) -> None:
+        """Open the line and begin."""
+        session = self.bench.session
+        try:
+            chosen = self.dialog.form.chosen(session)
+        except Problem as problem:
+            self.dialog.say(problem.sentence(), wrong=True)
+            return
+        folder = captures_of(session.path) if session.path is not None else self._home / "captures"
+        raw = folder / f"{datetime.now().strftime('%Y-%m-%d_%H-%M-%S-%f')}{SUFFIX}"
+        self._chosen = chosen
+        self.dialog.say("Opening the line…")
+        self.dialog.show_recording(False, waiting=True)
+        self.start("open line", lambda p, c: Reader(chosen.source, raw, chosen.header), self._begin, self._not_begun,
+                   lambda: self.dialog.show_recording(False))
+
+    def _begin(self, reader: Reader) -> None:
+        study = self.bench.session.study
+        self._reader = reader
+        self.monitor = Monitor(RawReader(reader.path), study.settings, front_end_for(study), self._on_run,
+                                self._on_attempt)
+        self._labels, self._open = [], ""
+        self.dialog.strips.clear()
+        self.dialog.show_recording(True)
+        self.dialog.say(f"Recording from {'' if self._chosen is None else self._chosen.source.name}.")
+        self._looking.start()
+        self._asking.start()
+        self.volunteers.show()
+
+    def _not_begun(self, problem: Problem) -> None:
+        self.dialog.show_recording(False)
+        self.dialog.say(problem.sentence(), wrong=True)
+
+    def look(self) -> None:
+        """What came since, onto the strips."""
+        if self.monitor is None or self._reader is None:
+            return
+        came = self.monitor.look()
+        self.dialog.strips.thresholds_g = self._thresholds()
+        self.dialog.strips.show_status(self.monitor.status())
+        if came:
+            self._delay_ms = 1000 * self.monitor.delay_s(time.time())
+        self.dialog.counted.setText(f"{self.monitor.host_us / 1e6:.0f} s, {len(self._labels)} labels, shown "
+                                    f"{self._delay_ms:.0f} ms after it came")
+        if not self._reader.reading:
+            self.stop()
+
+    def stop(self) -> None:
+        """End it, and make recordings of what came."""
+        reader, monitor, chosen = self._reader, self.monitor, self._chosen
+        if reader is None or monitor is None or chosen is None:
+            return
+        if self._open:
+            self.end_label()
+        self._looking.stop()
+        self._asking.stop()
+        self._reader = self.monitor = None
+        why = reader.stop()
+        monitor.finish()
+        self.dialog.strips.show_status(monitor.status())
+        nodes = [one.node for one in monitor.status()]
+        monitor.close()
+        self.volunteers.stopped()
+        self.dialog.show_recording(False, waiting=True)
+        self.dialog.say(f"{why} Making the recordings…".strip())
+        study = self.bench.session.study
+        worn = {node: Worn(chosen.person) for node in nodes} if chosen.person else {}
+        self.start("make recordings", lambda p, c: intake(study, reader.path, worn, chosen.rate_hz, p), self._ask_taps,
+                   lambda problem: self._not_made(reader.path, problem),
+                   lambda: self.dialog.show_recording(False))
+
+    def _ask_taps(self, found: Intake) -> None:
+        """Clocks that nobody asked are shifted by what taps say, if the person agrees."""
+        wanted = self._chosen is not None and self._chosen.taps
+        shifts = proposed_shifts(found) if wanted else []
+        if not shifts:
+            self._take(found)
+            if wanted:
+                self.dialog.say(f"{self.dialog.said.text()} No taps of all nodes together are clear, or their clocks "
+                                "were asked: nothing was shifted.")
+            return
+        said = "\n".join(f"{one.recording}: {1000 * one.shift_s:+.1f} ms late, within {1000 * one.unsure_s:.1f} ms"
+                         for one in shifts)
+        if not self.confirm("Shift the nodes' clocks by their taps?", said):
+            self._take(found)
+            return
+        self.start("make recordings", lambda p, c: aligned(found, shifts), self._take,
+                   lambda problem: self._not_made(found.raw, problem), lambda: self.dialog.show_recording(False))
+
+    def _take(self, found: Intake) -> None:
+        batch = self.bench.session.take_batch(found.batch, found.recipe)
+        self.bench.session_changed()
+        self.dialog.show_recording(False)
+        lost = sum(node.losses.lost for node in found.made.nodes)
+        self.dialog.say(f"{len(batch.read)} recordings added to the study, {lost} samples lost.")
+        if batch.read:
+            self.window.recordings.choose(batch.read[0].recording.name)
+        if batch.refused:
+            self.show_problem("A recording could not be read.", *[file.problem for file in batch.refused])
+
+    def _not_made(self, raw: Path, problem: Problem) -> None:
+        self.dialog.show_recording(False)
+        self.dialog.say(f"{problem.sentence()} The raw capture is kept: {raw}", wrong=True)
+
+    def close(self) -> None:
+        """The window goes: what was read stays on the disk."""
+        if self._reader is not None:
+            self._reader.stop()
+            self._reader = None
+        if self.monitor is not None:
+            self.monitor.close()
+            self.monitor = None
+        super().close()
+
+    # What is seen meanwhile
+
+    def _on_run(self, node: int, run: Run, counts: np.ndarray) -> None:
+        monitor, strips = self.monitor, self.dialog.strips
+        if monitor is None or monitor.front_end is None:
+            return
+        trace = strips.traces.get(node)
+        if trace is None:
+            hello = monitor.listener.nodes[node].hello
+            rate = hello.rate_hz if hello is not None else monitor.front_end.rate_hz
+            trace = strips.traces[node] = NodeTrace(rate)
+        magnitude = np.sqrt((counts.astype(np.float64) ** 2).sum(axis=1)) / monitor.front_end.k
+        trace.add(magnitude, monitor.stage(node), run.gap)
+
+    def _on_attempt(self, node: int, attempt: Attempt) -> None:
+        if attempt.ended == "alarm":
+            QApplication.beep()
+
+    def _ask_clocks(self) -> None:
+        if self._reader is not None and self.monitor is not None and (request := self.monitor.request()):
+            self._reader.send(request)
+
+    def _thresholds(self) -> tuple[float, ...]:
+        settings = self.bench.session.study.settings
+        return settings.number("free_fall_g"), settings.number("impact_g")
+
+    def _edited(self) -> None:
+        """Settings may be moved while it runs."""
+        study = self.bench.session.study
+        if self.monitor is not None and self.monitor.settings != study.settings:
+            self.monitor.set_settings(study.settings)
+        if self.made:
+            self._say_load()
+
+    def _say_load(self) -> None:
+        load = self.dialog.form.load(self.bench.session.study.front_end.rate_hz)
+        self.dialog.show_fits(load.sentence(), load.too_close)
+
+    # Labels
+
+    def cautions_confirmed(self) -> bool:
+        """Asked before the first fall, once while the window is open."""
+        if not self._confirmed:
+            self._confirmed = self.confirm("Before the first fall", "\n\n".join(f"– {one}" for one in CAUTIONS)
+                                           + "\n\nIs all of this so?")
+        return self._confirmed
+
+    def upright(self) -> tuple[float, float, float]:
+        """The direction of gravity when the wearer stands, by the settings."""
+        given = self.bench.session.study.settings["upright"]
+        assert isinstance(given, tuple)
+        return given
+
+    def _label_asked(self, kind: str, name: str) -> None:
+        if kind != "fall" or self.cautions_confirmed():
+            self.start_label(kind, name)
+
+    def start_label(self, kind: str, name: str) -> None:
+        self._mark("start", kind=kind, name=name)
+        self._open = name
+        self.dialog.show_label(name)
+
+    def end_label(self) -> None:
+        self._mark("end")
+        self._labels.append(self._open)
+        self._open = ""
+        self.dialog.show_label("")
+
+    def undo_label(self) -> None:
+        """Take back the label that is open, else the last one."""
+        if not self._open and not self._labels:
+            return
+        self._mark("undo")
+        if self._open:
+            self._open = ""
+        else:
+            self._labels.pop()
+        self.dialog.show_label("")
+
+    def _mark(self, what: str, **said: object) -> None:
+        if self._reader is not None:
+            self._reader.mark(mark(what, **said))
+

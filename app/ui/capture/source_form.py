@@ -1,0 +1,161 @@
+"""Where to record from, and how it speaks: a form that remembers what was chosen last."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from PySide6.QtCore import QSettings, Signal
+from PySide6.QtWidgets import QCheckBox, QComboBox, QFormLayout, QLineEdit, QSpinBox, QWidget
+
+from app.study.capture.capacity import Load, load
+from app.study.capture.messages import PROTOCOLS, decoder_for
+from app.study.capture.raw_file import Header
+from app.study.capture.simulated import simulated
+from app.study.capture.sources import GrowingFile, SerialPort, Source, TcpServer, serial_ports, tcp_address
+from app.study.session import Session
+from data.problem import Problem
+from data.recordings.units import PER_G
+
+SERIAL, CONNECT, LISTEN, FILE, PLAY = KINDS = (
+    "Serial port", "TCP: connect to", "TCP: wait on port", "Growing file", "Play this study's recording")
+HINTS = {SERIAL: "a port, listed or not", CONNECT: "host:port", LISTEN: "a port number", FILE: "path of the file",
+         PLAY: "name of a recording; empty for the first"}
+BAUDS = (115_200, 230_400, 460_800, 921_600, 1_000_000, 2_000_000)
+_KEY = "capture"
+
+
+@dataclass(frozen=True)
+class Chosen:
+    source: Source
+    header: Header
+    person: str
+    rate_hz: float
+    taps: bool
+    """Whether all nodes are tapped together, so that their clocks can be shifted by that."""
+
+
+class SourceForm(QWidget):
+    """`changed`: anything of it."""
+
+    changed = Signal()
+
+    def __init__(self, preferences: QSettings) -> None:
+        super().__init__()
+        self._preferences = preferences
+        self.kind, self.place = QComboBox(), QComboBox(editable=True)
+        self.kind.addItems(KINDS)
+        self.baud = QComboBox(editable=True)
+        self.baud.addItems([str(baud) for baud in BAUDS])
+        self.protocol = QComboBox()
+        self.protocol.addItems(PROTOCOLS)
+        self.columns = QLineEdit(placeholderText="sequence,-,x,y,z")
+        self.unit = QComboBox()
+        self.unit.addItems(("counts", *PER_G))
+        self.rate = QLineEdit(placeholderText="where boards don't say it")
+        self.nodes = QSpinBox(minimum=1, maximum=16)
+        self.person = QLineEdit(placeholderText="a pseudonym")
+        self.taps = QCheckBox("all tapped together, three times")
+        form = QFormLayout(self)
+        form.setContentsMargins(0, 0, 0, 0)
+        for name, widget in (("Source", self.kind), ("Place", self.place), ("Baud", self.baud),
+                             ("Protocol", self.protocol), ("Columns", self.columns), ("Unit", self.unit),
+                             ("Rate, Hz", self.rate), ("Nodes", self.nodes), ("Worn by", self.person),
+                             ("Clocks", self.taps)):
+            widget.setAccessibleName(name)
+            form.addRow(name, widget)
+        self._form = form
+        self._restore()
+        for combo in (self.kind, self.place, self.baud, self.protocol, self.unit):
+            combo.currentTextChanged.connect(lambda _: self._react())
+        for line in (self.columns, self.rate, self.person):
+            line.textChanged.connect(lambda _: self._react())
+        self.nodes.valueChanged.connect(lambda _: self._react())
+        self._react()
+
+    def list_ports(self) -> None:
+        """The ports that the system knows of now; what was typed stays."""
+        typed = self.place.currentText()
+        self.place.blockSignals(True)
+        self.place.clear()
+        if self.kind.currentText() == SERIAL:
+            self.place.addItems([one.port for one in serial_ports()])
+        self.place.setCurrentText(typed)
+        self.place.blockSignals(False)
+
+    def load(self, usual_hz: float) -> Load:
+        """Whether it fits on the line. `usual_hz`: the study's rate, where none is typed."""
+        serial = self.kind.currentText() == SERIAL
+        return load(self.protocol.currentText(), self.nodes.value(), self._rate(quiet=True) or usual_hz,
+                    _number(self.baud.currentText()) if serial else None)
+
+    def chosen(self, session: Session) -> Chosen:
+        """What to record, and remembered for the next time. Problem where something is missing or makes no sense."""
+        protocol, rate = self.protocol.currentText(), self._rate()
+        columns = tuple(part.strip() for part in self.columns.text().split(",")) if protocol == "columns" else ()
+        decoder_for(protocol, columns)
+        source = self._source(session)
+        unit = self.unit.currentText() if protocol == "columns" else "counts"
+        self._remember()
+        return Chosen(source, Header(source.name, protocol, columns, unit, rate), self.person.text().strip(), rate,
+                      self.taps.isChecked())
+
+    def _source(self, session: Session) -> Source:
+        kind, place = self.kind.currentText(), self.place.currentText().strip()
+        if kind == PLAY:
+            return simulated(session, [place] if place else [], self.protocol.currentText(), 1.0)
+        if not place:
+            raise Problem("option", f"{kind}: the place is missing.", f"Enter {HINTS[kind]}.")
+        if kind == SERIAL:
+            return SerialPort(place, _number(self.baud.currentText()) or BAUDS[0])
+        if kind == CONNECT:
+            return tcp_address(place)
+        if kind == FILE:
+            return GrowingFile(Path(place))
+        port = _number(place)
+        if port is None or not 0 < port < 65536:
+            raise Problem("option", f'"{place}" is not a port number.', "Enter a number from 1 to 65535.")
+        return TcpServer(port)
+
+    def _rate(self, quiet: bool = False) -> float:
+        text = self.rate.text().strip().replace(",", ".")
+        if not text:
+            return 0.0
+        try:
+            rate = float(text)
+        except ValueError:
+            rate = -1.0
+        if not 0 < rate < 1e6:
+            if quiet:
+                return 0.0
+            raise Problem("option", f'The rate "{text}" is not a number of Hz above 0.', "Correct it.")
+        return rate
+
+    def _react(self) -> None:
+        kind, protocol = self.kind.currentText(), self.protocol.currentText()
+        line = self.place.lineEdit()
+        if line is not None:
+            line.setPlaceholderText(HINTS[kind])
+        self._form.setRowVisible(self.baud, kind == SERIAL)
+        for widget in (self.columns, self.unit):
+            self._form.setRowVisible(widget, protocol == "columns")
+        self.changed.emit()
+
+    def _remember(self) -> None:
+        for name, text in (("kind", self.kind.currentText()), ("place", self.place.currentText()),
+                           ("baud", self.baud.currentText()), ("protocol", self.protocol.currentText()),
+                           ("columns", self.columns.text()), ("unit", self.unit.currentText()),
+                           ("rate", self.rate.text()), ("nodes", str(self.nodes.value()))):
+            self._preferences.setValue(f"{_KEY}/{name}", text)
+
+    def _restore(self) -> None:
+        for name, combo in (("kind", self.kind), ("place", self.place), ("baud", self.baud),
+                            ("protocol", self.protocol), ("unit", self.unit)):
+            combo.setCurrentText(str(self._preferences.value(f"{_KEY}/{name}", combo.currentText())))
+        self.columns.setText(str(self._preferences.value(f"{_KEY}/columns", "")))
+        self.rate.setText(str(self._preferences.value(f"{_KEY}/rate", "")))
+        self.nodes.setValue(_number(str(self._preferences.value(f"{_KEY}/nodes", "1"))) or 1)
+
+
+def _number(text: str) -> int | None:
+    return int(text) if text.strip().isascii() and text.strip().isdigit() else None

@@ -1,0 +1,158 @@
+"""What the nodes send, as it comes: a strip each, with magnitude, thresholds, the rule's stage and what is lost."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from app.formatting import decimal
+from app.study.capture.monitor import NodeStatus
+from app.ui.theme.colours import Theme
+from app.ui.theme.stylesheet import theme_of
+
+SHOWN_S = 10.0
+TOP_G = 4.0
+"""A strip's height, unless there is more to see."""
+
+STRIP_HEIGHT, WORDS_WIDTH, LANE_HEIGHT = 64, 216, 5
+LOSS_WORTH_RED = 0.01
+"""Share of samples lost from which a strip says so in red."""
+
+STAGES = ("watch", "primed", "settle", "observe", "hold")
+
+
+@dataclass
+class NodeTrace:
+    """The last seconds of one node. `values`: (n,) magnitude in g, NaN where samples are missing; `stages` codes of
+    STAGES. Both are rings that `at` points into."""
+
+    rate_hz: float
+    values: np.ndarray = field(init=False)
+    stages: np.ndarray = field(init=False)
+    at: int = 0
+
+    def __post_init__(self) -> None:
+        size = max(int(SHOWN_S * self.rate_hz), 2)
+        self.values = np.full(size, np.nan)
+        self.stages = np.zeros(size, np.uint8)
+
+    def add(self, magnitude_g: np.ndarray, stage: str, gap: bool) -> None:
+        """`gap`: samples are missing before these."""
+        if gap:
+            magnitude_g = np.concatenate([[np.nan], magnitude_g])
+        magnitude_g = magnitude_g[-len(self.values):]
+        places = (self.at + np.arange(len(magnitude_g))) % len(self.values)
+        self.values[places] = magnitude_g
+        self.stages[places] = STAGES.index(stage) if stage in STAGES else 0
+        self.at = int((self.at + len(magnitude_g)) % len(self.values))
+
+    def columns(self, width: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Lowest and highest magnitude and the last stage of each of `width` columns, oldest first."""
+        values, stages = np.roll(self.values, -self.at), np.roll(self.stages, -self.at)
+        bounds = np.linspace(0, len(values), min(width, len(values)) + 1).astype(int)[:-1]
+        low = np.fmin.reduceat(values, bounds)
+        high = np.fmax.reduceat(values, bounds)
+        return low, high, np.maximum.reduceat(stages, bounds)
+
+
+class Strips(QWidget):
+    """One strip below the other, by node number."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.traces: dict[int, NodeTrace] = {}
+        self.status: dict[int, NodeStatus] = {}
+        self.thresholds_g: tuple[float, ...] = ()
+        self.setAccessibleName("What the nodes send")
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+
+    def sizeHint(self) -> QSize:
+        return QSize(720, max(1, len(self.status)) * STRIP_HEIGHT)
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(420, max(1, len(self.status)) * STRIP_HEIGHT)
+
+    def clear(self) -> None:
+        self.traces.clear()
+        self.show_status([])
+
+    def show_status(self, nodes: list[NodeStatus]) -> None:
+        """The words beside each strip, and what the strips now show."""
+        if len(nodes) != len(self.status):
+            self.updateGeometry()
+        self.status = {one.node: one for one in nodes}
+        self.setAccessibleDescription("\n".join(". ".join(words_of(one)) for one in nodes))
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter, theme = QPainter(self), theme_of(self.palette())
+        painter.fillRect(self.rect(), QColor(theme.panel))
+        if not self.status:
+            painter.setPen(QColor(theme.muted))
+            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, "Nothing has come yet.")
+            return
+        for row, number in enumerate(sorted(self.status)):
+            self._paint_strip(painter, theme, QRectF(0, row * STRIP_HEIGHT, self.width(), STRIP_HEIGHT - 1), number)
+
+    def _paint_strip(self, painter: QPainter, theme: Theme, box: QRectF, number: int) -> None:
+        status = self.status[number]
+        painter.setPen(QColor(theme.hairline))
+        painter.drawLine(box.bottomLeft(), box.bottomRight())
+        for line, text in enumerate(words_of(status)):
+            wrong = line > 0 and is_wrong(status, line)
+            painter.setPen(QColor(theme.wrong if wrong else theme.ink if line == 0 else theme.muted))
+            painter.drawText(QPointF(8, box.top() + 16 + 14 * line), text)
+        trace = self.traces.get(number)
+        area = box.adjusted(WORDS_WIDTH, 4, -8, -LANE_HEIGHT - 4)
+        if trace is None or area.width() < 20:
+            return
+        low, high, stages = trace.columns(int(area.width()))
+        top = max(TOP_G, float(np.nanmax(high)) * 1.05 if np.isfinite(high).any() else TOP_G)
+        across = area.left() + np.arange(len(low)) * area.width() / len(low)
+        painter.setPen(QPen(QColor(theme.muted), 1, Qt.PenStyle.DotLine))
+        for g in self.thresholds_g:
+            y = area.bottom() - g / top * area.height()
+            painter.drawLine(QPointF(area.left(), y), QPointF(area.right(), y))
+        painter.setPen(QPen(QColor(theme.ink), 1))
+        for piece in pieces_of(low, high):
+            points = []
+            for i in range(piece.start, piece.stop):
+                points += [QPointF(across[i], area.bottom() - low[i] / top * area.height()),
+                           QPointF(across[i], area.bottom() - high[i] / top * area.height())]
+            painter.drawPolyline(QPolygonF(points))
+        colours = {1: theme.free_fall, 2: theme.settle, 3: theme.observe, 4: theme.hold}
+        step = area.width() / len(low)
+        for i in np.flatnonzero(stages).tolist():
+            painter.fillRect(QRectF(across[i], area.bottom() + 2, step + 0.5, LANE_HEIGHT),
+                             QColor(colours[int(stages[i])]))
+
+
+def pieces_of(low: np.ndarray, high: np.ndarray) -> list[slice]:
+    """Stretches of columns that have something in them."""
+    there = np.isfinite(low) & np.isfinite(high)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], there, [False]]).astype(np.int8)))
+    return [slice(int(start), int(stop)) for start, stop in edges.reshape(-1, 2)]
+
+
+def words_of(one: NodeStatus) -> list[str]:
+    """What stands beside a strip: who, how much came, what is wrong, what the rule says."""
+    who = f"Node {one.node}" + (f", board {one.serial_number}" if one.serial_number is not None else "")
+    share = one.lost / max(one.received + one.lost, 1)
+    came = f"{decimal(one.received)} samples, {decimal(one.lost)} lost"
+    came += f" ({100 * share:.1f} %)" if one.lost else ""
+    battery = f", {one.battery_mv / 1000:.2f} V" if one.battery_mv is not None else ""
+    clipped = f", {one.clipped} clipped" if one.clipped else ""
+    alarms = f", {one.alarms} alarm{'s' if one.alarms != 1 else ''}" if one.alarms else ""
+    last = "two boards send under this number" if one.conflict else one.preview
+    return [who, came, f"{one.stage}{alarms}{clipped}{battery}", *([last] if last else [])]
+
+
+def is_wrong(one: NodeStatus, line: int) -> bool:
+    """Whether a line of its words is one that a person has to act on."""
+    if line == 1:
+        return one.lost / max(one.received + one.lost, 1) > LOSS_WORTH_RED
+    return line == 3 and one.conflict

@@ -1,0 +1,1 @@
+"""What every chart is made of; knows no topic."""

@@ -1,0 +1,1 @@
+"""The sensor and the device around the rule, one file a topic."""

@@ -1,0 +1,327 @@
+"""Everything that comes from the disk or goes to it: opening, dropping, saving, recovering, handing over.
+
+A study opens where it was left: the recording, the playhead, the seconds in view, the filter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import ClassVar
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QFileDialog, QMessageBox
+
+from app.study import actions
+from app.study.importing import sources
+from app.study.importing.sources import Remembered
+from app.study.recordings import samples
+from app.study.report import handover
+from app.study.results.content import StandingWarning
+from app.study.results.standing_warnings import headline, in_line
+from app.study.sealed import sealed_set
+from app.study.session import Session
+from app.study.state import Study
+from app.study.storage import recovery, study_files
+from app.study.storage.study_files import WindowState, settings_from
+from app.ui.charts.scale import TimeWindow as TimeWindow
+from app.ui.controller import Controller
+from app.ui.files.file_dialogs import ask_place
+from app.ui.files.missing_recordings import MissingRecordings
+from app.ui.files.recovery_copies import RecoveryCopies
+from app.ui.importing.controller import ANYTHING, ImportController
+from app.ui.labels.table_files import LabelFiles
+from app.ui.workbench import Workbench
+from data.problem import Problem
+from data.recipe.recipe import read_recipe
+from detect.rule.settings import Settings
+
+
+class WindowStateKeeper(Controller):
+    """Reads the window, and brings it back once a study's recordings are shown."""
+
+    def __init__(self, bench: Workbench) -> None:
+        super().__init__(bench)
+        self._due: WindowState | None = None
+        bench.shown.connect(self._come_back)
+
+    def now(self) -> WindowState:
+        """Where the window is."""
+        recordings, canvas = self.window.recordings, self.window.trace.canvas
+        if canvas.recorded is None:
+            return WindowState(recordings.current, filter=recordings.filter.text())
+        line = canvas.recorded.trace.seconds
+        return WindowState(canvas.recorded.trace.item.name, round(line.seconds(canvas.playhead), 9),
+                    round(canvas.window_s.start, 9), round(canvas.window_s.end, 9), recordings.filter.text())
+
+    def come_back(self, left: WindowState) -> None:
+        """As soon as the recordings of the open study are shown."""
+        self._due = left
+
+    def _come_back(self) -> None:
+        left, self._due = self._due, None
+        if left is None or not self.bench.session.study.items:
+            return
+        recordings, trace = self.window.recordings, self.window.trace
+        recordings.filter.setText(left.filter)
+        recordings.choose(left.recording)
+        recorded = trace.canvas.recorded
+        if recorded is None or recorded.trace.item.name != left.recording:
+            return  # the filter hides it, or it is gone
+        if left.from_s is not None and left.to_s is not None:
+            trace.canvas.set_window(TimeWindow(left.from_s, left.to_s))
+        sample = recorded.nearest(left.playhead_s)
+        if trace.canvas.window_s.holds(recorded.trace.seconds.seconds(sample)):
+            trace.set_playhead(sample)
+        else:  # it was left out of view: it stays there
+            trace.canvas.playhead = sample
+
+
+STUDIES = "Studies (*.json)"
+
+
+class Files(Controller):
+    """The session's way to and from the disk. Problems are listed and stop nothing."""
+
+    background: ClassVar = {"open": "opening the study", "export": "writing the header"}
+    opened = Signal(Path)
+
+    def __init__(self, bench: Workbench, state_folder: Path, demo_folder: Path, remembered: Remembered) -> None:
+        super().__init__(bench, bench.jobs)
+        self.state_folder, self.demo_folder = state_folder, demo_folder
+        self.label_files = LabelFiles(bench, lambda: self.reading.recipe.labels)
+        self.reading = ImportController(bench, remembered, self.label_files)
+        self.leaving, self.elsewhere = WindowStateKeeper(bench), MissingRecordings(bench)
+        self.copies = RecoveryCopies(bench, state_folder, self.leaving.now)
+        bench.problem.connect(lambda problem: self.show_problem("The action failed.", problem))
+        self.window.dropped.connect(lambda paths: self.take([Path(path) for path in paths]))
+        self.window.empty.open_asked.connect(self.ask_recordings)
+        self.window.empty.demo_asked.connect(self.open_demo)
+
+    # Asking
+
+    def ask_recordings(self) -> None:
+        names, _ = QFileDialog.getOpenFileNames(self.window, "Open recordings", "", ANYTHING)
+        if names:
+            self.take([Path(name) for name in names])
+
+    def ask_folder(self) -> None:
+        name = QFileDialog.getExistingDirectory(self.window, "Open a folder of recordings")
+        if name:
+            self.take([Path(name)])
+
+    def ask_study(self) -> None:
+        name, _ = QFileDialog.getOpenFileName(self.window, "Open a study", "", STUDIES)
+        if name:
+            self.take([Path(name)])
+
+    def ask_header(self) -> None:
+        if not self._despite(self.bench.session.warnings() if self.bench.session.ready else ()):
+            return
+        folder = QFileDialog.getExistingDirectory(self.window, "Export the header into a folder")
+        if folder:
+            self.export(Path(folder))
+
+    def _despite(self, warnings: Sequence[StandingWarning]) -> bool:
+        """Open warnings are listed before anything is written; whether to go on."""
+        if not warnings or not self.bench.session.study.items:
+            return True
+        box = QMessageBox(QMessageBox.Icon.NoIcon, "Plumbfall", f"{headline(tuple(warnings))}. They go along into the "
+                          "header.", parent=self.window)
+        box.setInformativeText("\n\n".join(map(in_line, warnings)))
+        export = box.addButton("Export all the same…", QMessageBox.ButtonRole.AcceptRole)
+        box.addButton(QMessageBox.StandardButton.Cancel)
+        box.setDefaultButton(QMessageBox.StandardButton.Cancel)
+        box.exec()
+        return box.clickedButton() is export
+
+    # Opening
+
+    def take(self, paths: Sequence[Path]) -> None:
+        """Whatever was dropped or named: each as what it is."""
+        try:
+            named = sources.sorted_out(paths, self.reading.recipe)
+            if named.recipe is not None:
+                self.reading.recipe = read_recipe(named.recipe)
+        except Problem as problem:
+            self.show_problem("Nothing was opened.", problem)
+            return
+        if named.study is not None:
+            self.open_study(named.study)
+            return
+        if named.settings is not None:
+            self._take_settings(named.settings)
+        if named.recordings or named.tables:
+            self.reading.read(named)
+        elif named.recipe is not None:
+            self.window.status.show_message(f"The next files are read by the recipe {named.recipe.name}.")
+
+    def open_study(self, path: Path) -> None:
+        """Its recovery copy first, where there is a newer one and the person wants it."""
+        if not self.may_go() or not self.elsewhere.may_open(path):
+            return
+        found = recovery.find(path, self.state_folder)
+        if found is not None and not self._wants(found):
+            found.path.unlink(missing_ok=True)
+            found = None
+        self._load(path, None if found is None else found.study)
+
+    def recover_unsaved(self) -> bool:
+        """Offer what was never saved; whether there was something and the person wanted it."""
+        found = recovery.find(None, self.state_folder)
+        if found is None:
+            return False
+        if not self._wants(found):
+            found.path.unlink(missing_ok=True)
+            return False
+        self._load(None, found.study)
+        return True
+
+    def open_demo(self) -> None:
+        if not self.may_go():
+            return
+        self.window.empty.show_busy(True)
+        self.start("open", lambda p, c: study_files.ready(self.demo_folder, p), lambda path: self._load(path, None),
+                   self._not_opened, self._stopped, "writing the demo study")
+
+    def new_study(self) -> None:
+        if self.may_go():
+            self._take_session(Session())
+
+    def _load(self, path: Path | None, recovered: Study | None) -> None:
+        def work(progress, cancelled) -> Session:  # type: ignore[no-untyped-def]
+            session = Session()
+            if path is not None:
+                study, where = study_files.opened(path)
+                session = Session(study, path)
+                session.left = where
+            if recovered is not None:
+                session.recover(recovered)
+            session.take_loaded(samples.load_all(sealed_set.whole(session.study).items,
+                                                 lambda p: progress(0.7 * p), cancelled))
+            session.take_prepared(session.prepare(lambda p: progress(0.7 + 0.3 * p), cancelled))
+            return session
+
+        self.window.empty.show_busy(True)
+        words = f"opening {path.name}" if path is not None else "opening the recovered study"
+        self.start("open", work, self._opened, self._not_opened, self._stopped, words)
+
+    def _opened(self, session: Session) -> None:
+        self.leaving.come_back(session.left)
+        self._take_session(session)
+        refusals = session.refusals()
+        if refusals:
+            told = self.controllers.show_sentences(
+                f"{len(refusals)} recordings could not be read; they stay listed.", refusals)
+            if self.elsewhere.lost():
+                told.add_button("Locate missing recordings…").clicked.connect(self.elsewhere.ask_folder)
+        broken = sealed_set.broken(session.study)
+        if broken:
+            self.controllers.show_sentences("The record of the sealed set is inconsistent.",
+                                            (*broken, sealed_set.COPIES))
+        if session.path is not None:
+            self.opened.emit(session.path)
+
+    def _take_session(self, session: Session) -> None:
+        self.elsewhere.hold(session.path)
+        self.window.empty.show_busy(False)
+        self.copies.follow(session)
+        self.bench.take_session(session)
+
+    def _not_opened(self, problem: Problem) -> None:
+        self._stopped()
+        self.show_problem("The study was not opened.", problem)
+
+    def _stopped(self) -> None:
+        self.window.empty.show_busy(False)
+
+    # Settings
+
+    def _take_settings(self, path: Path) -> None:
+        try:
+            chosen = settings_from(path, self.bench.session.study.front_end)
+        except Problem as problem:
+            self.show_problem("The settings were not applied.", problem)
+            return
+        self.bench.session.adopt(chosen, f"settings of {path.name}")
+        self.bench.session_changed()
+        self.window.status.show_message(f"Settings and sensor read from {path.name}.")
+        if chosen.remarks:
+            self.controllers.show_sentences(f"{path.name} was read, with remarks.", chosen.remarks)
+
+    # Saving
+
+    def save(self) -> bool:
+        """Whether it is saved now."""
+        path = self.bench.session.path
+        return self.save_as() if path is None else self._save(path)
+
+    def save_as(self) -> bool:
+        usual = self.bench.session.path or f"{self.bench.session.study.title}.json"
+        path = ask_place(self.window, "Save the study", str(usual), STUDIES)
+        return path is not None and self._save(path)
+
+    def _save(self, path: Path) -> bool:
+        if not self.elsewhere.may_save(path):
+            return False
+        try:
+            self.copies.stop()
+            old = self.copies.path
+            self.bench.session.left = self.leaving.now()
+            self.bench.session.save(path)
+        except Problem as problem:
+            self.show_problem("The study was not saved. It stays open; choose another place with Save as.", problem)
+            return False
+        old.unlink(missing_ok=True)
+        self.bench.show_title()
+        self.window.status.show_message(f"Saved in {path}")
+        self.opened.emit(path)
+        return True
+
+    def export(self, folder: Path) -> None:
+        """The header of the current settings; they become the mark."""
+        if not self.bench.session.ready and self.bench.session.study.items:
+            self.window.status.show_message("Wait until the recordings are scored: the header carries the score.")
+            return
+        session, write = self.bench.session, handover.exporting(self.bench.session, folder)
+        settings = session.study.settings
+        self.start("export", write, lambda written: self._exported(session, settings, written),
+                   lambda problem: self.show_problem("The header was not written.", problem))
+
+    def _exported(self, session: Session, settings: Settings, written: Sequence[Path]) -> None:
+        if session is self.bench.session:
+            self.bench.act(actions.set_mark(session.study, settings), "mark at the export")
+        names, folder = ", ".join(path.name for path in written), written[0].parent
+        self.window.status.show_message(f"Wrote {names} into {folder}")
+
+    # Leaving
+
+    def may_go(self) -> bool:
+        """Ask before unsaved work would be lost; whether to go on."""
+        session = self.bench.session
+        if not session.dirty:
+            if session.path is not None and session.study.items:
+                study_files.keep(session.study, self.leaving.now(), session.path)
+            return True
+        box = QMessageBox(QMessageBox.Icon.NoIcon, "Plumbfall", f"“{session.study.title}” has changes that are not "
+                          "saved.", parent=self.window)
+        button = QMessageBox.StandardButton
+        box.setStandardButtons(button.Save | button.Discard | button.Cancel)
+        box.setDefaultButton(button.Save)
+        chosen = box.exec()
+        if chosen == button.Save:
+            return self.save()
+        if chosen == button.Discard:
+            self.copies.forget()
+            return True
+        return False
+
+    def _wants(self, found: recovery.RecoveryCopy) -> bool:
+        box = QMessageBox(QMessageBox.Icon.NoIcon, "Plumbfall", "A recovery copy from "
+                          f"{found.written:%d %B %Y, %H:%M} holds changes that were not saved: open it?",
+                          parent=self.window)
+        since = "The study was saved since, which the copy does not know: opening it brings back the copy's state as " \
+            "one step that can be undone. " if found.saved_since else ""
+        box.setInformativeText(f"{since}Without it the study opens as it was last saved, and the copy is removed.")
+        box.setStandardButtons(QMessageBox.StandardButton.Yes | QMessageBox.StandardButton.No)
+        return bool(box.exec() == QMessageBox.StandardButton.Yes)

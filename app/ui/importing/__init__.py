@@ -1,0 +1,1 @@
+"""The import dialog: what a file leaves open is asked here."""

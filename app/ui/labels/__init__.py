@@ -1,0 +1,1 @@
+"""Labels in the window: the label lane's actions, tables, checks, time offset."""

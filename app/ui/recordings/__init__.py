@@ -1,0 +1,1 @@
+"""The recordings list and what can be done to recordings."""

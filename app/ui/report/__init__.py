@@ -1,0 +1,1 @@
+"""The report and the hand-over archive in the window."""

@@ -1,0 +1,93 @@
+"""What lessens the worth of every figure, above the figures: a title each, with what can be done about it."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Sequence
+
+from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtWidgets import QLabel
+
+from app.study.results.content import StandingWarning
+from app.study.results.standing_warnings import SHOW, in_line
+
+MORE, DO = "more", "do"
+
+
+class WarningsLabel(QLabel):
+    """A title opens and closes what is wrong and what to do; beside it stands what one click does. Closed ones run on
+    in a line, so that the figures stay in view."""
+
+    recordings_asked = Signal(str, tuple)
+    """What they have in common, in words, and their names."""
+    action_asked = Signal(str)
+    """One of the actions of a warning, other than showing its recordings."""
+
+    def __init__(self) -> None:
+        super().__init__(wordWrap=True)
+        self.setAccessibleName("Warnings that lessen every figure")
+        self.setProperty("role", "caution")
+        self.setTextFormat(Qt.TextFormat.RichText)
+        self.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self._shown: tuple[StandingWarning, ...] = ()
+        self._open: frozenset[str] = frozenset()
+        self.linkActivated.connect(self._asked)
+        self.hide()
+
+    def show_warnings(self, found: Sequence[StandingWarning]) -> None:
+        """The worst first. What was opened stays so as long as it is there."""
+        if self._shown == tuple(found):
+            return
+        self._shown = tuple(found)
+        self._write()
+
+    def open_all(self) -> None:
+        """Every warning in full."""
+        self._open = frozenset(one.key for one in self._shown)
+        self._write()
+
+    def as_text(self) -> str:
+        """A warning a line: what is wrong, what to do, how many recordings are behind it."""
+        lines = ["warning\tsentence\twhat to do\trecordings"]
+        lines += [f"{one.key}\t{one.sentence}\t{one.remedy}\t{len(one.recordings)}" for one in self._shown]
+        return "\n".join(lines) + "\n"
+
+    def changeEvent(self, event: QEvent) -> None:
+        """A link keeps the colour it was written in: in another theme it is written anew."""
+        super().changeEvent(event)
+        if event.type() is QEvent.Type.PaletteChange and self.text():
+            self.clear()
+            self._write()
+
+    def _write(self) -> None:
+        closed = " &nbsp;".join(self._title(one) for one in self._shown if one.key not in self._open)
+        opened = [f"{self._title(one)}<br/>{html.escape(in_line(one))}" for one in self._shown if one.key in self._open]
+        said = "".join(f'<p style="margin-top:0; margin-bottom:3px">{one}</p>' for one in (*opened, closed) if one)
+        if said != self.text():
+            self.setText(said)
+            self.setToolTip("\n\n".join(map(in_line, self._shown)))
+            self.setVisible(bool(said))
+
+    def _title(self, one: StandingWarning) -> str:
+        sign = "▾" if one.key in self._open else "▸"
+        said = f'<a href="{MORE}:{one.key}" style="text-decoration:none">{_whole(f"{sign} {one.title}")}</a>'
+        if one.button:
+            said += f' <a href="{DO}:{one.key}">{_whole(one.button)}</a>'
+        return said
+
+    def _asked(self, link: str) -> None:
+        what, _, key = link.partition(":")
+        one = next(one for one in self._shown if one.key == key)
+        if what == MORE:
+            self._open ^= {key}
+            self._write()
+        elif one.action == SHOW:
+            self.recordings_asked.emit(one.in_common, one.recordings)
+        else:
+            self.action_asked.emit(one.action)
+
+
+def _whole(text: str) -> str:
+    """Escaped, and not broken over two lines."""
+    return html.escape(text).replace(" ", "&nbsp;")

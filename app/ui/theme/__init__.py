@@ -1,0 +1,1 @@
+"""Colours, style sheet, fonts and icons."""

@@ -1,0 +1,1 @@
+"""The trace of one recording: curves, lanes, threshold lines, playhead, nodes."""

@@ -1,0 +1,91 @@
+"""Find settings tied to the session: the search runs beside the window, and what it found is taken in one step."""
+
+from __future__ import annotations
+
+import os
+from functools import cached_property
+from pathlib import Path
+from typing import ClassVar
+
+from app.study import actions
+from app.study.session import Session
+from app.study.tuning.search import Search, SearchRequest
+from app.study.tuning.search_results import FoundView, found_view, settings_text
+from app.study.workers import processes
+from app.ui.controller import SideDialog, refused_setting
+from app.ui.files.file_dialogs import FILTERS, ask_place, save_drawn
+from app.ui.jobs import Cancelled, Progress
+from app.ui.tuning.dialog import FindSettingsDialog
+from app.ui.workbench import Workbench
+from data.atomic_file import write_atomically
+from data.problem import Problem
+from detect.rule.settings import BadSetting
+
+
+class FindSettings(SideDialog):
+    """What was found is there when the dialog is opened again. `workers`: processes; 1 for none."""
+
+    background: ClassVar = {"find settings": "finding settings"}
+
+    def __init__(self, bench: Workbench, workers: int | None = None) -> None:
+        super().__init__(bench)
+        self.workers = workers or os.cpu_count() or 1
+
+    @cached_property
+    def dialog(self) -> FindSettingsDialog:
+        dialog = FindSettingsDialog(self.window)
+        dialog.find_asked.connect(self.find)
+        dialog.cancel_asked.connect(self.jobs.cancel)
+        dialog.use_asked.connect(self.use)
+        dialog.save_asked.connect(self.ask_where)
+        self.jobs.progressed.connect(dialog.show_working)
+        return dialog
+
+    def show(self) -> None:
+        self.bring()
+
+    def find(self, wanted: SearchRequest) -> None:
+        """Search the open study as it is now; what was cancelled is gone on with if nothing else is asked."""
+        dialog, session = self.dialog, self.bench.session
+        dialog.show_working(0.0)
+        self.start("find settings", lambda progress, cancelled: self._work(session, wanted, progress, cancelled),
+                   dialog.show_found, lambda problem: dialog.show_refusal(problem.sentence()), dialog.show_called_off)
+
+    def _work(self, session: Session, wanted: SearchRequest, progress: Progress, cancelled: Cancelled) -> FoundView:
+        """On the other thread."""
+        search = session.memo.of("search", (session.study, wanted), lambda: Search(session, wanted))
+        with processes(self.workers) as executor:
+            return found_view(search.run(executor, progress, cancelled))
+
+    def use(self, view: FoundView) -> None:
+        """Take what was found as one step, if it is for the current sensor."""
+        study = self.bench.session.study
+        if view.front_end != study.front_end:
+            self.dialog.show_refusal("These were found for other sensor settings than the current ones: search again.")
+            return
+        try:
+            self.bench.act(actions.use_chosen(study, view.settings, view.front_end, view.record), "found settings")
+        except BadSetting as refused:
+            self.dialog.show_refusal(refused_setting(refused))
+
+    def ask_where(self, kind: str) -> None:
+        """Where to write what was found. `kind`: json, svg, png or csv."""
+        title = self.bench.session.study.title
+        usual = f"{title} found.json" if kind == "json" else f"{title} settings tuned.{kind}"
+        path = ask_place(self.dialog, "Save the result", usual, FILTERS[kind])
+        if path is not None:
+            self.save(path)
+
+    def save(self, path: Path) -> None:
+        """The settings, or the chart as a picture or a table, by the name's ending."""
+        dialog, view = self.dialog, self.dialog.view
+        assert view is not None
+        try:
+            if path.suffix.casefold() == ".json":
+                write_atomically(path, settings_text(view))
+            else:
+                save_drawn(path, dialog.chart)
+        except Problem as problem:
+            dialog.show_refusal(problem.sentence())
+            return
+        dialog.show_refusal(f"Saved {path}.")

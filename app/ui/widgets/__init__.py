@@ -1,0 +1,1 @@
+"""Small widgets that know no topic: slider, number, switch, table, tabs."""

@@ -1,0 +1,127 @@
+"""Labels with a role of the style sheet, rows and columns without margins, places of which one is seen: a line each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TypeVar
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QBoxLayout,
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QLayout,
+    QScrollArea,
+    QSplitter,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+Margins = tuple[int, int, int, int]
+"""Left, top, right, bottom, pixels."""
+Part = QWidget | QLayout | tuple[QWidget | QLayout, int] | int | None
+"""What is put in, or that and its share of the room; a number is a space in pixels, None takes what room is left."""
+
+Box = TypeVar("Box", bound=QBoxLayout)
+
+NONE: Margins = (0, 0, 0, 0)
+
+
+def words(text: str = "", role: str = "", wrap: bool = False, margins: Margins = NONE,
+          buddy: QWidget | None = None) -> QLabel:
+    """`role`: one of the style sheet's for labels. `buddy`: what it names."""
+    label = QLabel(text, wordWrap=wrap)
+    label.setProperty("role", role)
+    label.setContentsMargins(*margins)
+    if buddy is not None:
+        label.setBuddy(buddy)
+    return label
+
+
+def say(label: QLabel, text: str) -> None:
+    """A label without words takes no room; one that says the same is not laid out anew."""
+    if text != label.text():
+        label.setText(text)
+    label.setVisible(bool(text))
+
+
+def row(*parts: Part, margins: Margins = NONE, spacing: int = 6, of: QWidget | None = None) -> QHBoxLayout:
+    """`of`: the widget whose layout this is."""
+    return _filled(QHBoxLayout(of) if of else QHBoxLayout(), parts, margins, spacing)
+
+
+def column(*parts: Part, margins: Margins = NONE, spacing: int = 0, of: QWidget | None = None) -> QVBoxLayout:
+    """`of`: the widget whose layout this is."""
+    return _filled(QVBoxLayout(of) if of else QVBoxLayout(), parts, margins, spacing)
+
+
+def _filled(box: Box, parts: tuple[Part, ...], margins: Margins, spacing: int) -> Box:
+    box.setContentsMargins(*margins)
+    box.setSpacing(spacing)
+    for part in parts:
+        if part is None:
+            box.addStretch(1)
+        elif isinstance(part, int):
+            box.addSpacing(part)
+        else:
+            inside, share = part if isinstance(part, tuple) else (part, 0)
+            if isinstance(inside, QLayout):
+                box.addLayout(inside, share)
+            else:
+                box.addWidget(inside, share)
+    return box
+
+
+def scrolled(inside: QWidget | QLayout) -> QScrollArea:
+    """Scrolled up and down alone, without a frame, and no stop of the keyboard."""
+    if isinstance(inside, QLayout):
+        panel = QWidget()
+        panel.setObjectName("panel")
+        panel.setLayout(inside)
+        inside = panel
+    area = QScrollArea(widgetResizable=True)
+    area.setWidget(inside)
+    area.setFrameShape(QFrame.Shape.NoFrame)
+    area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+    return area
+
+
+def grid(rows: Iterable[Sequence[QWidget | None]], across: int = -1, down: int = -1, margins: Margins = NONE,
+         of: QWidget | None = None) -> QGridLayout:
+    """`rows`: a widget a cell, None for an empty one. `across`, `down`: pixels between, the style's if negative."""
+    made = QGridLayout(of) if of else QGridLayout()
+    made.setContentsMargins(*margins)
+    made.setHorizontalSpacing(across)
+    made.setVerticalSpacing(down)
+    for line, parts in enumerate(rows):
+        for place, part in enumerate(parts):
+            if part is not None:
+                made.addWidget(part, line, place)
+    return made
+
+
+def holding(layout: QLayout) -> QWidget:
+    """A widget of which this is the layout."""
+    widget = QWidget()
+    widget.setLayout(layout)
+    return widget
+
+
+def stack(*places: QWidget) -> QStackedWidget:
+    made = QStackedWidget()
+    for place in places:
+        made.addWidget(place)
+    return made
+
+
+def split(orientation: Qt.Orientation, *widgets: QWidget) -> QSplitter:
+    made = QSplitter(orientation)
+    made.setHandleWidth(1)
+    made.setChildrenCollapsible(False)
+    for widget in widgets:
+        made.addWidget(widget)
+    return made

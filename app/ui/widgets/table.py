@@ -1,0 +1,356 @@
+"""Rows of words as a table in the window's style: sorted as given, copied as text, one row chosen at a time.
+
+Numbers are never cut: their columns are as wide as what stands in them. Names give way, and lose their middle.
+
+Sorted tables are in the order of the column that was asked for last, by a click on its title or by its menu.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache, partial
+from typing import Any
+
+from PySide6.QtCore import QAbstractTableModel, QItemSelectionModel, QModelIndex, QPersistentModelIndex, Qt, Signal
+from PySide6.QtGui import QFont, QFontMetrics, QGuiApplication, QKeySequence, QResizeEvent
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QHeaderView,
+    QMenu,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QTableView,
+    QTableWidget,
+    QTableWidgetItem,
+    QWidget,
+)
+
+from app.ui.widgets.controls import action
+
+Index = QModelIndex | QPersistentModelIndex
+ROW_HEIGHT = 22
+CELL_MARGIN = 16
+"""What a cell needs beside its text, pixels."""
+
+_DIGITS = re.compile(r"(\d+)")
+
+
+@lru_cache(maxsize=50_000)
+def natural(text: str) -> tuple[tuple[int, int, str], ...]:
+    """Digits by value: trial 2 before trial 10."""
+    pieces = _DIGITS.split(text.casefold())
+    return tuple((0, int(piece), "") if piece.isdecimal() else (1, 0, piece) for piece in pieces if piece)
+
+
+@dataclass(frozen=True)
+class Column:
+    """`width`: the least, pixels. `number`: aligned right. `strong`: in bold. `tip`: what the title means. `edited`: a
+    double click or F2 changes a cell. `whole`: never cut, as numbers never are. `name`: cut in the middle."""
+
+    title: str
+    width: int
+    number: bool = False
+    strong: bool = False
+    tip: str = ""
+    edited: bool = False
+    whole: bool = False
+    name: bool = False
+
+
+@dataclass(frozen=True)
+class Row:
+    """One text a column. `of` is what the row is about; rows about equal things are the same row to the selection.
+    `faint`: nothing of it is in bold."""
+
+    texts: tuple[str, ...]
+    of: object
+    tip: str = ""
+    faint: bool = False
+
+
+class RowsModel(QAbstractTableModel):
+    edited = Signal(object, int, str)
+    """What a row is about, the column, and what was written there: nothing changes but by new rows."""
+
+    def __init__(self, columns: Sequence[Column]) -> None:
+        super().__init__()
+        self.columns = tuple(columns)
+        self.rows: tuple[Row, ...] = ()
+
+    def show_rows(self, rows: Sequence[Row]) -> bool:
+        """Whether rows came, went or moved; texts alone change without the selection being lost."""
+        new, old = tuple(rows), self.rows
+        if [row.of for row in new] != [row.of for row in old]:
+            self.beginResetModel()
+            self.rows = new
+            self.endResetModel()
+            return True
+        self.rows = new
+        if new != old:
+            self.dataChanged.emit(self.index(0, 0), self.index(len(new) - 1, len(self.columns) - 1))
+        return False
+
+    def place_of(self, thing: object) -> int:
+        """Where the row about something stands; -1 where there is none."""
+        return next((i for i, row in enumerate(self.rows) if row.of == thing), -1)
+
+    def as_text(self, places: Iterable[int] | None = None) -> str:
+        """Tab-separated, with a heading; of the rows at these places, else of all."""
+        rows = self.rows if places is None else [self.rows[at] for at in places]
+        lines = [tuple(column.title for column in self.columns), *(row.texts for row in rows)]
+        return "".join("\t".join(" ".join(text.split()) for text in line) + "\n" for line in lines)
+
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own signature
+        return 0 if parent.isValid() else len(self.rows)
+
+    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(self.columns)
+
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        row, column = self.rows[index.row()], self.columns[index.column()]
+        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
+            return row.texts[index.column()]
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return row.tip or row.texts[index.column()]
+        if role == Qt.ItemDataRole.TextAlignmentRole and column.number:
+            return Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+        if role == Qt.ItemDataRole.FontRole and column.strong and not row.faint:
+            return _bold(QFont())
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            return f"{column.title}: {row.texts[index.column()]}"
+        return None
+
+    def flags(self, index: Index) -> Qt.ItemFlag:
+        usual = super().flags(index)
+        edited = index.isValid() and self.columns[index.column()].edited
+        return usual | Qt.ItemFlag.ItemIsEditable if edited else usual
+
+    def setData(self, index: Index, value: object, role: int = Qt.ItemDataRole.EditRole) -> bool:
+        row = self.rows[index.row()]
+        if role != Qt.ItemDataRole.EditRole or str(value) == row.texts[index.column()]:
+            return False
+        self.edited.emit(row.of, index.column(), str(value))
+        return True
+
+    def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        if orientation is Qt.Orientation.Horizontal:
+            if role == Qt.ItemDataRole.DisplayRole:
+                return self.columns[section].title
+            if role == Qt.ItemDataRole.ToolTipRole:
+                return self.columns[section].tip or None
+            if role == Qt.ItemDataRole.TextAlignmentRole:
+                side = Qt.AlignmentFlag.AlignRight if self.columns[section].number else Qt.AlignmentFlag.AlignLeft
+                return side | Qt.AlignmentFlag.AlignVCenter
+        return None
+
+
+class NameDelegate(QStyledItemDelegate):
+    """Both ends of a name tell it from others."""
+
+    def initStyleOption(self, option: QStyleOptionViewItem, index: Index) -> None:
+        super().initStyleOption(option, index)
+        option.textElideMode = Qt.TextElideMode.ElideMiddle
+
+
+def _bold(font: QFont) -> QFont:
+    bold = QFont(font)
+    bold.setWeight(QFont.Weight.DemiBold)
+    return bold
+
+
+class RowsTable(QTableView):
+    """A click or Enter on a row tells what it is about."""
+
+    row_chosen = Signal(object)
+    edited = Signal(object, int, str)
+    """As the model says, once the cell's editor has gone."""
+
+    def __init__(self, name: str, columns: Sequence[Column]) -> None:
+        super().__init__()
+        self.rows_model = RowsModel(columns)
+        self.setModel(self.rows_model)
+        self.setAccessibleName(name)
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.setShowGrid(False)
+        self.setWordWrap(False)
+        self.setTabKeyNavigation(False)
+        self.verticalHeader().hide()
+        self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        self.verticalHeader().setDefaultSectionSize(ROW_HEIGHT)
+        self.horizontalHeader().setHighlightSections(False)
+        self.horizontalHeader().setStretchLastSection(True)
+        self.horizontalHeader().setMinimumSectionSize(30)
+        self._stretched = -1
+        self._names = NameDelegate(self)
+        for at, column in enumerate(columns):
+            self.setColumnWidth(at, column.width)
+            if column.name:
+                self.setItemDelegateForColumn(at, self._names)
+        triggers = QAbstractItemView.EditTrigger
+        self.setEditTriggers(triggers.DoubleClicked | triggers.EditKeyPressed)
+        self.rows_model.edited.connect(self.edited, Qt.ConnectionType.QueuedConnection)
+        self.clicked.connect(self._asked)
+        self.activated.connect(self._asked)
+        self.copy = action(self, "Copy table as text", QKeySequence.StandardKey.Copy, self.copy_text,
+                           Qt.ShortcutContext.WidgetShortcut)
+        self.setContextMenuPolicy(Qt.ContextMenuPolicy.ActionsContextMenu)
+
+    def stretch_column(self, at: int) -> None:
+        """This column takes the room that the others leave, instead of the last, and never less than its width."""
+        self.horizontalHeader().setStretchLastSection(False)
+        self._stretched = at
+        self._stretch()
+
+    def fit_numbers(self) -> None:
+        """Columns of numbers, and of what is never cut, become as wide as what stands in and over them."""
+        header, usual, bold = self.horizontalHeader(), self.fontMetrics(), QFontMetrics(_bold(self.font()))
+        for at, column in enumerate(self.rows_model.columns):
+            if column.number or column.whole:
+                metrics = bold if column.strong else usual
+                # Figures have one width: the longest texts are the widest, or nearly.
+                texts = sorted({line for row in self.rows_model.rows for line in row.texts[at].split("\n")}, key=len)
+                wide = max((metrics.horizontalAdvance(text) for text in texts[-5:]), default=0) + CELL_MARGIN
+                self.setColumnWidth(at, max(column.width, wide, header.sectionSizeHint(at)))
+        self._stretch()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._stretch()
+
+    def _stretch(self) -> None:
+        if self._stretched >= 0:
+            others = self.horizontalHeader().length() - self.columnWidth(self._stretched)
+            least = self.rows_model.columns[self._stretched].width
+            self.setColumnWidth(self._stretched, max(self.viewport().width() - others, least))
+
+    def show_rows(self, rows: Sequence[Row]) -> None:
+        """The chosen row stays chosen while there is one about the same thing."""
+        before, old = self.chosen(), self.rows_model.rows
+        if self.rows_model.show_rows(rows) and before is not None:
+            self.select(before)
+        if self.rows_model.rows != old:
+            self.fit_numbers()
+
+    def select(self, thing: object) -> bool:
+        """The row about it and no other, whatever keys are down; False where there is none."""
+        at = self.rows_model.place_of(thing)
+        if at >= 0:
+            flags = QItemSelectionModel.SelectionFlag
+            self.selectionModel().setCurrentIndex(self.rows_model.index(at, 0), flags.ClearAndSelect | flags.Rows)
+        return at >= 0
+
+    def chosen(self) -> object | None:
+        """What the chosen row is about."""
+        rows = self.selectionModel().selectedRows()
+        return self.rows_model.rows[rows[0].row()].of if rows else None
+
+    def as_text(self) -> str:
+        return self.rows_model.as_text()
+
+    def copy_text(self) -> None:
+        QGuiApplication.clipboard().setText(self.as_text())
+
+    def _asked(self, index: QModelIndex) -> None:
+        self.row_chosen.emit(self.rows_model.rows[index.row()].of)
+
+
+ASCENDING, DESCENDING = Qt.SortOrder.AscendingOrder, Qt.SortOrder.DescendingOrder
+
+
+@dataclass(frozen=True)
+class Keyed:
+    """A row and by what it is sorted, one key a column; None where that is unknown: such rows come last either way."""
+
+    row: Row
+    keys: tuple[Any, ...]
+
+
+class SortedTable(RowsTable):
+    """As given until a column is chosen. Numbers begin with the largest, words with the first letter."""
+
+    def __init__(self, name: str, columns: Sequence[Column]) -> None:
+        super().__init__(name, columns)
+        self._given: tuple[Keyed, ...] = ()
+        self._column, self._order = -1, ASCENDING
+        header = self.horizontalHeader()
+        header.setSectionsClickable(True)
+        header.setSortIndicatorShown(True)
+        header.setSortIndicator(-1, ASCENDING)
+        header.sectionClicked.connect(self._clicked)
+        menu = QMenu("Sort by", self)
+        for at, column in enumerate(columns):
+            menu.addAction(column.title, partial(self._clicked, at))
+        self.addAction(menu.menuAction())
+
+    def show_sorted(self, rows: Sequence[Keyed]) -> None:
+        self._given = tuple(rows)
+        self._arrange()
+
+    def sort_by(self, column: int, order: Qt.SortOrder) -> None:
+        self._column, self._order = column, order
+        self.horizontalHeader().setSortIndicator(column, order)
+        self._arrange()
+
+    def _clicked(self, column: int) -> None:
+        first = DESCENDING if self.rows_model.columns[column].number else ASCENDING
+        other = ASCENDING if self._order == DESCENDING else DESCENDING
+        self.sort_by(column, other if column == self._column else first)
+
+    def _arrange(self) -> None:
+        if self._column < 0:
+            self.show_rows([one.row for one in self._given])
+            return
+        known = [one for one in self._given if one.keys[self._column] is not None]
+        known.sort(key=lambda one: one.keys[self._column], reverse=self._order == DESCENDING)
+        unknown = [one for one in self._given if one.keys[self._column] is None]
+        self.show_rows([one.row for one in (*known, *unknown)])
+
+
+class TextPage(QWidget):
+    """What stands here can be copied as text: its table, unless it says more."""
+
+    table: RowsTable
+
+    def __init__(self, name: str) -> None:
+        super().__init__()
+        self.setAccessibleName(name)
+
+    def as_text(self) -> str:
+        """Tab-separated."""
+        return self.table.as_text()
+
+    def copy_text(self) -> None:
+        QGuiApplication.clipboard().setText(self.as_text())
+
+
+def cell_table(name: str, titles: Sequence[str] = (), row_height: int = ROW_HEIGHT,
+               written: bool = False) -> QTableWidget:
+    """A table of cells that are filled one by one and stay in their order. `written`: they can be written in."""
+    table = QTableWidget(0, len(titles))
+    table.setShowGrid(False)
+    table.setAccessibleName(name)
+    table.setHorizontalHeaderLabels(list(titles))
+    table.verticalHeader().hide()
+    table.verticalHeader().setDefaultSectionSize(row_height)
+    if not written:
+        table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        table.setSelectionMode(QAbstractItemView.SelectionMode.NoSelection)
+    return table
+
+
+def number_cell(text: str) -> QTableWidgetItem:
+    cell = QTableWidgetItem(text)
+    cell.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+    return cell
+
+
+def tick_cell(text: str, ticked: bool) -> QTableWidgetItem:
+    cell = QTableWidgetItem(text)
+    cell.setFlags(Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsUserCheckable)
+    cell.setCheckState(Qt.CheckState.Checked if ticked else Qt.CheckState.Unchecked)
+    return cell

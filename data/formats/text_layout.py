@@ -1,0 +1,239 @@
+"""How a table of text is laid out: delimiter, decimal sign, header, as far as its content leaves no doubt.
+
+How people spell units, in a column's name or in a row of units below it.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections import Counter
+from dataclasses import dataclass
+
+from data.formats.text import Text, lines_of
+from data.problem import Problem, shown
+from data.recipe.sections import DELIMITERS, TableLayout
+
+ACCELERATION = {
+    "g": ("g", "gn", "gravity"),
+    "mg": ("mg", "milli-g", "millig"),
+    "m/s2": ("m/s2", "m/s^2", "m/s²", "m/s/s", "m/s**2", "ms-2", "m.s-2", "m s-2", "ms^-2", "m s^-2", "mps2", "ms2"),
+    "counts": ("counts", "count"),
+    "volts": ("v", "volt", "volts"),
+}
+TIME = {
+    "s": ("s", "sec", "secs", "second", "seconds"),
+    "ms": ("ms", "msec", "millis", "milliseconds", "millisecond"),
+    "ns": ("ns", "nsec", "nanos", "nanoseconds", "nanosecond"),
+    "us": ("us", "µs", "μs", "usec", "micros", "microseconds", "microsecond"),
+    "iso": ("iso", "iso8601", "utc"),
+    "ticks": ("ticks", "tick"),
+}
+
+OTHER_UNITS: dict[str, tuple[str, ...]] = {
+    "another quantity": (
+        "m", "mm", "cm", "km", "m/s", "ms-1", "mps", "km/h", "deg", "°", "degree", "degrees", "rad", "radian",
+        "radians", "deg/s", "°/s", "degs", "dps", "mdps", "rad/s", "rads", "rps", "rpm", "hz", "t", "mt", "ut", "µt",
+        "μt", "nt", "gauss", "mgauss", "uv", "pa", "hpa", "kpa", "n", "nm", "n/m", "lux", "bpm", "px", "pixel", "%"),
+}
+"""Units of what is not acceleration: turn rate, field, place, speed, angle, pressure."""
+
+_BRACKET = re.compile(r"^(.*?)[\s_]*[\[(]\s*([^\])]*?)\s*[\])]\s*$")
+
+
+def named_unit(name: str, units: dict[str, tuple[str, ...]]) -> tuple[str, str]:
+    """A column's name without its unit, and the unit; empty where it names none.
+
+    The unit stands in brackets, or is the last of the words that spaces or underscores part.
+    """
+    if len(name) > MOST_NAME:
+        return name.strip(), ""
+    found = _BRACKET.match(name)
+    if found:
+        return found[1].strip(), unit_spelt(found[2], units)
+    words = re.split(r"[\s_]+", name.strip())
+    for count in (2, 1):
+        if len(words) > count and unit_spelt(" ".join(words[-count:]), units):
+            return "_".join(words[:-count]), unit_spelt(" ".join(words[-count:]), units)
+    return name.strip(), ""
+
+
+def unit_spelt(text: str, units: dict[str, tuple[str, ...]]) -> str:
+    """The unit that a word, in brackets or not, stands for; empty where it is none of them."""
+    plain = text.strip().strip("[]()").strip().lower()
+    return next((unit for unit, spellings in units.items() if plain in spellings), "")
+
+
+def is_row_of_units(cells: tuple[str, ...]) -> bool:
+    """Whether a row below a header holds units and nothing else."""
+    said = [cell for cell in cells if cell.strip(" -[]()")]
+    known = [cell for cell in said if unit_spelt(cell, ACCELERATION) or unit_spelt(cell, TIME)]
+    return len(known) >= 2 and len(known) >= 0.5 * len(said)
+
+
+HEAD_BYTES = 64 * 1024
+_ROWS = 100
+_NUMBER = re.compile(r"\s*[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?\s*")
+_NOTHING = re.compile(r"[-+]?(nan|inf|infinity)|n/?a|null|none|-*", re.IGNORECASE)
+MOST_NAME = 200
+"""A longer name names neither an axis nor a unit: looked into, one of tens of thousands of blanks takes for ever."""
+
+
+
+@dataclass(frozen=True)
+class Layout:
+    """`names`: the header's, empty without one. `first_row`: the line, from 1, where the rows begin; 0 where the
+    format has no lines.
+
+    `sample`: the cells of the first rows, for whoever must look at them. `skipped`: lines before the table.
+    `units_row`: the cells of a row of units between header and rows, empty without one.
+    """
+
+    delimiter: str
+    decimal: str
+    columns: int
+    names: tuple[str, ...]
+    first_row: int
+    sample: tuple[tuple[str, ...], ...]
+    skipped: int
+    units_row: tuple[str, ...] = ()
+
+    @property
+    def header_line(self) -> int | None:
+        """The line of the header, where there is one."""
+        return max(1, self.first_row - 1 - bool(self.units_row)) if self.names and self.first_row else None
+
+    def numeric(self, column: int) -> bool:
+        """Whether most cells of a column (from 0) are numbers, in the sample."""
+        cells = [row[column] for row in self.sample if column < len(row)]
+        return _mostly_numbers(cells, self.decimal)
+
+
+def is_number(cell: str, decimal: str) -> bool:
+    """Whether a cell is a finite number with this decimal sign."""
+    if decimal != ".":
+        if "." in cell:
+            return False
+        cell = cell.replace(decimal, ".")
+    return _NUMBER.fullmatch(cell) is not None
+
+
+def split_row(line: str, delimiter: str) -> list[str]:
+    """The cells of one line, quotes taken off. Raises Problem for a cell of more than 128 KiB."""
+    if delimiter == " ":
+        return line.split()
+    try:
+        return next(csv.reader([line], delimiter=delimiter), [])
+    except csv.Error as error:
+        raise Problem("not_a_table", f"A row can't be read: {error}.", "Choose another file.") from error
+
+
+def find_layout(text: Text, table: TableLayout) -> Layout:
+    """The one layout that fits. Raises Problem where none does, or where there are no rows."""
+    rows = _rows(text.head(HEAD_BYTES), table.skip_lines)
+    if not rows:
+        raise Problem("empty", "The file has only blank lines.", "Copy it from the logger again.")
+    fits = [fit for d, s in _ways(table) if (fit := _fit(rows, d, s, table)) is not None]
+    if not fits:
+        raise _no_fit(rows, table)
+    most = max(_numeric_columns(fit) for fit in fits)
+    best = [fit for fit in fits if _numeric_columns(fit) == most]
+    best = [fit for fit in best if fit.delimiter != " "] or best  # blanks part cells that tabs or commas part better
+    if len({fit.delimiter for fit in best}) > 1:
+        said = " and ".join(f'"{fit.delimiter}"' for fit in best)
+        remedy = "Name it: delimiter under [table] in a recipe."
+        raise Problem("layout", f"More than one delimiter fits every row: {said}.", remedy)
+    return _decimal_settled(best, text)
+
+
+def _ways(table: TableLayout) -> list[tuple[str, str]]:
+    delimiters = [table.delimiter] if table.delimiter else list(DELIMITERS)
+    decimals = [table.decimal] if table.decimal else [".", ","]
+    return [(d, s) for d in delimiters for s in decimals]
+
+
+def _rows(head: str, skip: int) -> list[tuple[int, str]]:
+    """Line numbers from 1 and lines, without blank lines and comments."""
+    numbered = enumerate(lines_of(head), 1)
+    return [(n, line) for n, line in numbered if n > skip and line.strip() and not line.startswith("#")]
+
+
+def _fit(rows: list[tuple[int, str]], delimiter: str, decimal: str, table: TableLayout) -> Layout | None:
+    if all(len(split_row(line, delimiter)) < 3 for _, line in rows[:3] + rows[-1:]):
+        return None
+    cells = [(n, tuple(split_row(line, delimiter))) for n, line in rows[: _ROWS + 20]]
+    count, times = Counter(len(row) for _, row in cells).most_common(1)[0]
+    if count < 3 or times < 0.5 * len(cells):
+        return None
+    while cells and len(cells[0][1]) != count:  # lines about the recording, before the table
+        cells = cells[1:]
+    names: tuple[str, ...] = ()
+    if table.header or (table.header is None and _is_header(cells, decimal)):
+        names = tuple(name.strip() for name in cells[0][1])
+        cells = cells[1:]
+    units_row: tuple[str, ...] = ()
+    if names and len(cells) > 1 and is_row_of_units(cells[0][1]):
+        units_row = cells[0][1]
+        cells = cells[1:]
+    if not cells:
+        return None
+    sample = tuple(row for _, row in cells[:_ROWS])
+    layout = Layout(delimiter, decimal, count, names, cells[0][0], sample, rows[0][0] - 1, units_row)
+    return layout if _numeric_columns(layout) >= 3 else None
+
+
+def _is_header(cells: list[tuple[int, tuple[str, ...]]], decimal: str) -> bool:
+    """A first row that is text wherever the rows below are numbers. One odd cell is not a header but a fault."""
+    below = list(zip(*(row for _, row in cells[1:]), strict=False)) or [()] * len(cells[0][1])
+    tops = [
+        top for top, column in zip(cells[0][1], below, strict=False) if not column or _mostly_numbers(column, decimal)
+    ]
+    return bool(tops) and not any(is_number(top, decimal) for top in tops)
+
+
+def _mostly_numbers(cells: list[str] | tuple[str, ...], decimal: str) -> bool:
+    numbers = sum(is_number(cell, decimal) for cell in cells)
+    nothing = sum(_NOTHING.fullmatch(cell.strip()) is not None for cell in cells)
+    return numbers > 0 and numbers > 0.5 * (len(cells) - nothing)
+
+
+def _numeric_columns(layout: Layout) -> int:
+    return sum(layout.numeric(i) for i in range(layout.columns))
+
+
+def _decimal_settled(best: list[Layout], text: Text) -> Layout:
+    """Of two that differ in the decimal sign only: whole numbers so far, so look whether a comma comes later."""
+    if len(best) == 1:
+        return best[0]
+    later_comma = best[0].delimiter != "," and b"," in text.utf8 and b"." not in text.utf8
+    return next(fit for fit in best if (fit.decimal == ",") == later_comma)
+
+
+def _no_fit(rows: list[tuple[int, str]], table: TableLayout) -> Problem:
+    delimiters = [table.delimiter] if table.delimiter else list(DELIMITERS)
+    line = rows[0][0]
+    first = next((cells for d in delimiters if len(cells := split_row(rows[0][1], d)) >= 3), [])
+    if first and len(rows) == 1 and not any(is_number(cell, ".") for cell in first):
+        return Problem("header_only", "There is a header but no row below it.", "Record again.", line=line)
+    fits = [_two_columns(rows, d, s) for d, s in _ways(table)]
+    if any(fits):
+        return Problem(
+            "column_missing",
+            "There are fewer than three columns of numbers: an axis is missing.",
+            "Export x, y and z.",
+            line=line,
+        )
+    return Problem(
+        "not_a_table",
+        f'This is not a table of numbers: it begins with "{shown(rows[0][1], 40)}".',
+        "Export the recording from its logger as a table of text (CSV) with columns x, y and z.",
+        line=line,
+    )
+
+
+def _two_columns(rows: list[tuple[int, str]], delimiter: str, decimal: str) -> bool:
+    body = [split_row(line, delimiter) for _, line in rows[1:_ROWS]]
+    widths = {len(row) for row in body}
+    if len(widths) != 1 or not body:
+        return False
+    return any(_mostly_numbers(column, decimal) for column in zip(*body, strict=True))

@@ -1,0 +1,1 @@
+"""Tables of labels, and labels that the signal contradicts."""

@@ -1,0 +1,1 @@
+"""Files that describe sensor parts: read and checked."""

@@ -1,0 +1,1 @@
+"""What an import was told about a kind of file."""

@@ -1,0 +1,251 @@
+"""What an import was told about a kind of file: remembered, repeatable, shareable."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields
+from pathlib import Path
+from typing import TypeVar
+
+from data.atomic_file import write_atomically
+from data.ordinary_file import content_of
+from data.plain_values import Fail, Fields, Where, where_text
+from data.problem import Problem, from_os_error
+from data.recipe import parser as sections
+from data.recipe.parser import about_from, front_end_from
+from data.recipe.sections import (
+    ACCELERATION_UNITS,
+    DELIMITERS,
+    SETTINGS_OF_USE,
+    STAMPS,
+    TIME_UNITS,
+    Axes,
+    Clock,
+    Column,
+    ColumnNames,
+    FrontEndSection,
+    LabelTable,
+    Node,
+    Own,
+    Raw,
+    SplitColumns,
+    TableLayout,
+    Units,
+    Volts,
+)
+from data.recordings.model import About
+
+__all__ = [
+    "ACCELERATION_UNITS",
+    "DELIMITERS",
+    "SETTINGS_OF_USE",
+    "STAMPS",
+    "TIME_UNITS",
+    "Axes",
+    "Clock",
+    "Column",
+    "ColumnNames",
+    "FrontEndSection",
+    "LabelTable",
+    "Node",
+    "Own",
+    "Raw",
+    "Recipe",
+    "SplitColumns",
+    "TableLayout",
+    "Units",
+    "Volts",
+    "about_from",
+    "front_end_from",
+    "read_recipe",
+    "recipe_from",
+    "recipe_from_plain",
+    "recipe_from_toml",
+    "recipe_to_plain",
+    "recipe_to_toml",
+    "write_recipe",
+]
+
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """A kind of file, as far as somebody said; every part may be empty.
+
+    `one_recording`: all rows are one, whatever columns that name a sensor or a person hold. `part`: which of the
+    recordings in one file, in a recipe that was completed for one of them.
+    """
+
+    pattern: str = ""
+    columns: ColumnNames = field(default_factory=ColumnNames)
+    table: TableLayout = field(default_factory=TableLayout)
+    units: Units = field(default_factory=Units)
+    clock: Clock = field(default_factory=Clock)
+    labels: LabelTable = field(default_factory=LabelTable)
+    front_end: FrontEndSection | None = None
+    about: About = field(default_factory=About)
+    raw: Raw | None = None
+    volts: Volts | None = None
+    own: Own | None = None
+    axes: Axes = field(default_factory=Axes)
+    split: SplitColumns = field(default_factory=SplitColumns)
+    nodes: tuple[Node, ...] = ()
+    part: tuple[tuple[str, str], ...] = ()
+    one_recording: bool = False
+
+
+def read_recipe(path: Path) -> Recipe:
+    """The recipe in a TOML file. Raises Problem with file, line and key."""
+    try:
+        text = content_of(path).decode("utf-8-sig")
+    except OSError as error:
+        raise from_os_error(error, path.name, "read") from error
+    except UnicodeDecodeError as error:
+        raise Problem("recipe", "The recipe is not UTF-8 text.", "Save it as UTF-8.", file=path.name) from error
+    return recipe_from_toml(text, path.name)
+
+
+def recipe_from_toml(text: str, file: str = "") -> Recipe:
+    """The recipe in a TOML text; `file` names it in problems."""
+    try:
+        plain = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        found = re.search(r"\(at line (\d+)", str(error))
+        line = int(found[1]) if found else text.count("\n") + 1
+        said = re.sub(r" \(at .*\)$", "", str(error))
+        raise Problem(
+            "recipe", f"The recipe is not TOML: {said}.", "Correct the line.", file=file, line=line
+        ) from error
+
+    except (ValueError, RecursionError) as error:  # a number of thousands of digits, tables within tables
+        raise Problem("recipe", "This is not a recipe: a number or its nesting is beyond all measure.",
+                      "Correct it.", file=file) from error
+
+    def fail(where: Where, message: str, remedy: str) -> Problem:
+        return Problem("recipe", message, remedy, file=file, line=_line_of(text, where), column=where_text(where))
+
+    return recipe_from_plain(plain, fail)
+
+
+def write_recipe(recipe: Recipe, path: Path) -> None:
+    """Write it as TOML, atomically. Raises Problem where the place can't be written."""
+    write_atomically(path, recipe_to_toml(recipe))
+
+
+def recipe_to_toml(recipe: Recipe) -> str:
+    """The recipe as TOML, only what was said."""
+    parts = []
+    for section, values in recipe_to_plain(recipe).items():
+        assert isinstance(values, Mapping)
+        rows = "".join(f"{_toml_key(key)} = {_toml(value)}\n" for key, value in values.items())
+        parts.append(f"[{section}]\n{rows}")
+    return "\n".join(parts)
+
+
+def _toml_key(key: str) -> str:
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else _toml(key)
+
+
+def _toml(value: object) -> str:
+    # A JSON string, number, flag or list of them is also TOML, but for DEL, which TOML wants escaped.
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        value = int(value)
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(_toml(v) for v in value) + "]"
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def recipe_to_plain(recipe: Recipe) -> dict[str, object]:
+    """Tables of plain values in the layout of the TOML file, only what was said."""
+    tables: dict[str, object] = {
+        "files": {**({"pattern": recipe.pattern} if recipe.pattern else {}),
+                  **({"one_recording": True} if recipe.one_recording else {})},
+        "columns": _said(recipe.columns, ColumnNames()),
+        "split": _said(recipe.split, SplitColumns()),
+        "nodes": {node.name: [node.x, node.y, node.z] for node in recipe.nodes},
+        "part": dict(recipe.part),
+        "table": _said(recipe.table, TableLayout()),
+        "units": _said(recipe.units, Units()),
+        "raw": _said(recipe.raw, None) if recipe.raw else {},
+        "volts": _said(recipe.volts, None) if recipe.volts else {},
+        "own": _said(recipe.own, None) if recipe.own else {},
+        "axes": axes_to_plain(recipe.axes),
+        "time": _said(recipe.clock, Clock()),
+        "labels": _said(recipe.labels, LabelTable()),
+        "front_end": _said(recipe.front_end, None) if recipe.front_end else {},
+        "about": _said(recipe.about, About()),
+    }
+    return {name: values for name, values in tables.items() if values}
+
+
+def axes_to_plain(axes: Axes) -> dict[str, object]:
+    """The keys that are said."""
+    return _said(axes, Axes())
+
+
+def _said(part: object, unsaid: object) -> dict[str, object]:
+    said = {}
+    for f in fields(part):  # type: ignore[arg-type]
+        value = getattr(part, f.name)
+        if value is not None and (unsaid is None or value != getattr(unsaid, f.name)):
+            said[f.name] = list(value) if isinstance(value, tuple) else value
+    return said
+
+
+def recipe_from_plain(plain: object, fail: Fail | None = None) -> Recipe:
+    """The inverse of `recipe_to_plain`. Raises what `fail(where, message, remedy)` makes; unknown keys are refused."""
+    return recipe_from(Fields(plain, (), fail or _fail_plainly))
+
+
+def recipe_from(top: Fields) -> Recipe:
+    """A recipe from its sections, wherever they stand."""
+
+    def maybe(key: str, read: Callable[[Fields], T]) -> T | None:
+        return read(top.table(key)) if key in top else None
+
+    files = top.table("files")
+    recipe = Recipe(
+        pattern=sections.pattern(files, "pattern"),
+        columns=sections.columns_from(top.table("columns")),
+        table=sections.table_from(top.table("table")),
+        units=sections.units_from(top.table("units")),
+        clock=sections.clock_from(top.table("time")),
+        labels=sections.labels_from(top.table("labels")),
+        front_end=maybe("front_end", front_end_from),
+        about=about_from(top.table("about")),
+        raw=maybe("raw", sections.raw_from),
+        volts=maybe("volts", sections.volts_from),
+        own=maybe("own", sections.own_from),
+        axes=sections.axes_from(top.table("axes")),
+        split=sections.split_from(top.table("split")),
+        nodes=sections.nodes_from(top.table("nodes")),
+        part=sections.part_from(top.table("part")),
+        one_recording=bool(files.flag("one_recording", False)),
+    )
+    files.done()
+    top.done()
+    return recipe
+
+
+def _fail_plainly(where: Where, message: str, remedy: str) -> Problem:
+    return Problem("recipe", message, remedy, column=where_text(where))
+
+
+def _line_of(text: str, where: Where) -> int | None:
+    """The line where the section's key is set, else where the section begins; None where neither is there."""
+    section, found = "", None
+    for number, line in enumerate(text.splitlines(), 1):
+        head = re.match(r"\s*\[([^\]]+)\]", line[:400])
+        if head:
+            section = head[1].strip()
+            if where and section == where[0]:
+                found = number
+        key = re.match(r"\s*[\"']?([^\s=\"']+)[\"']?\s*=", line[:400])
+        if key and where[:2] == ((section, key[1]) if section else (key[1],)):
+            return number
+    return found

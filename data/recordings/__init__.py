@@ -1,0 +1,1 @@
+"""Checked recordings: reading, units, calibration, quality, cache."""

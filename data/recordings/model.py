@@ -1,0 +1,183 @@
+"""What a recording is once it has been read: samples on an even grid, and where each one stands in time.
+
+What is known of a recording's clock and sensor beside its file: kept in the study, and undone without a trace.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+import numpy as np
+
+STANDARD_GRAVITY = 9.80665
+"""m/s² in one g, exactly (ISO 80000-3; CGPM 1901)."""
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Samples without a gap: sample `first + i` was taken at `start_s + i * step_s`, seconds of the stamps' clock.
+
+    `step_s` is the fitted step, not the nominal one: labels speak in stamp time.
+    """
+
+    first: int
+    start_s: float
+    step_s: float
+
+
+@dataclass(frozen=True)
+class About:
+    """What is known of a recording beside its samples; empty text where nobody said."""
+
+    person: str = ""
+    activity: str = ""
+    placement: str = ""
+    trial: str = ""
+    node: str = ""
+    setting: str = ""
+    """"staged", "free-living" or empty."""
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Something a reader noticed and did not refuse: a short kind ("clipped", "bursts", "rate", …) and a sentence."""
+
+    kind: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class WatchedColumn:
+    """A column that was watched beside the acceleration, "temperature" or "battery": its first and last values (means
+    of the first and last tenth) and its extremes."""
+
+    kind: str
+    first: float
+    last: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, eq=False)
+class Recording:
+    """One sensor's samples, checked.
+
+    `samples`: (n, 3) float64 in g, or int16 counts of the study's own front end where `unit` is "counts".
+    `rate_hz`: the nominal rate the logger is taken to have had; `fitted_rate_hz` what the stamps say.
+    `rate_known`: False where the fitted rate is within 3 % of no nominal rate; such a recording is not scored.
+    `stretches`: at least one, ascending by `first`, the first at sample 0.
+    `origin_s`: seconds since 1970 at which the stretches' clock was zero, None where nobody knows.
+    `group`: what the nodes of one recording have in common; empty where a recording is one node.
+    `calibrated`: whether a calibration made these samples' g true.
+    """
+
+    name: str
+    samples: np.ndarray
+    unit: str
+    rate_hz: float
+    fitted_rate_hz: float
+    rate_known: bool
+    stretches: tuple[Stretch, ...]
+    clipped: int = 0
+    remarks: tuple[Remark, ...] = ()
+    sha256: str = ""
+    about: About = field(default_factory=About)
+    origin_s: float | None = None
+    asides: tuple[WatchedColumn, ...] = ()
+    group: str = ""
+    calibrated: bool = False
+
+    def __len__(self) -> int:
+        return len(self.samples)
+
+    @property
+    def gaps(self) -> int:
+        return len(self.stretches) - 1
+
+    @property
+    def duration_s(self) -> float:
+        """Seconds recorded: samples times their step, gaps left out."""
+        return sum(len(piece) * s.step_s for s, piece in zip(self.stretches, self.pieces(), strict=True))
+
+    def pieces(self) -> list[np.ndarray]:
+        """The samples of each stretch, not copied."""
+        return np.split(self.samples, [s.first for s in self.stretches[1:]])
+
+
+@dataclass(frozen=True)
+class Label:
+    """Something that happened: a closed interval in seconds of the recording's clock.
+
+    `kind` is "fall" or "other"; `name` the activity in the user's own word. `end_s` is None for a label that
+    holds from end to end of its recording (then `onset_s` is None too). `annotator`: who said so, empty where
+    nobody is named; labels of one annotator don't overlap, those of several may.
+    """
+
+    kind: str
+    name: str
+    onset_s: float | None
+    end_s: float | None
+    comment: str = ""
+    annotator: str = ""
+
+    @property
+    def title(self) -> str:
+        """The activity, or the kind where none was named."""
+        return self.name or self.kind
+
+
+@dataclass(frozen=True)
+class Trim:
+    """Seconds of a recording's clock that are left off at its beginning and at its end: donning, handling."""
+
+    start_s: float = 0.0
+    end_s: float = 0.0
+
+    @property
+    def total_s(self) -> float:
+        return self.start_s + self.end_s
+
+
+Seconds = TypeVar("Seconds", float, np.ndarray)
+
+
+@dataclass(frozen=True)
+class Shift:
+    """Another clock against a recording's own: its t is `offset_s` + (1 + `drift_ppm` / 10⁶) · t here."""
+
+    offset_s: float = 0.0
+    drift_ppm: float = 0.0
+
+    def here(self, there_s: Seconds) -> Seconds:
+        return self.offset_s + (1 + self.drift_ppm / 1e6) * there_s
+
+    def there(self, here_s: Seconds) -> Seconds:
+        return (here_s - self.offset_s) / (1 + self.drift_ppm / 1e6)
+
+    def after(self, first: Shift) -> Shift:
+        """The clock that `first` brings to a second one, brought on by this from the second one."""
+        more = 1 + self.drift_ppm / 1e6
+        return Shift(self.offset_s + more * first.offset_s, (more * (1 + first.drift_ppm / 1e6) - 1) * 1e6)
+
+    def inverse(self) -> Shift:
+        """The way back."""
+        less = 1 / (1 + self.drift_ppm / 1e6)
+        return Shift(-self.offset_s * less, (less - 1) * 1e6)
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """`true = (read − offset_g) / gain`, axis by axis.
+
+    `origin`: how it was found. `before_g`, `after_g`: how far |a| was off 1 g at rest, root mean square over the
+    `stretches` it was found on. `lacking`: faces that were not seen, whose axes stay as they are.
+    """
+
+    offset_g: tuple[float, float, float]
+    gain: tuple[float, float, float]
+    origin: str
+    before_g: float
+    after_g: float
+    stretches: int
+    lacking: tuple[str, ...] = field(default=())

@@ -1,0 +1,1 @@
+"""The study file and the record of the sealed set."""

@@ -1,0 +1,1 @@
+"""From time stamps to the even grid on which a logger sampled."""

@@ -1,0 +1,1 @@
+"""Current, battery, bus, memory, the life of an alarm."""

@@ -1,0 +1,163 @@
+"""The bus between sensor and processor, how long samples wait in the buffer, and the radio to the receiver."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from detect.device.part.part import ANALOGUE
+from detect.device.quantities import FROM_MEMORY, PRACTICE, Quantity, Values, choice
+
+I2C_STANDARD, I2C_FAST, SPI = "I²C standard", "I²C fast", "SPI"
+I2C_KHZ = {I2C_STANDARD: 100.0, I2C_FAST: 400.0}
+"""Clocks of the two modes (I²C-bus specification)."""
+
+ALARMS, EVERY_SAMPLE = "alarms", "every sample"
+FROM_STUDY, TYPED = "the study", "as typed"
+
+_BUS_FRAMING = "I²C-bus specification"
+_FRAME = "IEEE Std 802.15.4"
+_DUTY = "EN 300 220-2, from memory"
+
+QUANTITIES: tuple[Quantity, ...] = (
+    choice("bus.kind", (I2C_STANDARD, I2C_FAST, SPI), I2C_FAST, "bus",
+           "I²C at 100 or 400 kbit/s, nine bit times a byte; or SPI by its clock, eight.", _BUS_FRAMING),
+    Quantity("bus.spi_clock_khz", "kHz", 1000, 10, 50_000, "SPI clock", "Bits a second on SPI; I²C has its own.",
+             PRACTICE),
+    Quantity("bus.sample_bytes", "bytes", 6, 1, 64, "bytes a sample", "Three axes of two bytes.", PRACTICE),
+    Quantity("bus.pull_up_kohm", "kΩ", 4.7, 0.1, 1000, "pull-ups",
+             "Each of the two I²C lines draws the supply through this while it is low, half of the time.", PRACTICE),
+    Quantity("bus.spi_ua", "µA", 100, 0, 100_000, "SPI lines", "Drawn by the lines while they are clocked.",
+             FROM_MEMORY),
+    Quantity("bus.convert_us", "µs", 30, 0.1, 100_000, "three conversions",
+             "An analogue part has no bus: the processor's converter takes so long for the three axes.", FROM_MEMORY),
+    Quantity("bus.converter_ua", "µA", 300, 0, 100_000, "converter", "Drawn while it converts.", FROM_MEMORY),
+    choice("radio.sends", (ALARMS, EVERY_SAMPLE), ALARMS, "radio sends",
+           "Only alarms and heartbeats, or every sample as well, as when recordings are made.", PRACTICE),
+    choice("radio.alarms_from", (FROM_STUDY, TYPED), FROM_STUDY, "alarms a day from",
+           "The unlabelled alarms of the study's free-living time where it has any; else, or if so chosen, the number "
+           "below.", PRACTICE),
+    Quantity("radio.alarms_per_day", "a day", 2, 0, 100_000, "alarms a day",
+             "Alarms that the detector raises on a day; those that are cancelled in time are not sent.", PRACTICE),
+    Quantity("radio.message_bytes", "bytes", 24, 1, 65_535, "message", "Bytes of an alarm or a heartbeat.", PRACTICE),
+    Quantity("radio.startup_ms", "ms", 2, 0, 10_000, "start-up",
+             "From asleep to the first bit in the air, drawing as it does while it listens.", FROM_MEMORY),
+    Quantity("radio.turnaround_ms", "ms", 0.192, 0, 1000, "turnaround", "From sending to receiving.", _FRAME),
+    Quantity("radio.answer_bytes", "bytes", 11, 0, 1024, "link's answer",
+             "The receiver's acknowledgement of each frame, all of it.", _FRAME),
+    Quantity("radio.window_ms", "ms", 5, 0, 60_000, "listens for",
+             "After an alarm the radio listens in windows until the station has acknowledged.", PRACTICE),
+    Quantity("radio.window_every_ms", "ms", 100, 0.1, 600_000, "every", "From one window to the next.", PRACTICE),
+    Quantity("radio.alive_per_day", "a day", 24, 0, 100_000, "heartbeats",
+             "Messages a day that say the device still works.", PRACTICE),
+    Quantity("radio.on_ma", "mA", 12, 0, 2000, "sending", "Drawn while the radio sends.", FROM_MEMORY),
+    Quantity("radio.receive_ma", "mA", 12, 0, 2000, "listening", "Drawn while it starts, turns around or listens.",
+             FROM_MEMORY),
+    Quantity("radio.lowest_v", "V", 1.8, 0.5, 60, "works from", "The lowest supply it works at.", FROM_MEMORY),
+    Quantity("radio.duty_pct", "%", 100, 0.001, 100, "may send for",
+             "Share of an hour that the band allows: 0.1, 1 or 10 % below 1 GHz, by sub-band.", _DUTY),
+    Quantity("radio.bit_rate_kbps", "kbit/s", 250, 0.1, 100_000, "bit rate", "Bits a second in the air.", _FRAME),
+    Quantity("radio.payload_bytes", "bytes", 96, 1, 65_535, "payload", "Bytes of samples that a packet carries.",
+             PRACTICE),
+    Quantity("radio.overhead_bytes", "bytes", 17, 0, 1024, "around the payload",
+             "Preamble, addresses and check of each packet.", _FRAME),
+    Quantity("radio.slot_ms", "ms", 5, 0.01, 60_000, "slot",
+             "The time that the receiver keeps for one packet, with the guard around it.", PRACTICE),
+    Quantity("radio.nodes", "", 1, 1, 100_000, "nodes", "Nodes that send to one receiver.", PRACTICE),
+)
+
+
+def read_bits(kind: str, data_bytes: float) -> float:
+    """Bit times of one burst read.
+
+    I²C, by its bus specification: start, address, register, repeated start, address, the data, stop; a byte is nine bit
+    times with its acknowledgement. SPI: a command of eight bits, then eight a byte, without the select line's set-up.
+    """
+    return 8 * (1 + data_bytes) if kind == SPI else 1 + 9 + 9 + 1 + 9 * (1 + data_bytes) + 1
+
+
+def clock_hz(values: Values) -> float:
+    kind = values.text("bus.kind")
+    return 1000 * (values.number("bus.spi_clock_khz") if kind == SPI else I2C_KHZ[kind])
+
+
+@dataclass(frozen=True)
+class BusLoad:
+    """One read: its bit times and seconds. `sample_us`: what of it falls on a sample. `share` of the bus at the rate
+    asked for, `highest_hz` what it could bear. `latency_ms`: how long the oldest sample of a read has waited."""
+
+    bits: float
+    read_us: float
+    sample_us: float
+    share: float
+    highest_hz: float
+    latency_ms: float
+
+
+def bus_load(values: Values, samples_per_s: float, rate_hz: float) -> BusLoad:
+    """The buffer is read at its watermark; an analogue part is converted sample by sample, without a bit on a bus.
+    `samples_per_s`: how many samples are read in the mean; `rate_hz`: how fast they come while they come.
+    """
+    if values.text("part.kind") == ANALOGUE:
+        burst, bits, read_s = 1.0, 0.0, values.number("bus.convert_us") / 1e6
+    else:
+        burst = samples_a_read(values)
+        bits = read_bits(values.text("bus.kind"), burst * values.number("bus.sample_bytes"))
+        read_s = bits / clock_hz(values)
+    return BusLoad(bits, 1e6 * read_s, 1e6 * read_s / burst, samples_per_s * read_s / burst, burst / read_s,
+                   1000 * ((burst - 1) / rate_hz + read_s))
+
+
+def samples_a_read(values: Values) -> float:
+    """The watermark of a part's buffer; an analogue part has none."""
+    return 1.0 if values.text("part.kind") == ANALOGUE else values.number("wake.watermark_samples")
+
+
+def lines_ua(values: Values, supply_v: float) -> float:
+    """What is drawn while samples are read: by two pull-ups, each low for half of the time; by SPI; by a converter."""
+    if values.text("part.kind") == ANALOGUE:
+        return values.number("bus.converter_ua")
+    if values.text("bus.kind") == SPI:
+        return values.number("bus.spi_ua")
+    return 1000 * supply_v / values.number("bus.pull_up_kohm")
+
+
+@dataclass(frozen=True)
+class RadioLoad:
+    """Of a node that sends every sample: samples a packet, packets a second, time in the air of one. `nodes`: how many
+    such nodes one receiver bears, a slot for each packet. `slots`: the share of its time that the nodes asked for
+    need. `exchange_ms`: a packet with turnaround and the link's answer."""
+
+    packet_samples: int
+    packets_per_s: float
+    air_ms: float
+    exchange_ms: float
+    nodes: int
+    slots: float
+
+
+def radio_load(values: Values, rate_hz: float) -> RadioLoad:
+    samples = int(values.number("radio.payload_bytes") // values.number("bus.sample_bytes"))
+    packets = rate_hz / max(samples, 1)
+    air_ms = frame_ms(values, values.number("radio.payload_bytes"))
+    slot = packets * values.number("radio.slot_ms") / 1000
+    nodes = int((1 + 1e-12) / slot) if samples else 0
+    return RadioLoad(samples, packets, air_ms, air_ms + values.number("radio.turnaround_ms") + answer_ms(values), nodes,
+                     values.number("radio.nodes") * slot)
+
+
+def frame_ms(values: Values, payload_bytes: float) -> float:
+    """A frame in the air."""
+    return 8 * (payload_bytes + values.number("radio.overhead_bytes")) / values.number("radio.bit_rate_kbps")
+
+
+def answer_ms(values: Values) -> float:
+    """The link's answer in the air."""
+    return 8 * values.number("radio.answer_bytes") / values.number("radio.bit_rate_kbps")
+
+
+def send_mams(values: Values, payload_bytes: float | None = None) -> float:
+    """Charge of one send in mA·ms: start-up, frame, turnaround, the link's answer. Of a message unless said."""
+    number = values.number
+    frame = frame_ms(values, number("radio.message_bytes") if payload_bytes is None else payload_bytes)
+    listening = number("radio.startup_ms") + number("radio.turnaround_ms") + answer_ms(values)
+    return frame * number("radio.on_ma") + listening * number("radio.receive_ma")

@@ -1,0 +1,1 @@
+"""The sensor part: what it is, what it reads, where it is mounted."""

@@ -1,0 +1,1 @@
+"""A device that sleeps until its part's interrupt."""

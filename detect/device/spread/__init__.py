@@ -1,0 +1,1 @@
+"""Devices that differ from each other within their tolerances."""

@@ -1,0 +1,1 @@
+"""The same answers as the reference over a whole corpus at once."""

@@ -1,0 +1,344 @@
+/* plumbfall_log_vectors_test.h: the part of plumbfall_device_vectors_test.c, which alone includes it, that runs the
+ * vectors of log and commands, on a flash in RAM that fails where a vector says so; and how all parts compare bytes.
+ */
+#ifndef PLUMBFALL_LOG_VECTORS_TEST_H
+#define PLUMBFALL_LOG_VECTORS_TEST_H
+
+#include <stddef.h>
+
+#include "plumbfall_device_vectors.h"
+
+enum { MEMORY = 2048, BYTES = 512, BITS_A_BYTE = 8, FENCED = 0x5A5A };
+
+static uint8_t memory[MEMORY];
+static uint8_t bytes[BYTES];
+static uint8_t written[(MEMORY + BITS_A_BYTE - 1) / BITS_A_BYTE]; /* a bit for each byte programmed since its erase */
+static plf_flash flash;
+static plf_log a_log;
+static uint32_t left_until_cut; /* bytes programmed and blocks erased until power goes; UINT32_MAX: it stays */
+static int gone;
+static uint32_t stuck_at = UINT32_MAX;      /* a byte that can't be programmed */
+static uint32_t unreadable_at = UINT32_MAX; /* a byte that can't be read */
+static int broke_a_rule;
+
+/* ---- Comparing bytes ---- */
+
+/* FNV-1a. A CRC-32 would not do: of bytes that end with their own it is always the same. */
+static uint32_t hash_of(const uint8_t *some, uint32_t size)
+{
+    uint32_t hash = 2166136261U;
+    for (uint32_t i = 0; i < size; i++) {
+        hash = (hash ^ some[i]) * 16777619U;
+    }
+    return hash;
+}
+
+static int same_bytes(const uint8_t *a, const uint8_t *b, uint32_t size)
+{
+    for (uint32_t i = 0; i < size; i++) {
+        if (a[i] != b[i]) {
+            return 0;
+        }
+    }
+    return 1;
+}
+
+static void pack_all(const plf_record_vector *v)
+{
+    for (uint32_t i = 0; i < (uint32_t)v->record.before + v->record.after; i++) {
+        plf_pack(bytes + plf_record_samples(&v->record), i, v->record.bits, v->record.shift,
+                 plf_vector_samples[v->samples_at + i]);
+    }
+}
+
+/* A frame's bytes are right, and nothing behind them was written. */
+static int writes(const plf_frame *frame, const uint8_t *expected, uint32_t size)
+{
+    uint8_t out[PLF_FRAME_MOST + 1U];
+    for (uint32_t i = 0; i < sizeof out; i++) {
+        out[i] = 0xA5;
+    }
+    return plf_link_write(frame, out) == size && same_bytes(out, expected, size) && out[size] == 0xA5;
+}
+
+/* ---- A flash in RAM that loses its power where the vector says so ---- */
+
+enum power { ON, GOES, GONE };
+
+static enum power next_power(void)
+{
+    if (gone) {
+        return GONE;
+    }
+    if (left_until_cut == 0) {
+        gone = 1;
+        return GOES;
+    }
+    if (left_until_cut != UINT32_MAX) {
+        left_until_cut--;
+    }
+    return ON;
+}
+
+static int flash_read(void *context, uint32_t at, uint8_t *to, uint32_t size)
+{
+    (void)context;
+    if (at + size > flash.block_bytes * flash.blocks) {
+        broke_a_rule = 1;
+        return 1;
+    }
+    for (uint32_t i = 0; i < size; i++) {
+        to[i] = at + i < MEMORY ? memory[at + i] : 0xFF; /* a larger flash is blank behind */
+    }
+    return unreadable_at >= at && unreadable_at < at + size;
+}
+
+/* Of the byte at which power goes, bits 1, 3, 5 and 7 are left as they were. */
+static int flash_program(void *context, uint32_t at, const uint8_t *from, uint32_t size)
+{
+    (void)context;
+    if (at % flash.unit_bytes != 0 || size % flash.unit_bytes != 0 || at + size > MEMORY) {
+        broke_a_rule = 1;
+        return 1;
+    }
+    for (uint32_t i = at; i < at + size; i++) {
+        const enum power power = next_power();
+        const unsigned was = memory[i];
+        const unsigned bit = 1U << i % BITS_A_BYTE;
+        if (power == GONE) {
+            return 1;
+        }
+        if ((written[i / BITS_A_BYTE] & bit) != 0) {
+            broke_a_rule = 1; /* twice between two erases */
+        }
+        written[i / BITS_A_BYTE] = (uint8_t)(written[i / BITS_A_BYTE] | bit);
+        memory[i] = (uint8_t)(was & (power == GOES || i == stuck_at ? from[i - at] | 0xAAU : from[i - at]));
+        if (power == GOES) {
+            return 1;
+        }
+    }
+    return 0;
+}
+
+/* Of a block whose erase is cut the first half is erased. */
+static int flash_erase(void *context, uint32_t block)
+{
+    (void)context;
+    const enum power power = next_power();
+    const uint32_t at = block * flash.block_bytes;
+    const uint32_t size = power == ON ? flash.block_bytes : flash.block_bytes / 2;
+    if (block >= flash.blocks) {
+        broke_a_rule = 1;
+        return 1;
+    }
+    if (power == GONE) {
+        return 1;
+    }
+    for (uint32_t i = at; i < at + size; i++) {
+        memory[i] = 0xFF;
+        written[i / BITS_A_BYTE] = (uint8_t)(written[i / BITS_A_BYTE] & ~(1U << i % BITS_A_BYTE));
+    }
+    return power != ON;
+}
+
+/* ---- Log and commands ---- */
+
+static void new_memory(const plf_log_vector *v)
+{
+    flash.read = flash_read;
+    flash.program = flash_program;
+    flash.erase = flash_erase;
+    flash.block_bytes = v->block_bytes;
+    flash.blocks = v->blocks;
+    flash.unit_bytes = v->unit_bytes;
+    left_until_cut = UINT32_MAX;
+    gone = 0;
+    stuck_at = UINT32_MAX;
+    unreadable_at = UINT32_MAX;
+    for (uint32_t i = 0; i < MEMORY; i++) {
+        memory[i] = (uint8_t)v->fill;
+        written[i / BITS_A_BYTE] = 0;
+    }
+}
+
+static int serves(const plf_log_step_vector *step)
+{
+    plf_parser parser;
+    plf_frame command;
+    plf_frame reply;
+    plf_order order;
+    plf_link_init(&parser);
+    for (uint32_t i = 0; i < PLF_PAYLOAD_MOST; i++) {
+        command.payload[i] = 0xA5;
+    }
+    for (uint32_t i = 0; i < step->in_size; i++) {
+        plf_link_put(&parser, plf_vector_bytes[step->in_at + i]);
+    }
+    if (plf_link_next(&parser, &command) != PLF_READY || parser.used != 0) {
+        return 0;
+    }
+    plf_link_serve(&a_log, &command, &reply, &order);
+    return writes(&reply, &plf_vector_bytes[step->out_at], step->out_size) && order.kind == (enum plf_order_kind)step->a
+        && (order.kind != PLF_ORDER_ACK || order.alarm == step->b)
+        && (order.kind != PLF_ORDER_TIME || order.seconds * 1000U + order.milliseconds == step->b);
+}
+
+static int log_step_passes(const plf_log_step_vector *step)
+{
+    plf_record record;
+    enum plf_outcome outcome = PLF_WITHDRAWN;
+    switch (step->kind) {
+    case PLF_STEP_APPEND:
+        record = plf_record_vectors[step->a].record;
+        pack_all(&plf_record_vectors[step->a]);
+        return plf_log_append(&a_log, &record, bytes, BYTES) == (enum plf_result)step->result
+            && record.sequence == step->b;
+    case PLF_STEP_OUTCOME:
+        return plf_log_set_outcome(&a_log, step->a, (enum plf_outcome)step->b) == (enum plf_result)step->result;
+    case PLF_STEP_LOOK:
+        return plf_log_outcome(&a_log, step->a, &outcome) == (enum plf_result)step->result
+            && (step->result != PLF_DONE || (uint32_t)outcome == step->b);
+    case PLF_STEP_CLEAR:
+        return plf_log_clear(&a_log) == (enum plf_result)step->result;
+    case PLF_STEP_MOUNT:
+        left_until_cut = UINT32_MAX;
+        gone = 0;
+        return plf_log_mount(&a_log, &flash, step->a) == (enum plf_result)step->result
+            && (step->result != PLF_DONE || a_log.sequence == step->b);
+    case PLF_STEP_CUT:
+        left_until_cut = step->a;
+        return 1;
+    case PLF_STEP_STICK:
+        stuck_at = step->a;
+        return 1;
+    case PLF_STEP_NUMBER:
+        a_log.sequence = step->a;
+        return 1;
+    case PLF_STEP_FLIP:
+        memory[step->a / BITS_A_BYTE] = (uint8_t)(memory[step->a / BITS_A_BYTE] ^ 1U << step->a % BITS_A_BYTE);
+        return 1;
+    default:
+        return serves(step);
+    }
+}
+
+static int log_passes(const plf_log_vector *v)
+{
+    const plf_log_step_vector *step = &plf_log_steps[v->steps_at];
+    new_memory(v);
+    broke_a_rule = 0;
+    for (uint32_t i = 0; i < v->steps; i++, step++) {
+        if (!log_step_passes(step) || hash_of(memory, (uint32_t)v->block_bytes * v->blocks) != step->memory_hash) {
+            return 0;
+        }
+    }
+    return !broke_a_rule;
+}
+
+/* Only sizes: a flash that is blank, as large as may be. */
+static int fits_or_not(const plf_geometry_vector *v)
+{
+    plf_log log;
+    new_memory(&plf_log_vectors[0]);
+    flash.block_bytes = v->block_bytes;
+    flash.blocks = v->blocks;
+    flash.unit_bytes = v->unit_bytes;
+    const enum plf_result result = plf_log_mount(&log, &flash, v->largest);
+    return v->slots > 0 ? result == PLF_DONE && log.slots == v->slots
+                        : result == PLF_REFUSED && log.flash == NULL;
+}
+
+static enum plf_result append_first(uint32_t room)
+{
+    plf_record record = plf_record_vectors[0].record;
+    for (uint32_t i = 0; i < BYTES; i++) {
+        bytes[i] = 0xA5;
+    }
+    pack_all(&plf_record_vectors[0]);
+    return plf_log_append(&a_log, &record, bytes, room);
+}
+
+/* Units of 4 bytes, a ring of small records with one of them in it: rooms, offsets and numbers at their ends. */
+static int keeps_to_its_ends(void)
+{
+    const plf_record *first = &plf_record_vectors[0].record;
+    const uint32_t size = plf_record_size(first);
+    const uint32_t units = (size + 3U) / 4U * 4U;
+    plf_record record = *first;
+    enum plf_outcome outcome;
+    new_memory(&plf_log_vectors[0]);
+    int good = plf_log_mount(&a_log, &flash, size) == PLF_DONE && append_first(units - 1U) == PLF_REFUSED
+        && append_first(units) == PLF_DONE && bytes[units] == 0xA5;
+    record.bits = 1;
+    good = good && plf_log_append(&a_log, &record, bytes, BYTES) == PLF_REFUSED
+        && plf_log_append(&a_log, NULL, bytes, BYTES) == PLF_REFUSED
+        && plf_log_append(&a_log, &record, NULL, BYTES) == PLF_REFUSED
+        && plf_log_read(&a_log, 1, 0, bytes, size) == PLF_DONE
+        && plf_log_read(&a_log, 1, 1, bytes, size) == PLF_REFUSED
+        && plf_log_read(&a_log, 1, size, bytes, 0) == PLF_DONE
+        && plf_log_read(&a_log, 1, size + 1U, bytes, 0) == PLF_REFUSED
+        && plf_log_read(&a_log, 1, size, bytes, 1) == PLF_REFUSED
+        && plf_log_read(&a_log, 2, 0, bytes, 1) == PLF_MISSING
+        && plf_log_read(&a_log, 1, 0, NULL, 1) == PLF_REFUSED && plf_log_find(&a_log, 2, &record) == PLF_MISSING
+        && plf_log_find(&a_log, 1, NULL) == PLF_REFUSED && plf_log_count(&a_log, NULL) == PLF_REFUSED
+        && plf_log_outcome(&a_log, 2, &outcome) == PLF_MISSING
+        && plf_log_outcome(&a_log, 1, NULL) == PLF_REFUSED
+        && plf_log_set_outcome(&a_log, 2, PLF_CANCELLED) == PLF_MISSING
+        && plf_log_set_outcome(&a_log, 1, PLF_OPEN) == PLF_REFUSED
+        && plf_log_set_outcome(&a_log, 1, (enum plf_outcome)4) == PLF_REFUSED;
+    return good && !broke_a_rule;
+}
+
+/* What can't be read is neither a record nor blank; a memory that can't be read is not mounted. */
+static int survives_an_unreadable_byte(void)
+{
+    const uint32_t size = plf_record_size(&plf_record_vectors[0].record);
+    plf_record record;
+    enum plf_outcome outcome;
+    new_memory(&plf_log_vectors[0]);
+    int good = plf_log_mount(&a_log, &flash, size) == PLF_DONE && append_first(BYTES) == PLF_DONE;
+    for (unreadable_at = 0; unreadable_at < size; unreadable_at++) {
+        good = good && plf_log_find(&a_log, 1, &record) == PLF_MISSING;
+    }
+    unreadable_at = a_log.area_bytes;
+    good = good && plf_log_outcome(&a_log, 1, &outcome) == PLF_FAILED
+        && plf_log_set_outcome(&a_log, 1, PLF_CANCELLED) == PLF_REFUSED;
+    unreadable_at = a_log.slot_bytes + a_log.area_bytes - 1U; /* in the slot that is next */
+    good = good && append_first(BYTES) == PLF_DONE && a_log.next == 3;
+    unreadable_at = 0;
+    good = good && plf_log_mount(&a_log, &flash, size) == PLF_FAILED && append_first(BYTES) == PLF_REFUSED;
+    unreadable_at = UINT32_MAX;
+    return good && plf_log_mount(&a_log, &flash, size) == PLF_DONE && a_log.sequence == 2 && a_log.next == 3;
+}
+
+/* Another number of blocks is another log. */
+static int tells_logs_apart(void)
+{
+    const uint32_t size = plf_record_size(&plf_record_vectors[0].record);
+    new_memory(&plf_log_vectors[0]);
+    int good = plf_log_mount(&a_log, &flash, size) == PLF_DONE && append_first(BYTES) == PLF_DONE;
+    flash.blocks--;
+    good = good && plf_log_mount(&a_log, &flash, size) == PLF_DONE && a_log.sequence == 0;
+    flash.blocks++;
+    return good && plf_log_mount(&a_log, &flash, size) == PLF_DONE && a_log.sequence == 1;
+}
+
+static int wants_all_of_a_flash(void)
+{
+    plf_flash without = flash;
+    int good = 1;
+    without.read = NULL;
+    good = good && plf_log_mount(&a_log, &without, 100) == PLF_REFUSED;
+    without = flash;
+    without.program = NULL;
+    good = good && plf_log_mount(&a_log, &without, 100) == PLF_REFUSED;
+    without = flash;
+    without.erase = NULL;
+    good = good && plf_log_mount(&a_log, &without, 100) == PLF_REFUSED;
+    without = flash;
+    without.unit_bytes = 0;
+    return good && plf_log_mount(&a_log, &without, 100) == PLF_REFUSED
+        && plf_log_mount(&a_log, &flash, UINT32_MAX) == PLF_REFUSED;
+}
+
+#endif

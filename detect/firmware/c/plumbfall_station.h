@@ -1,0 +1,97 @@
+/* plumbfall_station.h: what a station may ask of a device, and how the device knows that it is the station.
+ *
+ *   static const plf_key key = { tag, 0 };                                   (yours: a keyed hash, see below)
+ *   plf_station station = { &key, &block, NODE, status };
+ *   plf_station_serve(&station, &command, &answer, &order);                  then do what `order` says, send the answer
+ *
+ * Commands that change something, and acknowledgements of alarms, end with a trailer of 12 bytes: a counter, and a tag
+ * of 8 bytes over kind, node, counter and payload. The counter must be above every one that was taken; it is stored
+ * before the command is done, so that none is ever done twice, not even after a restart.
+ *
+ * The tag is a published keyed hash, SipHash-2-4 or a keyed BLAKE2 of 8 bytes, in its authors' own C, which is not part
+ * of these files; the key is given to the device when it is provisioned. Without a key (a null pointer) such commands
+ * are refused, unless the build defines PLF_DANGER_ANYBODY_MAY_COMMAND_THIS_DEVICE.
+ */
+#ifndef PLUMBFALL_STATION_H
+#define PLUMBFALL_STATION_H
+
+#include "plumbfall_block.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define PLF_TAG_BYTES 8U
+#define PLF_TRAILER_BYTES (4U + PLF_TAG_BYTES)
+#define PLF_COMMAND_MOST 64U /* bytes of a command's payload, its trailer included */
+
+/* 0x40 to 0x7F. Those up to 0x4F change something and carry a trailer. */
+enum plf_command_kind {
+    PLF_COMMAND_SET = 0x40,       /* identity of the block, number of the piece, its bytes */
+    PLF_COMMAND_CONFIRM = 0x41,   /* identity of what is on trial */
+    PLF_COMMAND_ROLL_BACK = 0x42, /* nothing */
+    PLF_COMMAND_SELF_TEST = 0x43, /* nothing */
+    PLF_COMMAND_STREAM = 0x44,    /* 1: samples are wanted, 0: no more */
+    PLF_COMMAND_ACKNOWLEDGE = 0x45, /* the alarm's number */
+    PLF_COMMAND_CLEAR = 0x46,     /* the newest alarm's number that the station knows */
+    PLF_COMMAND_TIME = 0x47,      /* seconds in 4 bytes, milliseconds in 2 */
+    PLF_COMMAND_ARM = 0x48,       /* nothing */
+    PLF_COMMAND_GET = 0x50,       /* number of a piece of what is in force */
+    PLF_COMMAND_STATUS = 0x51,    /* nothing */
+    PLF_COMMAND_HEARTBEAT = 0x52, /* nothing */
+    PLF_COMMAND_REPLY = 0x80,     /* added to the kind that it answers */
+    PLF_COMMAND_REFUSED = 0xFF    /* the command's kind, the reason, and of a block what was wrong with it */
+};
+enum plf_command_reason {
+    PLF_COMMAND_UNKNOWN = 1, PLF_COMMAND_MALFORMED, PLF_COMMAND_NOT_AUTHENTIC, PLF_COMMAND_REPLAYED,
+    PLF_COMMAND_NOT_NOW, PLF_COMMAND_BAD_BLOCK, PLF_COMMAND_NO_MEMORY
+};
+
+/* The tag of a message; 0 when done. */
+typedef struct {
+    int (*tag)(void *context, const uint8_t *message, uint32_t size, uint8_t tag[PLF_TAG_BYTES]);
+    void *context;
+} plf_key;
+
+/* What only the firmware knows: set it before each call. */
+typedef struct {
+    uint16_t battery_mv;
+    uint8_t self_test;   /* what the last self-test found; 0 where there was none */
+    uint8_t log_percent; /* of its slots that hold an alarm */
+} plf_station_status;
+
+typedef struct {
+    const plf_key *key; /* NULL: none */
+    plf_block *block;
+    uint16_t node;
+    plf_station_status status;
+} plf_station;
+
+typedef struct {
+    uint8_t kind, length;
+    uint8_t payload[PLF_COMMAND_MOST];
+} plf_command;
+
+/* What a command asks of the firmware beyond the answer. */
+enum plf_station_work {
+    PLF_WORK_NONE, PLF_WORK_SELF_TEST, PLF_WORK_STREAM, PLF_WORK_SILENCE,
+    PLF_WORK_ACKNOWLEDGE, /* alarm `number` */
+    PLF_WORK_CLEAR,       /* the log, unless it has an alarm newer than `number` */
+    PLF_WORK_TIME,        /* `number` seconds and `milliseconds` */
+    PLF_WORK_ARM
+};
+typedef struct {
+    enum plf_station_work work;
+    uint32_t number;
+    uint16_t milliseconds;
+} plf_station_order;
+
+/* Answers a command to this node. PLF_REFUSED for null pointers: there is no answer then. */
+enum plf_result plf_station_serve(plf_station *station, const plf_command *command, plf_command *answer,
+                                  plf_station_order *order);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

@@ -1,0 +1,1 @@
+"""The exported header: fields, writer, reader."""

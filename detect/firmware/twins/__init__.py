@@ -1,0 +1,1 @@
+"""The Python and C twins of detector, record, log, alarm and link."""

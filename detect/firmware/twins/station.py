@@ -1,0 +1,137 @@
+"""What a station asks of a device, both sides of it: the twin of plumbfall_station.c, and what a station sends.
+
+plumbfall_station.h has the commands and their trailer.
+"""
+
+from __future__ import annotations
+
+import hmac
+import struct
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from detect.firmware.twins.block import DONE, FAILED, NO_FAULT, PIECE_BYTES, PIECES, READY, Block, Parameters, piece_of
+
+SET, CONFIRM, ROLL_BACK, SELF_TEST, STREAM, ACKNOWLEDGE, CLEAR, TIME, ARM = range(0x40, 0x49)
+GET, STATUS, HEARTBEAT = range(0x50, 0x53)
+REPLY, REFUSE = 0x80, 0xFF
+UNKNOWN, MALFORMED, NOT_AUTHENTIC, REPLAYED, NOT_NOW, BAD_BLOCK, NO_MEMORY = range(1, 8)  # enum plf_command_reason
+WORK = ("", "self-test", "stream", "silence", "acknowledge", "clear", "time", "arm")  # enum plf_station_work
+TAG_BYTES, TRAILER_BYTES, PAYLOAD_MOST = 8, 12, 64
+_LENGTHS = {CONFIRM: 4, ROLL_BACK: 0, SELF_TEST: 0, STREAM: 1, ACKNOWLEDGE: 4, CLEAR: 4, TIME: 6, ARM: 0,
+            GET: 1, STATUS: 0, HEARTBEAT: 0}
+
+Tag = Callable[[bytes], bytes]
+"""A keyed hash of a message, 8 bytes: the same that the device has."""
+
+
+@dataclass(frozen=True)
+class Command:
+    """A command's or an answer's kind and payload."""
+
+    kind: int
+    payload: bytes = b""
+
+    @property
+    def data(self) -> bytes:
+        return bytes([self.kind]) + self.payload
+
+
+def signed(command: Command, node: int, counter: int, tag: Tag) -> Command:
+    """With its trailer. `counter`: above every one that this device has taken."""
+    return Command(command.kind, command.payload + struct.pack("<I", counter) + tag(_message(command, node, counter)))
+
+
+def _message(command: Command, node: int, counter: int) -> bytes:
+    return struct.pack("<BHI", command.kind, node, counter) + command.payload
+
+
+def sending(parameters: Parameters) -> list[Command]:
+    """The pieces of a block, in any order, each once or more, unsigned."""
+    return [Command(SET, struct.pack("<IB", parameters.identity, number) + piece)
+            for number, piece in enumerate(parameters.pieces)]
+
+
+@dataclass
+class Device:
+    """The device's side. `tag` None: it has no key."""
+
+    block: Block
+    node: int
+    tag: Tag | None
+    battery_mv: int = 0
+    self_test: int = 0
+    log_percent: int = 0
+
+    def serve(self, command: Command) -> tuple[Command, str, int]:
+        """The answer, what the firmware is to do, and its number: an alarm's, or a time in ms. PowerLost within it."""
+        has_trailer = command.kind <= 0x4F
+        payload = command.payload[:-TRAILER_BYTES] if has_trailer else command.payload
+        if command.kind not in _LENGTHS and command.kind != SET:
+            return self._refused(command, UNKNOWN)
+        if (has_trailer and len(command.payload) < TRAILER_BYTES) or not _fits(command.kind, len(payload)) \
+                or len(command.payload) > PAYLOAD_MOST:
+            return self._refused(command, MALFORMED)
+        if has_trailer:
+            why = self._why_not(Command(command.kind, payload), command.payload[len(payload):])
+            return self._refused(command, why) if why else self._change(Command(command.kind, payload))
+        if command.kind == GET:
+            piece = piece_of(self.block.active, payload[0])
+            head = struct.pack("<IB", self.block.active.identity, payload[0])
+            return _reply(command, head + piece) if piece else self._refused(command, MALFORMED)
+        if command.kind == STATUS:
+            block = self.block
+            return _reply(command, struct.pack("<BBIIHBB", 2, block.stage, block.active.identity,
+                                               block.journal.counter, self.battery_mv, self.self_test,
+                                               self.log_percent))
+        return _reply(command)
+
+    def _why_not(self, command: Command, trailer: bytes) -> int:
+        counter, = struct.unpack_from("<I", trailer)
+        if self.tag is None or not hmac.compare_digest(self.tag(_message(command, self.node, counter)), trailer[4:]):
+            return NOT_AUTHENTIC
+        journal = self.block.journal
+        if counter <= journal.counter:
+            return REPLAYED
+        return 0 if journal.append(counter, journal.generation) else NO_MEMORY
+
+    def _change(self, command: Command) -> tuple[Command, str, int]:
+        if command.kind == SET:
+            return self._set(command)
+        if command.kind in (CONFIRM, ROLL_BACK):
+            result = self.block.roll_back() if command.kind == ROLL_BACK \
+                else self.block.confirm(struct.unpack("<I", command.payload)[0])
+            return _reply(command) if result == DONE \
+                else self._refused(command, NO_MEMORY if result == FAILED else NOT_NOW)
+        answer = _reply(command)[0]
+        if command.kind in (ACKNOWLEDGE, CLEAR):
+            work = "clear" if command.kind == CLEAR else "acknowledge"
+            return answer, work, struct.unpack("<I", command.payload)[0]
+        if command.kind == TIME:
+            seconds, ms = struct.unpack("<IH", command.payload)
+            return (answer, "time", 1000 * seconds + ms) if ms <= 999 else self._refused(command, MALFORMED)
+        if command.kind == STREAM:
+            return answer, "stream" if command.payload[0] else "silence", 0
+        return answer, "arm" if command.kind == ARM else "self-test", 0
+
+    def _set(self, command: Command) -> tuple[Command, str, int]:
+        block = self.block
+        identity, number = struct.unpack_from("<IB", command.payload)
+        block.fault = NO_FAULT
+        result = block.piece(identity, number, command.payload[5:])
+        if result in (DONE, READY):
+            return _reply(command, bytes([number, (1 << PIECES) - 1 if result == READY else block.have]))
+        if block.fault != NO_FAULT:
+            return self._refused(command, BAD_BLOCK, bytes([block.fault, block.first]))
+        return self._refused(command, NOT_NOW)
+
+    def _refused(self, command: Command, why: int, more: bytes = b"") -> tuple[Command, str, int]:
+        return Command(REFUSE, bytes([command.kind, why]) + more), "", 0
+
+
+def _reply(command: Command, payload: bytes = b"") -> tuple[Command, str, int]:
+    return Command(REPLY | command.kind, payload), "", 0
+
+
+def _fits(kind: int, length: int) -> bool:
+    return 5 < length <= 5 + PIECE_BYTES if kind == SET else length == _LENGTHS[kind]

@@ -1,0 +1,1 @@
+"""Golden vectors: cases, and what the reference and the twins say of them."""

@@ -1,0 +1,283 @@
+"""What the golden vectors of record, recorder, log, alarm and link try: made here, answered by the twins."""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from detect.firmware.twins.alarm import AlarmSettings
+from detect.firmware.twins.link import ACK, ARM, CLEAR, COUNT, READ, SET_TIME, Frame, frame_bytes, report
+from detect.firmware.twins.record import CLEARED, Record, RecordHead, crc16, crc32, encoded
+
+EVENT = (0, 1, 2, 8, 0xFF, 321, 100, 4_000_000_000, 160, 150, 149, 148, 3, 90_000, 2, 3 * 2**30,
+         -123_456_789_012, 2**40 + 5, 900_000_001, 800_000_002, 700_000_003, 600_000_004, 2**56 - 1)
+EXTREME = (0xFF, 0xFF, 0xFF, 0xFF, 0xFFFF, 0xFFFF, 0xFFFF, *(2**32 - 1,) * 9, -2**63, 2**63 - 1, *(2**32 - 1,) * 4,
+           2**64 - 1)
+
+
+def _samples(count: int, seed: int, top: int = 32768) -> np.ndarray:
+    return np.random.default_rng(seed).integers(-top, top, (count, 3)).astype(np.int16)
+
+
+def _filled(head: RecordHead, seed: int) -> Record:
+    return Record(head, _samples(head.before + head.after, seed))
+
+
+def records() -> tuple[Record, ...]:
+    """Every width and rounding at its ends, with and without measured values, and without samples."""
+    plain = RecordHead(7, 1_700_000_000, 250, 3, 0x89ABCDEF, 50_000, 512_000, 2048, 100, 3, 2)
+    ends = np.array([[-32768, 32767, 0], [-32768, -1, 1], [32767, 2, -2], [8, 7, -8], [-9, 24, -24]], np.int16)
+    full = {"sequence": 2**32 - 1, "seconds": 2**32 - 1, "milliseconds": 999, "node": 65535,
+            "settings_crc32": 2**32 - 1, "rate_millihz": 2**32 - 1, "counts_per_1000_g": 2**32 - 1,
+            "memory_bytes": 2**32 - 1, "slot_bytes": 65535}
+    return (
+        _filled(plain, 1),
+        Record(replace(plain, bits=16), ends),
+        Record(replace(plain, bits=12, shift=4, event=EVENT), ends),
+        Record(replace(plain, bits=11, shift=4), ends),
+        Record(replace(plain, bits=2, shift=14), ends),
+        Record(replace(plain, bits=2, before=5, after=0), ends),
+        Record(replace(plain, bits=15, shift=1, before=0, after=5), ends),
+        _filled(replace(plain, before=1, after=0, bits=3, event=EXTREME), 2),
+        Record(replace(plain, **full, event=EVENT, before=0, after=0), np.zeros((0, 3), np.int16)),
+        Record(replace(plain, kind=CLEARED, bits=2, before=0, after=0), np.zeros((0, 3), np.int16)),
+        _filled(replace(plain, before=9, after=4, bits=13, shift=3), 3),
+        Record(replace(plain, bits=8), np.array([[-129, -128, -127], [-130, 127, 126], [128, 129, 0], [-1, 1, 2],
+                                                 [0, 0, 0]], np.int16)),
+        # What the log's vectors append.
+        _filled(replace(plain, before=4, after=1, bits=8), 4),
+        _filled(replace(plain, before=20, after=4, bits=10, event=EVENT), 5),
+    )
+
+
+SMALL, LARGE = 12, 13
+
+
+def sized() -> tuple[RecordHead, ...]:
+    """Heads whose numbers contradict each other, and records as large as may be and one byte larger."""
+    good = RecordHead(1, before=1, bits=12)
+    return (replace(good, bits=1), replace(good, bits=17), replace(good, bits=12, shift=5),
+            replace(good, milliseconds=1000), replace(good, kind=2), replace(good, before=65535, after=65535, bits=2),
+            replace(good, before=29107, bits=6), replace(good, before=43661, bits=4),
+            replace(good, before=1, after=3000, bits=16, milliseconds=999))
+
+
+def faults() -> Iterator[bytes]:
+    """Bytes that are not a record: each with something of a record right, the checksums above all."""
+    data = encoded(records()[0].head, records()[0].samples)
+    yield data[:39]
+    yield data[:-1]
+    yield b"\xff" * 60
+    for at, value in ((0, 0x51), (1, 0x00), (1, 0x03), (1, 0x41), (1, 0x81), (2, 1), (2, 17), (3, 5), (17, 0x10)):
+        head = bytearray(data[:38])
+        head[at] = value  # and the header's checksum made right again
+        body = bytes(head) + struct.pack("<H", crc16(bytes(head))) + data[40:-4]
+        yield body + struct.pack("<I", crc32(body))
+    for at in (0, 1, 2, 12, 38, 39, 40, len(data) - 5, len(data) - 1):
+        yield data[:at] + bytes([data[at] ^ 0x04]) + data[at + 1:]
+
+
+@dataclass(frozen=True)
+class RecorderCase:
+    """Steps are ("samples", so many), ("alarm", seconds) and ("gap", 0); sample k of a case is (k, −k, 100 − k)."""
+
+    name: str
+    shape: RecordHead
+    steps: tuple[tuple[str, int], ...]
+
+
+def recorders() -> Iterator[RecorderCase]:
+    shape = RecordHead(5, node=2, before=6, after=3, bits=9, event=(0,) * 23)
+    yield RecorderCase("a full circle and all that comes after", shape,
+                       (("samples", 20), ("alarm", 100), ("samples", 3), ("samples", 2)))
+    yield RecorderCase("as many as fit", shape, (("samples", 9), ("alarm", 1), ("samples", 3)))
+    yield RecorderCase("fewer before than wanted", shape, (("samples", 2), ("alarm", 7), ("samples", 3)))
+    yield RecorderCase("a gap while it waits", shape, (("samples", 11), ("alarm", 7), ("samples", 1), ("gap", 0)))
+    yield RecorderCase("a gap at once", shape, (("samples", 8), ("alarm", 7), ("gap", 0), ("gap", 0)))
+    yield RecorderCase("a gap before, and a second alarm while one waits", shape, (
+        ("samples", 10), ("gap", 0), ("samples", 4), ("alarm", 8), ("samples", 1), ("alarm", 9), ("samples", 2)))
+    yield RecorderCase("two records, one after the other", shape, (
+        ("samples", 7), ("alarm", 1), ("samples", 3), ("samples", 10), ("alarm", 2), ("samples", 3)))
+    yield RecorderCase("nothing after, nothing measured, rounded", replace(shape, after=0, event=None, bits=7, shift=2),
+                       (("samples", 13), ("alarm", 3), ("samples", 1), ("alarm", 4)))
+    yield RecorderCase("one sample", replace(shape, before=1, after=0), (("samples", 3), ("alarm", 3)))
+    yield RecorderCase("an alarm before any sample", shape, (("alarm", 3), ("gap", 0)))
+
+
+@dataclass(frozen=True)
+class LogCase:
+    """A flash and what is done to it; it begins filled with `fill`.
+
+    Steps: ("append", number of a record), ("outcome", sequence, outcome), ("look", sequence, 0), ("clear",),
+    ("mount",) or ("mount", largest record), ("cut", so many bytes and erases from now), ("flip", bit of the memory),
+    ("stick", byte that can't be programmed), ("number", sequence of the newest), ("serve", frame).
+    """
+
+    name: str
+    block_bytes: int
+    blocks: int
+    unit_bytes: int
+    largest: int
+    steps: tuple[tuple, ...]
+    fill: int = 0xFF
+
+
+def logs() -> Iterator[LogCase]:
+    mount, clear = ("mount",), ("clear",)
+    small, large = ("append", SMALL), ("append", LARGE)
+    yield LogCase("three laps of small records", 256, 4, 4, 59,
+                  (mount, *(small,) * 20, mount, *(small,) * 30, ("outcome", 49, 1), ("outcome", 49, 2),
+                   ("look", 49, 0), ("look", 50, 0), ("look", 1, 0), mount, small,
+                   ("serve", Frame(COUNT, number=1))))
+    yield LogCase("records across blocks, one lap and more", 128, 16, 8, 220, (mount, *(large, small) * 10, mount))
+    yield LogCase("a memory full of zeros, and units of one byte", 256, 4, 1, 220, (mount, *(large,) * 6, mount),
+                  fill=0)
+    yield LogCase("units of 64 bytes", 256, 8, 64, 220, (mount, *(large,) * 9, ("outcome", 8, 3), ("look", 8, 0)))
+    for after in (0, 1, 2, 3, 40, 41, 57, 58, 59, 60, 61):
+        yield LogCase(f"power lost after {after} of a small record", 256, 4, 4, 59, (
+            mount, *(small,) * 5, ("cut", after), small, mount, small, mount, small, small))
+    for after in (0, 1, 2, 50, 100, 200, 213, 214):
+        yield LogCase(f"power lost after {after} of a large record", 128, 16, 4, 220, (
+            mount, *(large,) * 9, ("cut", after), large, mount, ("cut", 3), large, mount, large, mount, large))
+    yield LogCase("power lost in an outcome", 256, 4, 4, 59, (
+        mount, small, ("cut", 2), ("outcome", 1, 1), mount, ("look", 1, 0), ("outcome", 1, 1), small))
+    yield LogCase("power lost in clearing", 256, 4, 4, 59, (
+        mount, small, small, ("cut", 20), clear, mount, ("look", 2, 0), clear, ("look", 2, 0), mount, ("look", 2, 0),
+        small, ("look", 4, 0), small))
+    yield LogCase("a bit of the newest flips", 256, 4, 4, 59, (
+        mount, small, small, small, ("flip", 8 * (2 * 64 + 50) + 3), mount, small, mount, ("look", 3, 0)))
+    yield LogCase("records of another ring's size", 256, 4, 4, 59, (
+        mount, small, small, ("flip", 8 * 36), mount, small))
+    yield LogCase("sizes that don't fit", 256, 3, 4, 400, (mount,))
+    yield LogCase("one block", 512, 1, 4, 59, (mount,))
+    yield LogCase("an odd unit", 256, 4, 3, 59, (mount,))
+    yield LogCase("a record too large", 256, 4, 4, 59, (mount, large, small))
+    yield LogCase("a record as large as the slot, not as its area", 256, 4, 4, 56, (mount, small))
+    yield LogCase("a ring of other slots", 256, 4, 4, 59, (
+        mount, small, small, ("mount", 75), small, ("mount", 75), mount, small, mount))
+    yield LogCase("a byte that can't be programmed", 256, 4, 4, 59, (
+        mount, small, ("stick", 64 + 45), small, small, mount, ("look", 2, 0)))
+    yield LogCase("no slot but the first is blank", 256, 4, 4, 220, (
+        mount, large, *(("flip", 8 * (at + 5)) for at in (224, 448, 672)), large, mount, large, mount))
+    yield LogCase("a slot begins one byte into a block", 256, 8, 1, 253, (
+        mount, large, ("outcome", 1, 2), large, ("look", 1, 0), *(large,) * 8, mount))
+    yield LogCase("large numbers", 256, 4, 4, 59, (
+        mount, ("number", 0x01020303), small, ("outcome", 0x01020304, 3), ("look", 0x01020304, 0),
+        ("number", 0xA1B2C3D3), small, ("outcome", 0xA1B2C3D4, 1), mount, ("look", 0xA1B2C3D4, 0), clear, mount, small))
+    yield LogCase("the station's commands", 256, 4, 4, 250, (mount, *commands()))
+
+
+def geometries() -> Iterator[tuple[int, int, int, int]]:
+    """Block bytes, blocks, unit and largest record of flashes that are just large enough for a ring, and just not."""
+    yield from ((256, 4, unit, 60) for unit in (1, 2, 3, 4, 5, 6, 8, 16, 24, 32, 64))
+    yield from ((1024, 4, unit, 60) for unit in (0, 65, 96, 128, 256))
+    yield from ((block, 4, 4, 60) for block in (0, 1, 2, 4, 62, 64, 66, 100))
+    yield from ((256, blocks, 4, 60) for blocks in (0, 1, 2, 3))
+    yield from ((256, 8, 1, largest) for largest in (0, 43, 44, 45, 251, 252, 253, 508, 509, 1020, 1021))
+    yield from ((64, blocks, 1, 60) for blocks in (1, 2, 3))
+    yield from ((64, blocks, 1, 61) for blocks in (2, 3, 4))
+    yield from ((64, blocks, 1, 59) for blocks in (2, 3))
+    yield from ((4096, 64, 64, largest) for largest in (65406, 65407, 65408, 65472, 65535))
+    yield from ((65536, blocks, 64, 65000) for blocks in (32766, 32767, 32768, 65535, 65536))
+
+
+def commands() -> Iterator[tuple]:
+    def serve(kind: int, payload: bytes = b"", number: int = 9) -> tuple:
+        return ("serve", Frame(kind, payload, number, 0x0201))
+
+    def read(sequence: int, offset: int) -> tuple:
+        return serve(READ, sequence.to_bytes(4, "little") + offset.to_bytes(2, "little"))
+
+    yield serve(COUNT)
+    yield serve(CLEAR, bytes(4))
+    yield from (("append", LARGE), ("append", SMALL), ("append", SMALL))
+    yield serve(COUNT, number=255)
+    yield from (read(1, offset) for offset in (0, 48, 192, 213, 219, 220, 221, 65535))
+    yield from (read(1, 256), read(1 + 2**24, 0))
+    yield from (("outcome", 1, 2), read(1, 0), read(2, 0), read(3, 58), read(4, 0), read(0, 0))
+    yield from (serve(CLEAR, number.to_bytes(4, "little")) for number in (2, 4, 3 + 2**24, 3))
+    yield from (serve(COUNT), read(3, 0), ("append", SMALL), serve(COUNT), serve(CLEAR, (5).to_bytes(4, "little")))
+    yield from (("append", SMALL), ("cut", 9), serve(CLEAR, (7).to_bytes(4, "little")), ("mount",), serve(COUNT))
+    yield serve(SET_TIME, (1_700_000_000).to_bytes(4, "little") + (999).to_bytes(2, "little"))
+    yield serve(SET_TIME, (1_700_000_000).to_bytes(4, "little") + (1000).to_bytes(2, "little"))
+    yield from (serve(ACK, (77 + 2**24).to_bytes(4, "little")), serve(ARM), serve(0), serve(7), serve(0x10),
+                serve(0x81))
+    yield from (serve(kind, b"x" * 5) for kind in (COUNT, READ, CLEAR, SET_TIME, ACK, ARM))
+
+
+@dataclass(frozen=True)
+class AlarmCase:
+    """Steps are (now in ms, input, number)."""
+
+    name: str
+    settings: AlarmSettings
+    steps: tuple[tuple[int, str, int], ...]
+
+
+def alarms() -> Iterator[AlarmCase]:
+    usual = AlarmSettings(1000, 200, 3, 700, 400)
+
+    def case(name: str, *steps: tuple, settings: AlarmSettings = usual) -> AlarmCase:
+        return AlarmCase(name, settings, tuple((now, what, *number) if number else (now, what, 0)
+                                               for now, what, *number in steps))
+
+    every = ("time", "cancel", "acknowledge", "rearm")
+    yield case("armed, nothing but a fall moves it", *((i, what) for i, what in enumerate(every)), (9, "fall", 4))
+    yield case("cancelled in time", (5, "fall", 1), (1004, "time"), (1004, "cancel"), (1403, "time"), (1404, "time"))
+    yield case("cancelled at the last moment", (5, "fall", 1), (1005, "cancel"), (1006, "rearm"), (1007, "fall", 2))
+    yield case("not cancelled", (0, "fall", 1), (999, "time"), (1000, "time"), (1001, "acknowledge", 1))
+    yield case("warning ignores an acknowledgement", (0, "fall", 1), (1, "acknowledge", 1), (2, "rearm"),
+               (3, "fall", 9), (1002, "fall", 8))
+    yield case("sent again and again, then undelivered", (0, "fall", 1), (1000, "time"), (1199, "time"), (1200, "time"),
+               (1400, "time"), (1599, "time"), (1600, "time"), (2299, "time"), (2300, "time"), (3000, "time"),
+               (3001, "rearm"), (3002, "fall", 2), (3003, "acknowledge", 2), (3004, "acknowledge", 1))
+    yield case("withdrawn once", (0, "fall", 1), (1000, "time"), (1001, "cancel"), (1002, "cancel"), (1200, "time"),
+               (1201, "time"), (1202, "acknowledge", 1), (1300, "cancel"), (1602, "time"), (1603, "fall", 2))
+    yield case("withdrawn when undelivered", (0, "fall", 1), (1000, "time"), (1200, "time"), (1400, "time"),
+               (1600, "time"), (1700, "cancel"), (2399, "time"), (2400, "time"), (2500, "acknowledge", 1))
+    yield case("another's acknowledgement", (0, "fall", 3), (1000, "time"), (1001, "acknowledge", 2),
+               (1002, "acknowledge", 4), (1200, "acknowledge", 2), (1201, "acknowledge", 3))
+    yield case("resting suppresses a fall and ends by itself", (0, "fall", 1), (1, "cancel"), (2, "fall", 2),
+               (3, "acknowledge", 1), (4, "cancel"), (400, "time"), (401, "fall", 3), (402, "fall", 4),
+               (1500, "fall", 5))
+    yield case("rest over in the step of a fall", (0, "fall", 1), (1, "cancel"), (401, "fall", 2), (402, "fall", 3))
+    yield case("sent at once", (7, "fall", 1), (8, "cancel"), (207, "time"), (208, "time"), (209, "acknowledge", 1),
+               settings=AlarmSettings(0, 200, 3, 700, 0))
+    yield case("time wraps", (2**32 - 500, "fall", 1), (2**32 - 1, "time"), (499, "time"), (500, "time"),
+               (699, "time"), (700, "time"), (701, "acknowledge", 1), (1100, "time"), (1101, "time"))
+    yield case("one send", (0, "fall", 1), (1, "time"), (2, "time"), (3, "acknowledge", 1), (3, "rearm"),
+               settings=AlarmSettings(1, 1, 1, 1, 5))
+
+
+@dataclass(frozen=True)
+class LinkCase:
+    """Bytes as they come over the line, which is quiet afterwards."""
+
+    name: str
+    line: bytes
+
+
+def links() -> Iterator[LinkCase]:
+    count, most = frame_bytes(Frame(COUNT, b"", 1, 2)), frame_bytes(Frame(0x55, bytes(range(64)), 255, 65535))
+    read = frame_bytes(Frame(READ, b"\xd3\x00\xd3\xd3\x02\x00", 3, 4))
+    yield LinkCase("nothing", b"")
+    yield LinkCase("one frame", count)
+    yield LinkCase("one behind the other", count + most + read + count)
+    yield LinkCase("garbage before, between and behind", b"\x00\xff\xd3" + count + b"\xd3\xd3\xd3\x41" + most + b"\xd3")
+    yield LinkCase("garbage that looks like a frame's beginning", b"\xd3\x40" + count + read + most)
+    yield LinkCase("a length too long", b"\xd3\x41" + count)
+    yield LinkCase("a frame in a frame that is cut short", most[:40] + read + count)
+    yield from (LinkCase(f"cut short after {n}", read[:n] + count) for n in (1, 2, 5, 6, 7, 12, 13))
+    yield from (LinkCase(f"cut short after {n}, then quiet", read[:n]) for n in (1, 2, 9, 13))
+    for bit in (0, 8, 11, 17, 30, 47, 50, 90, 8 * len(read) - 16, 8 * len(read) - 1):
+        damaged = bytearray(read)
+        damaged[bit // 8] ^= 1 << bit % 8
+        yield LinkCase(f"bit {bit} flipped", bytes(damaged) + count)
+
+
+REPORT = (123_456, 1_700_000_000, 987, 0xCAFEBABE, 2, True)
+REPORT_FRAME = report(*REPORT, number=77, node=0x1234)
+LARGEST_FRAME = Frame(0x55, bytes(range(100, 164)), 254, 65534)

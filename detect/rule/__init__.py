@@ -1,0 +1,1 @@
+"""The rule: its settings, its integers and bounds, the reference, attempts and why they ended."""

@@ -1,0 +1,1 @@
+"""Events, figures, intervals, unlabelled alarms, confounds."""

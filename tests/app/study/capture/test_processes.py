@@ -1,0 +1,221 @@
+"""Sender, proxy and capture as processes, each with its own count: what is missing is exactly what was taken away."""
+
+import json
+import os
+import resource
+import signal
+import socket
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from app.study.capture.listener import Listener
+from app.study.capture.monitor import Monitor
+from app.study.capture.node_stream import Run
+from app.study.capture.raw_file import RECEIVED, Header, RawReader
+from app.study.capture.reader import Reader
+from app.study.capture.recordings import make_recordings
+from app.study.capture.simulator import Schedule, SimulatedNode, Simulator, sent
+from app.study.capture.sources import TcpClient, TcpServer
+from data.problem import Problem
+from detect.rule.front_end import FrontEnd
+from detect.rule.settings import DEFAULTS
+from tests.app.study.capture.sender import made
+
+ROOT = Path(__file__).parents[4]
+POSIX = pytest.mark.skipif(os.name != "posix", reason="needs signals of POSIX")
+
+
+def started(module, *words, **how):
+    return subprocess.Popen([sys.executable, "-m", f"tests.app.study.capture.{module}", *map(str, words)], cwd=ROOT,
+                            stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, **how)
+
+
+def free_port():
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+        return listening.getsockname()[1]
+
+
+def reading(path, protocol="binary"):
+    """A reader on a port of this machine, ready for a sender."""
+    port = free_port()
+    return Reader(TcpServer(port), path, Header("test", protocol)), port
+
+
+def until(what, seconds=60):
+    end = time.monotonic() + seconds
+    while not what():
+        assert time.monotonic() < end, "it did not come"
+        time.sleep(0.02)
+
+
+def heard(path):
+    reader = RawReader(path)
+    listener = Listener(reader.header)
+    runs = [one.said for one in [*listener.take(reader.all()), *listener.finish()] if isinstance(one.said, Run)]
+    reader.close()
+    return listener, runs
+
+
+def connected_to(port, seconds=30):
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        try:
+            socket.create_connection(("127.0.0.1", port)).close()
+        except OSError:
+            time.sleep(0.02)
+            continue
+        return
+
+
+ONE_BY_ONE = [pytest.param({kind: 0.05}, marks=pytest.mark.slow, id=kind)
+              for kind in ("duplicate", "reorder", "garbage", "damage")]
+FAULTS = [{"loss": 0.05}, *ONE_BY_ONE,
+          {"loss": 0.02, "duplicate": 0.02, "reorder": 0.02, "garbage": 0.02, "damage": 0.02, "delay_s": 0.001}]
+
+
+@pytest.mark.parametrize("faults", FAULTS, ids=str)
+def test_every_fault_of_a_line_is_counted_exactly(tmp_path, faults):
+    reader, port = reading(tmp_path / "a.plfcap")
+    between = free_port()
+    proxy = started("proxy", between, f"127.0.0.1:{port}", json.dumps(faults), 11)
+    until(lambda: listens(between))
+    sender = started("sender", 3, 3000, 200, "binary", 10, f"127.0.0.1:{between}")
+    assert sender.communicate(timeout=60)[1].split() == ["3000"] * 3
+    out, said = proxy.communicate(timeout=60)
+    told = json.loads(out or said)
+    lost = {int(node): samples for node, samples in told["lost"].items()}
+    twice = {int(node): samples for node, samples in told["twice"].items()}
+    until(lambda: closed(tmp_path / "a.plfcap"))
+    reader.stop()
+    listener, runs = heard(tmp_path / "a.plfcap")
+    if "loss" in faults:
+        assert sum(lost.values()) > 100
+    for node in made(3, 3000, 200):
+        losses = listener.nodes[node.number].losses
+        numbers = [n for run in runs if run.node == node.number for n in range(run.first, run.first + len(run.samples))]
+        assert numbers == sorted(set(numbers))
+        samples = np.vstack([run.samples for run in runs if run.node == node.number])
+        assert (samples == node.counts[numbers]).all()
+        missing_at_the_end = len(node.counts) - numbers[-1] - 1
+        assert losses.lost + missing_at_the_end - losses.late == lost.get(node.number, 0)
+        assert losses.duplicates == twice.get(node.number, 0)
+        assert losses.starts == 1
+
+
+def listens(port):
+    return f":{port:04X} " in Path("/proc/net/tcp").read_text()
+
+
+def closed(path):
+    reader = RawReader(path)
+    kinds = [piece.kind for piece in reader.all()]
+    reader.close()
+    return 3 in kinds
+
+
+def test_a_source_that_is_not_there_is_a_sentence_and_leaves_no_process(tmp_path):
+    with pytest.raises(Problem, match="can't be opened"):
+        Reader(TcpClient("127.0.0.1", free_port()), tmp_path / "a.plfcap", Header("test", "binary"))
+    with pytest.raises(Problem, match=r"a\.plfcap"):
+        Reader(TcpServer(free_port()), tmp_path / "a.plfcap", Header("test", "binary"))
+
+
+def test_a_sender_that_comes_back_goes_on_with_a_gap(tmp_path):
+    reader, port = reading(tmp_path / "a.plfcap")
+    node, = made(1, 2000, 200)
+    for begin, end in ((0, 500), (700, 1500)):
+        with socket.create_connection(("127.0.0.1", port)) as line:
+            for at in range(begin, end, 10):
+                line.sendall(b"".join(sent(node, at, at + 10, "binary")))
+            line.sendall(b"\x05half a frame")
+        until(lambda end=end: numbers_of(tmp_path / "a.plfcap")[-1:] == [end - 1])
+    reader.stop()
+    listener, _ = heard(tmp_path / "a.plfcap")
+    assert listener.nodes[1].losses.lost == 200
+    assert numbers_of(tmp_path / "a.plfcap") == [*range(500), *range(700, 1500)]
+
+
+def numbers_of(path):
+    return [n for run in heard(path)[1] for n in range(run.first, run.first + len(run.samples))]
+
+
+def test_clocks_are_asked_and_the_recordings_stand_where_the_replies_put_them(tmp_path):
+    nodes = [SimulatedNode(one.number, one.counts, one.hello, clock_us=one.number * 10**9, ppm=ppm)
+             for one, ppm in zip(made(2, 4000, 200), (-200.0, 200.0), strict=True)]
+    header = Header("test", "binary", speed=10.0)
+    reader = Reader(Simulator(Schedule(nodes), 10.0), tmp_path / "a.plfcap", header)
+    monitor = Monitor(RawReader(tmp_path / "a.plfcap"), DEFAULTS, FrontEnd(rate_hz=200))
+    while reader.reading:
+        reader.send(monitor.request())
+        monitor.look()
+        time.sleep(0.05)
+    reader.stop()
+    monitor.close()
+    made_now = make_recordings(tmp_path / "a.plfcap", tmp_path, None).recordings
+    assert len(made_now) == 2
+    for one, ppm in zip(made_now, (-200, 200), strict=True):
+        clock = one.recipe.clock
+        end_s = clock.offset_s + 3999 * (1 + clock.drift_ppm / 1e6) / 200
+        true_s = 3999 / (200 * (1 + ppm / 1e6))
+        begin_offset = made_now[0].recipe.clock.offset_s
+        assert abs(end_s - true_s - begin_offset) < 0.06  # ten times as fast: 6 ms of the line
+        assert one.clock.unsure_us < 60_000
+
+
+@POSIX
+@pytest.mark.slow
+def test_killed_at_200_random_moments_nothing_that_was_read_is_lost(tmp_path):
+    dice = np.random.default_rng(3)
+    node, = made(1, 60_000, 200)
+    for turn in range(200):
+        path = tmp_path / f"{turn}.plfcap"
+        reader, port = reading(path)
+        sender = started("sender", 1, 60_000, 200, "binary", 100, f"127.0.0.1:{port}")
+        time.sleep(float(dice.uniform(0.0, 0.6)))
+        os.kill(reader.process.pid, signal.SIGKILL)
+        sender.kill()
+        sender.communicate()
+        assert reader.stop().startswith("The reading process was ended")
+        raw = RawReader(path)
+        assert all(piece.kind in (RECEIVED, 2) for piece in raw.all())
+        assert raw.damaged == 0
+        raw.close()
+        numbers = numbers_of(path)
+        assert numbers == list(range(len(numbers)))
+        path.unlink()
+    assert node.number == 1
+
+
+@POSIX
+@pytest.mark.slow
+def test_an_hour_of_sixteen_nodes_loses_nothing_and_takes_little(tmp_path):
+    """Twenty times as fast; what reading, writing and the rule take is a share of a core at the true speed."""
+    reader, port = reading(tmp_path / "a.plfcap")
+    sender = started("sender", 16, 720_000, 200, "binary", 20, f"127.0.0.1:{port}")
+    monitor = Monitor(RawReader(tmp_path / "a.plfcap"), DEFAULTS, FrontEnd(rate_hz=200))
+    began, grown = time.process_time(), []
+    while sender.poll() is None:
+        monitor.look()
+        grown.append(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
+        time.sleep(0.02)
+    sender.communicate()
+    until(lambda: closed_soon(monitor), 600)
+    ours = time.process_time() - began
+    reader.stop()
+    theirs = resource.getrusage(resource.RUSAGE_CHILDREN)
+    status = monitor.status()
+    monitor.close()
+    assert [(one.received, one.lost) for one in status] == [(720_000, 0)] * 16
+    print(f"\nrule and decoding {ours:.0f} s of 3600, reader and sender {theirs.ru_utime + theirs.ru_stime:.0f} s")
+    assert ours / 3600 < 0.15
+    assert grown[-1] - grown[len(grown) // 4] < 30_000
+
+
+def closed_soon(monitor):
+    monitor.look()
+    return sum(one.received for one in monitor.status()) == 16 * 720_000

@@ -1,0 +1,111 @@
+"""An export in its folder: whole or known not to be, and nothing outside of it is ever written."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from pathlib import Path
+
+import pytest
+
+from app.study.report import export_folder
+from app.study.report.export_folder import write_folder
+from data.problem import Problem
+from detect.firmware.export import MANIFEST, NAMES, write_export
+from detect.firmware.header.writer import NAME, Provenance
+from detect.rule.front_end import FrontEnd
+from detect.rule.settings import DEFAULTS
+
+
+def export(impact_g: float = 2.0) -> dict[str, bytes]:
+    return write_export(DEFAULTS.with_value("impact_g", impact_g), FrontEnd(), Provenance())
+
+
+def write(folder: Path, files: dict[str, bytes]) -> list[Path]:
+    return write_folder(folder, files, lambda share: None)
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in folder.iterdir()}
+
+
+def test_every_file_is_there_and_in_the_manifest(tmp_path):
+    assert [path.name for path in write(tmp_path / "a" / "new", export())] == list(NAMES)
+    found = contents(tmp_path / "a" / "new")
+    assert found == export()
+    listed = dict(reversed(line.split("  ")) for line in found[MANIFEST].decode().splitlines())
+    assert listed == {name: hashlib.sha256(found[name]).hexdigest() for name in NAMES if name != MANIFEST}
+
+
+class Killed(BaseException):
+    """What no code that is being tested catches."""
+
+
+@pytest.mark.parametrize("after", range(len(NAMES)))
+def test_killed_after_any_file_a_new_header_never_lies_beside_old_vectors(after, tmp_path, monkeypatch):
+    old, new = export(), export(2.5)
+    write(tmp_path, old)
+    kept, written = export_folder.write_atomically, []
+
+    def until_killed(path, content, **how):
+        if len(written) == after:
+            raise Killed
+        written.append(path.name)
+        kept(path, content, **how)
+
+    monkeypatch.setattr(export_folder, "write_atomically", until_killed)
+    with pytest.raises(Killed):
+        write(tmp_path, new)
+    found = contents(tmp_path)
+    assert MANIFEST not in found
+    if found[NAME] == new[NAME]:
+        assert {**found, MANIFEST: new[MANIFEST]} == new
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links need no rights on POSIX alone")
+@pytest.mark.parametrize("name", [NAME, "plumbfall_log.c", MANIFEST])
+@pytest.mark.parametrize("leads_to", ["a file", "nothing", "a folder"])
+def test_a_link_among_the_files_is_refused_and_what_it_leads_to_is_left(name, leads_to, tmp_path):
+    folder, elsewhere = tmp_path / "export", tmp_path / "elsewhere"
+    folder.mkdir()
+    if leads_to == "a file":
+        elsewhere.write_text("mine")
+    elif leads_to == "a folder":
+        elsewhere.mkdir()
+    (folder / name).symlink_to(elsewhere)
+    with pytest.raises(Problem, match=r"is a symbolic link.* Remove the link") as caught:
+        write(folder, export())
+    assert caught.value.file == str(folder / name)
+    assert [path.name for path in folder.iterdir()] == [name]
+    assert elsewhere.exists() == (leads_to != "nothing")
+    if leads_to == "a file":
+        assert elsewhere.read_text() == "mine"
+    elif leads_to == "a folder":
+        assert list(elsewhere.iterdir()) == []
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links need no rights on POSIX alone")
+def test_a_folder_that_is_a_link_is_refused_too(tmp_path):
+    (tmp_path / "real").mkdir()
+    (tmp_path / "link").symlink_to(tmp_path / "real")
+    with pytest.raises(Problem, match="is a symbolic link"):
+        write(tmp_path / "link", export())
+    assert list((tmp_path / "real").iterdir()) == []
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links need no rights on POSIX alone")
+def test_a_link_put_there_meanwhile_gives_way_and_is_not_followed(tmp_path, monkeypatch):
+    folder, elsewhere = tmp_path / "export", tmp_path / "elsewhere"
+    elsewhere.write_text("mine")
+    kept = export_folder.write_atomically
+
+    def with_a_link_before(path, content, **how):
+        if path.name == NAME:
+            path.symlink_to(elsewhere)
+        kept(path, content, **how)
+
+    monkeypatch.setattr(export_folder, "write_atomically", with_a_link_before)
+    write(folder, export())
+    assert elsewhere.read_text() == "mine"
+    assert not (folder / NAME).is_symlink()
+    assert contents(folder) == export()

@@ -1,0 +1,331 @@
+"""Boards recorded in the window by real events: plug, see, record, label, unplug, score, in six actions."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+import tty
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QPoint, QSettings, Qt, QTimer
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QMessageBox
+
+from app.study.capture.monitor import NodeStatus
+from app.study.session import Session
+from app.ui.capture.controller import CaptureController
+from app.ui.capture.source_form import CONNECT, FILE, LISTEN, PLAY, SERIAL, SourceForm
+from app.ui.capture.strips import NodeTrace, Strips, pieces_of
+from data.problem import Problem
+from tests.app.mouse import click
+from tests.app.study.capture.sender import made
+from tests.app.study_made import made as study_made
+from tests.app.study_made import session_of
+
+ROOT = Path(__file__).parents[4]
+POSIX = pytest.mark.skipif(os.name != "posix", reason="needs pseudo-terminals")
+
+
+@pytest.fixture
+def port():
+    """A terminal that stands for a serial port: the board's end, and the port's path."""
+    ours, theirs = os.openpty()
+    tty.setraw(theirs)
+    yield ours, os.ttyname(theirs)
+    os.close(ours)
+    os.close(theirs)
+
+
+@pytest.fixture
+def capturing(program) -> CaptureController:
+    """The dialog open over an empty study."""
+    QTest.keyClick(program.window, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
+    assert program.capturing.dialog.isVisible()
+    return program.capturing
+
+
+def sending(ours, nodes, samples, speed=20):
+    words = [sys.executable, "-m", "tests.app.study.capture.sender", nodes, samples, 50, "binary", speed, "-"]
+    return subprocess.Popen(list(map(str, words)), cwd=ROOT, stdout=ours, stderr=subprocess.PIPE, text=True)
+
+
+def write(combo, text):
+    line = combo.lineEdit()
+    line.selectAll()
+    QTest.keyClicks(line, text)
+
+
+@POSIX
+def test_plug_see_record_label_unplug_and_score_in_six_actions(program, capturing, port, qtbot, settled):
+    ours, path = port
+    dialog = capturing.dialog  # 1: Ctrl+R
+    write(dialog.form.place, path)  # 2
+    click(dialog.record)  # 3
+    qtbot.waitUntil(lambda: dialog.recording, timeout=30_000)
+    sender = sending(ours, 2, 2000)
+    qtbot.waitUntil(lambda: len(dialog.strips.status) == 2, timeout=30_000)
+    qtbot.waitUntil(lambda: dialog.strips.status[1].received > 300, timeout=30_000)
+    answer(QMessageBox.StandardButton.Yes)
+    click(dialog.fall)  # 4, and the cautions confirmed, which are asked once
+    qtbot.waitUntil(lambda: dialog.strips.status[1].received > 900, timeout=30_000)
+    click(dialog.end_label)  # 5
+    sender.communicate(timeout=60)
+    qtbot.waitUntil(lambda: [one.received for one in dialog.strips.status.values()] == [2000, 2000], timeout=30_000)
+    assert re.search(r"\d+ s, 1 labels, shown \d+ ms after it came", dialog.counted.text())
+    live = {number: one.alarms for number, one in dialog.strips.status.items()}
+    assert all(one.preview == "" and one.lost == 0 for one in dialog.strips.status.values())
+    click(dialog.record)  # 6: Stop
+    qtbot.waitUntil(lambda: "recordings added" in dialog.said.text(), timeout=30_000)
+    settled()
+    session = program.bench.session
+    assert len(session.study.items) == 2
+    for item, node in zip(session.study.items, made(2, 2000, 50), strict=True):
+        assert (np.asarray(session.library[item.name].samples) == node.counts).all()
+    assert [label.kind for label in session.study.items[0].labels] == ["fall"]
+    found, _, prepared, _ = session.evaluated()
+    for i, number in enumerate((1, 2)):
+        alarms = sum(found.attempts.attempt(k).ended == "alarm" for k in found.attempts.of(i))
+        assert alarms == live[number] >= 2
+    assert program.window.recordings.current in prepared.names
+
+
+@POSIX
+def test_an_unplugged_board_is_waited_for_and_stop_keeps_what_came(capturing, qtbot, program, settled):
+    ours, theirs = os.openpty()
+    tty.setraw(theirs)
+    dialog = capturing.dialog
+    write(dialog.form.place, os.ttyname(theirs))
+    click(dialog.record)
+    qtbot.waitUntil(lambda: dialog.recording, timeout=30_000)
+    sending(ours, 1, 600).communicate(timeout=60)
+    qtbot.waitUntil(lambda: [one.received for one in dialog.strips.status.values()] == [600], timeout=30_000)
+    os.close(ours)
+    os.close(theirs)
+    qtbot.waitUntil(lambda: not capturing.monitor.listener.connected, timeout=30_000)
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "1 recordings added" in dialog.said.text(), timeout=30_000)
+    settled()
+    assert len(program.bench.session.library) == 1
+
+
+def test_a_port_that_is_not_there_is_said_in_the_dialog(capturing, qtbot):
+    dialog = capturing.dialog
+    write(dialog.form.place, "/dev/there-is-none")
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "can't be opened" in dialog.said.text(), timeout=30_000)
+    assert dialog.record.isEnabled()
+    assert not dialog.recording
+    write(dialog.form.place, "")
+    QTest.keyClick(dialog.form.place.lineEdit(), Qt.Key.Key_Delete)
+    click(dialog.record)
+    assert "the place is missing" in dialog.said.text()
+
+
+def test_labels_can_be_taken_back_and_closing_the_window_ends_the_reading(program, capturing, qtbot, settled):
+    program.bench.take_session(session_of(study_made()[:1]))
+    settled()
+    dialog = capturing.dialog
+    dialog.form.kind.setCurrentText(PLAY)
+    click(dialog.record)
+    qtbot.waitUntil(lambda: dialog.recording, timeout=30_000)
+    click(dialog.other)
+    assert not dialog.fall.isEnabled()
+    click(dialog.undo)
+    assert dialog.fall.isEnabled()
+    answer(QMessageBox.StandardButton.Yes)
+    click(dialog.fall)
+    click(dialog.end_label)
+    qtbot.waitUntil(lambda: "1 labels" in dialog.counted.text(), timeout=30_000)
+    click(dialog.undo)
+    qtbot.waitUntil(lambda: "0 labels" in dialog.counted.text(), timeout=30_000)
+    reading = capturing._reader.process
+    program.bench.take_session(Session())
+    program.controllers.close()
+    assert capturing._reader is None
+    with pytest.raises(ValueError, match="closed"):
+        reading.is_alive()
+
+
+def test_nodes_that_were_tapped_together_are_shifted_if_the_person_agrees(capturing, qtbot, program, settled, tmp_path):
+    dialog = capturing.dialog
+    lines = []
+    for at in range(2000):  # the second node's numbers begin 60 samples later than what it was tapped with
+        for node, late in ((1, 0), (2, 60)):
+            tap = 1500 if at - late in (500, 570, 650) else 0
+            lines.append(f"{node},{at},{tap},1000,{at % 7}\n")
+    (tmp_path / "board.txt").write_text("".join(lines))
+    form = dialog.form
+    form.kind.setCurrentText(FILE)
+    form.place.setCurrentText(str(tmp_path / "board.txt"))
+    form.protocol.setCurrentText("columns")
+    form.columns.setText("node,sequence,x,y,z")
+    form.unit.setCurrentText("mg")
+    form.rate.setText("200")
+    click(form.taps, form.taps.rect().center() - QPoint(form.taps.width() // 2 - 8, 0))
+    assert form.taps.isChecked()
+    click(dialog.record)
+    qtbot.waitUntil(lambda: [one.received for one in dialog.strips.status.values()] == [2000, 2000], timeout=30_000)
+    asked = answer(QMessageBox.StandardButton.Yes, when=lambda: QApplication.activeModalWidget() is not None)
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "2 recordings added" in dialog.said.text(), timeout=30_000)
+    settled()
+    assert "late, within 2.5 ms" in asked[0]
+    taps = [one.stretches[0].start_s + np.argmax(np.asarray(one.samples)[:, 0]) * one.stretches[0].step_s
+            for one in program.bench.session.library.values()]
+    assert abs(taps[0] - taps[1]) < 1 / 200
+
+
+# A session of volunteers
+
+SCRIPT = "activity,kind,times,instructions\nsit down,other,1,Sit down at once.\nslip,fall,1,Fall onto the mat.\n"
+
+
+def answer(button, when=lambda: True) -> list[str]:
+    """Press a button of the question that is about to be asked; what it asks is put into the list."""
+    asked: list[str] = []
+
+    def press() -> None:
+        if not when():
+            QTimer.singleShot(20, press)
+            return
+        box = QApplication.activeModalWidget()
+        assert isinstance(box, QMessageBox)
+        asked.append(box.informativeText())
+        box.button(button).click()
+    QTimer.singleShot(0, press)
+    return asked
+
+
+def trial(capturing, qtbot):
+    """Start, count down, run until something was received, end."""
+    panel, strips = capturing.dialog.volunteers, capturing.dialog.strips
+    click(panel.start)
+    assert panel.large.text() == "3…"
+    qtbot.waitUntil(panel.end.isEnabled, timeout=30_000)
+    enough = strips.status[1].received + 20
+    qtbot.waitUntil(lambda: strips.status[1].received > enough, timeout=60_000)
+    click(panel.end)
+
+
+@POSIX
+def test_a_script_leads_through_trials_with_cautions_before_the_first_fall(capturing, port, qtbot, tmp_path, program):
+    ours, path = port
+    dialog, panel = capturing.dialog, capturing.dialog.volunteers
+    assert not panel.isVisible()
+    (tmp_path / "script.csv").write_text(SCRIPT)
+    capturing.volunteers.open(tmp_path / "script.csv", 0)
+    order = [one.activity for one in capturing.volunteers.session.ahead]
+    assert panel.large.text() == f"1 of 2: {order[0]}"
+    assert not panel.start.isEnabled()
+    write(dialog.form.place, path)
+    click(dialog.record)
+    qtbot.waitUntil(lambda: dialog.recording, timeout=30_000)
+    sender = sending(ours, 1, 20_000, speed=1)
+    qtbot.waitUntil(lambda: bool(dialog.strips.status), timeout=30_000)
+    if order[0] == "slip":
+        click(panel.skip)
+    trial(capturing, qtbot)
+    assert panel.checked.text().startswith("Last trial, sit down: ")
+    asked = answer(QMessageBox.StandardButton.No)
+    click(panel.start)
+    assert "abort" in asked[0] or "stops a trial" in asked[0]
+    assert panel.large.text() == "2 of 2: slip"
+    answer(QMessageBox.StandardButton.Yes)
+    trial(capturing, qtbot)
+    assert panel.large.text() == "All trials are done."
+    click(panel.redo)
+    assert panel.large.text() == "2 of 2: slip"
+    trial(capturing, qtbot)
+    click(dialog.record)
+    sender.kill()
+    sender.communicate()
+    qtbot.waitUntil(lambda: "recordings added" in dialog.said.text(), timeout=60_000)
+    item, = program.bench.session.study.items
+    assert [(label.kind, label.name) for label in item.labels] == [("other", "sit down"), ("fall", "slip")]
+
+
+def test_a_script_that_makes_no_sense_is_said_in_the_dialog(capturing, tmp_path):
+    (tmp_path / "script.csv").write_text("activity,kind,times,instructions\nslip,tumble,1,\n")
+    capturing.volunteers.open(tmp_path / "script.csv", 0)
+    assert 'script.csv, line 2: kind is "tumble"' in capturing.dialog.said.text()
+    assert not capturing.dialog.volunteers.isVisible()
+
+
+# Alone
+
+
+def test_the_form_makes_every_source_and_says_what_is_wrong(qtbot, tmp_path):
+    form = SourceForm(QSettings(str(tmp_path / "a.ini"), QSettings.Format.IniFormat))
+    qtbot.addWidget(form)
+    for kind, place, said in ((SERIAL, "/dev/ttyX", "/dev/ttyX at 115200 baud"), (CONNECT, "there:5000", "there:5000"),
+                              (LISTEN, "5000", "port 5000 of this computer"), (FILE, "log.txt", "log.txt")):
+        form.kind.setCurrentText(kind)
+        form.place.setCurrentText(place)
+        assert form.chosen(Session()).header.source == said
+    for kind, place, said in ((CONNECT, "there", "not an address"), (LISTEN, "70000", "not a port number"),
+                              (PLAY, "none", "no recording none")):
+        form.kind.setCurrentText(kind)
+        form.place.setCurrentText(place)
+        with pytest.raises(Problem, match=said):
+            form.chosen(Session())
+    form.kind.setCurrentText(LISTEN)
+    form.place.setCurrentText("5000")
+    form.rate.setText("fast")
+    with pytest.raises(Problem, match="not a number of Hz"):
+        form.chosen(Session())
+
+
+def test_the_form_remembers_what_was_chosen_last(qtbot, tmp_path):
+    preferences = QSettings(str(tmp_path / "a.ini"), QSettings.Format.IniFormat)
+    form = SourceForm(preferences)
+    qtbot.addWidget(form)
+    form.kind.setCurrentText(LISTEN)
+    form.place.setCurrentText("5123")
+    form.protocol.setCurrentText("columns")
+    form.columns.setText("x,y,z")
+    form.nodes.setValue(4)
+    form.chosen(Session())
+    again = SourceForm(preferences)
+    qtbot.addWidget(again)
+    assert (again.kind.currentText(), again.place.currentText(), again.columns.text(), again.nodes.value()) == (
+        LISTEN, "5123", "x,y,z", 4)
+
+
+def test_what_does_not_fit_on_the_line_is_said_before_it_begins(capturing):
+    dialog = capturing.dialog
+    dialog.form.protocol.setCurrentText("text")
+    dialog.form.nodes.setValue(16)
+    assert "too close" in dialog.fits.text()
+    dialog.form.nodes.setValue(1)
+    assert "too close" not in dialog.fits.text()
+
+
+def test_a_strip_shows_the_last_seconds_and_leaves_gaps_open():
+    trace = NodeTrace(50)
+    trace.add(np.ones(300), "watch", False)
+    trace.add(np.full(300, 2.0), "settle", True)
+    low, high, stages = trace.columns(500)
+    assert len(low) == 500
+    assert [piece.stop - piece.start for piece in pieces_of(low, high)] == [199, 300]
+    assert high[-1] == 2
+    assert stages[-1] == 2
+    assert stages[0] == 0
+
+
+def test_strips_paint_and_say_what_is_lost(qtbot):
+    strips = Strips()
+    qtbot.addWidget(strips)
+    strips.resize(700, 200)
+    empty = strips.grab().toImage()
+    trace = strips.traces[3] = NodeTrace(50)
+    trace.add(np.linspace(0, 3, 400), "hold", False)
+    strips.show_status([NodeStatus(3, 900, 100, 0, "hold", 2, 1, "", 3700, 77, False)])
+    assert strips.grab().toImage() != empty
+    said = strips.accessibleDescription()
+    assert "Node 3, board 77" in said
+    assert "900 samples, 100 lost (10.0 %)" in said
+    assert "hold, 2 alarms, 1 clipped, 3.70 V" in said

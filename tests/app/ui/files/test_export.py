@@ -1,0 +1,63 @@
+"""The header exported from the window: beside it, cancelled or not, with the settings it was asked for."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+from PySide6.QtCore import QTimer
+
+from app.study.storage.study_files import settings_from
+from app.ui.program import Program
+from detect.firmware import export
+from tests.app.mouse import click
+from tests.app.study_made import made, session_of
+
+LONGEST_WAIT_S = 0.25
+"""Between two turns of the event loop; the whole export takes a second, most of it in one piece of work."""
+
+
+@pytest.fixture
+def scored(program, settled) -> Program:
+    """No vectors have been computed so far, as after a start."""
+    program.bench.take_session(session_of(made()[:-1]))
+    settled()
+    export._golden.cache_clear()
+    return program
+
+
+def test_the_event_loop_keeps_turning_while_the_first_header_is_written(scored, qtbot, tmp_path):
+    turns = []
+    clock = QTimer(scored.window, interval=5)
+    clock.timeout.connect(lambda: turns.append(time.perf_counter()))
+    clock.start()
+    began = time.perf_counter()
+    scored.files.export(tmp_path)
+    returned = time.perf_counter()
+    qtbot.waitUntil(lambda: scored.jobs.at_rest, timeout=20_000)
+    clock.stop()
+    assert (tmp_path / "plumbfall_params.h").exists()
+    waits = [after - before for before, after in zip([returned, *turns], turns, strict=False)]
+    assert returned - began < LONGEST_WAIT_S
+    assert max(waits) < LONGEST_WAIT_S
+    assert scored.window.status.message.toolTip().startswith("Wrote plumbfall_params.h")
+
+
+def test_what_was_exported_is_the_mark_even_if_a_slider_moved_meanwhile(scored, qtbot, tmp_path):
+    asked = scored.bench.session.study.settings
+    scored.files.export(tmp_path)
+    scored.bench.slide("impact_g", 3.0, "")
+    qtbot.waitUntil(lambda: scored.jobs.at_rest, timeout=20_000)
+    study = scored.bench.session.study
+    assert study.mark == asked
+    assert study.settings["impact_g"] == 3.0
+    assert settings_from(tmp_path / "plumbfall_params.h", study.front_end).settings == asked
+
+
+def test_a_cancelled_export_writes_nothing(scored, qtbot, tmp_path):
+    scored.files.export(tmp_path / "header")
+    qtbot.waitUntil(scored.window.status.cancel.isVisible, timeout=3_000)
+    click(scored.window.status.cancel)
+    qtbot.waitUntil(lambda: scored.jobs.at_rest, timeout=20_000)
+    assert not (tmp_path / "header").exists()
+    assert scored.bench.session.study.mark is None

@@ -1,0 +1,65 @@
+"""Own folder to own matrix, as somebody who sees the window for the first time: counted in clicks."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtWidgets import QApplication, QDialog
+
+from app.ui.importing.dialog import ImportDialog
+from app.ui.labels.table_dialog import LabelTableDialog
+from tests.app import corpus
+from tests.app.conftest import drop
+from tests.app.mouse import click
+
+MOST_CLICKS = 10
+
+
+@pytest.fixture
+def folder(tmp_path) -> Path:
+    """What a logger left: recordings in m/s² two folders down, columns that name no unit, one table of falls whose keys
+    lack the files' suffix, and a page of notes."""
+    top = tmp_path / "campaign"
+    noise = np.random.default_rng(1)
+    for activity, made in (("A1", corpus.fall_story()), ("B1", corpus.walk())):
+        for person in (1, 2, 3):
+            file = top / "recordings" / activity / f"P{person:02d}_T01_acc.csv"
+            file.parent.mkdir(parents=True, exist_ok=True)
+            g = 9.80665 * (made + noise.normal(0, 0.003, made.shape))
+            rows = [f"{i / corpus.RATE:.3f},{x:.3f},{y:.3f},{z:.3f}" for i, (x, y, z) in enumerate(g)]
+            file.write_text("\n".join(["t,ax,ay,az", *rows]) + "\n")
+    falls = [f"A1/P{person:02d}_T01,{corpus.IMPACT_S - 0.5},{corpus.IMPACT_S + 1}" for person in (1, 2, 3)]
+    (top / "falls.csv").write_text("\ufeff" + "\r\n".join(["file,start_time,end_time", *falls]) + "\r\n")
+    (top / "README.md").write_text("Nothing to read here.\n")
+    return top
+
+
+def front(program, kind: type[QDialog]):
+    return next(one for one in program.window.findChildren(kind) if one.isVisible())
+
+
+def test_a_dropped_folder_becomes_a_matrix_in_few_clicks(program, folder, settled):
+    clicks = 1
+    drop(program.window, folder)
+    settled()
+    reading = front(program, ImportDialog)
+    assert reading.kind.text().startswith("Complete what the 6 files do not specify.")
+    for button in (reading.take_all, reading.read):
+        click(button)
+        clicks += 1
+        settled()
+    labels = front(program, LabelTableDialog)
+    assert labels.summary.text().startswith("6 labels for 6 recordings, 3 of them falls; 0 rows in conflict.")
+    click(labels.read)
+    clicks += 1
+    settled()
+    QApplication.processEvents()
+    assert [one for one in program.window.findChildren(QDialog) if one.isVisible()] == []
+    assert program.bench.session.results().score.counts == {"tp": 3, "fn": 0, "fp": 0, "tn": 3}
+    assert program.window.recordings.current in {item.name for item in program.bench.session.study.items}
+    assert program.window.trace.item is not None, "something is shown"
+    people = {item.about.person for item in program.bench.session.study.items}
+    assert people == {"01", "02", "03"}
+    assert clicks <= MOST_CLICKS
