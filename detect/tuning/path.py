@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from detect.tuning.levels import OFF
-from detect.tuning.space import HELD, Point, Space, number_tuned
+from detect.tuning.point_rules import HELD, Point
+from detect.tuning.space import Space, number_tuned
 
 Ask = Generator[list[Point], np.ndarray, "SearchPath"]
 """Yields points, is sent their values (n,): −inf where the rule can't run with one."""
@@ -25,6 +26,9 @@ of its settings shaken."""
 LEAST_GAIN = 1e-9
 SWEEPS = 12
 """Times that all settings are gone over at most; two or three are the rule."""
+
+NEAR = 2
+"""So many levels to either side are tried of a setting whose whole scale was tried before from much the same place."""
 
 
 @dataclass(frozen=True)
@@ -65,8 +69,8 @@ def search(space: Space, most: int, seed: int, grain: float, tell: Callable[[flo
     summit = PathStep(space.held, -np.inf)
     for number in range(STARTS + KICKS):
         rng = np.random.default_rng([seed, number])
-        point = starts[number] if number < STARTS else _shaken(space, summit, rng)
-        found = yield from _climb(space, True, point, rng.permutation(len(point)).tolist())
+        point, moved = (starts[number], None) if number < STARTS else _shaken(space, summit, rng)
+        found = yield from _climb(space, True, point, rng.permutation(len(point)).tolist(), moved)
         _note(best, found)
         summit = max(summit, found, key=lambda one: one.value)
         tell((number + 1) / (STARTS + KICKS + 2))
@@ -83,7 +87,7 @@ def search(space: Space, most: int, seed: int, grain: float, tell: Callable[[flo
     coarse, fine = [], []
     for step in steps:
         coarse.append((yield from _centred(space, True, step, grain)))
-        polished = yield from _climb(space, False, step.point, _tuned(step.point))
+        polished = yield from _climb(space, False, step.point, _tuned(step.point), ())
         fine.append((yield from _centred(space, False, polished, grain)))
     tell(1)
     return SearchPath(tuple(coarse), tuple(fine))
@@ -98,11 +102,13 @@ def _drawn(space: Space, rng: np.random.Generator) -> Generator[list[Point], np.
     return [best, *points[-STARTS + 1:]]
 
 
-def _shaken(space: Space, summit: PathStep, rng: np.random.Generator) -> Point:
+def _shaken(space: Space, summit: PathStep, rng: np.random.Generator) -> tuple[Point, list[int]]:
+    """The summit with some of its settings anywhere, and which ones these are."""
     places = list(summit.point)
-    for axis in rng.permutation(len(places))[:SHAKEN].tolist():
+    axes = rng.permutation(len(places))[:SHAKEN].tolist()
+    for axis in axes:
         places[axis] = int(rng.choice(space.scales[axis].coarse))
-    return space.normal(places)
+    return space.normal(places), axes
 
 
 def _note(best: dict[int, PathStep], found: PathStep) -> None:
@@ -126,22 +132,27 @@ def _tuned(point: Point) -> list[int]:
     return [axis for axis, place in enumerate(point) if place != HELD]
 
 
-def _line(space: Space, coarse: bool, point: Point, axis: int) -> list[Point]:
-    """The point with one setting at each of its levels, then held; no point twice."""
+def _line(space: Space, coarse: bool, point: Point, axis: int, whole: bool) -> list[Point]:
+    """The point with one setting at each of its levels, or at those near it and off, then held; no point twice."""
     places = space.scales[axis].places(coarse)
+    if not whole:
+        places = tuple(space.near(point, axis, places, NEAR if coarse else 2 * NEAR))
     return list(dict.fromkeys(space.moved(point, axis, place) for place in (*places, HELD)))
 
 
-def _climb(space: Space, coarse: bool, point: Point, axes: Sequence[int]) \
+def _climb(space: Space, coarse: bool, point: Point, axes: Sequence[int], moved: Sequence[int] | None = None) \
         -> Generator[list[Point], np.ndarray, PathStep]:
-    """Exact scans along one setting after the other, until none of them improves."""
+    """Scans along one setting after the other, until none of them improves. The first scan is of the whole scale; of
+    a point that was a summit before some settings were `moved`, of these alone."""
     value = float((yield [point])[0])
     quiet = 0
+    scanned = set() if moved is None else set(axes) - set(moved)
     for axis in list(axes) * SWEEPS:
         if quiet == len(axes):
             break
         quiet += 1
-        line = _line(space, coarse, point, axis)
+        line = _line(space, coarse, point, axis, axis not in scanned)
+        scanned.add(axis)
         if len(line) < 2:
             continue
         values = yield line
@@ -156,7 +167,7 @@ def _let_go(space: Space, coarse: bool, step: PathStep) -> Generator[list[Point]
     without = [space.moved(step.point, axis, HELD) for axis in _tuned(step.point)]
     values = yield without
     point = without[int(np.argmax(values))]
-    return (yield from _climb(space, coarse, point, _tuned(point)))
+    return (yield from _climb(space, coarse, point, _tuned(point), ()))
 
 
 def _centred(space: Space, coarse: bool, step: PathStep, grain: float) -> Generator[list[Point], np.ndarray, PathStep]:

@@ -24,8 +24,10 @@ from app.study.workers import processes
 from detect.rule.integers import Rule
 from detect.tuning.goal import Goal
 from detect.tuning.path import search
+from detect.tuning.point_rules import Point
 from detect.tuning.search import MAX_SETTINGS
-from detect.tuning.space import Point, Space, Store
+from detect.tuning.space import Space
+from detect.tuning.store import Store
 
 SEEDS = 20
 AT = (100, 300, 1000, 3000)

@@ -19,7 +19,8 @@ from detect.rule.settings import Settings
 from detect.tuning.goal import Goal, Trials
 from detect.tuning.levels import TUNABLE, scale
 from detect.tuning.search import MAX_SETTINGS, Finder, SearchResult, folds_of
-from detect.tuning.space import Space, Store
+from detect.tuning.space import Space
+from detect.tuning.store import Store
 from detect.tuning.tally import Effect, Tally, effects
 
 MANY_EARLIER = 0.2

@@ -29,7 +29,8 @@ from detect.scoring.score import Events, Matrix, score
 from detect.tuning.goal import Goal
 from detect.tuning.levels import TUNABLE, LevelScale, scale
 from detect.tuning.search import Finder, folds_of
-from detect.tuning.space import Space, Store
+from detect.tuning.space import Space
+from detect.tuning.store import Store
 from detect.tuning.tally import Lend, Tally
 from detect.workers import Shared
 
