@@ -33,9 +33,10 @@ Bounds = tuple[float, float] | None
 def add(parsers: argparse._SubParsersAction) -> None:
     command = study_command(
         parsers, "tune", help="find settings, and say what they are worth on people left out",
-        description="Searches settings from the study's own, few of them and on coarse steps, with cross-validation "
-        "(leave one person out) to estimate what they are worth on people that the search has not seen. People of the "
-        "sealed set are not touched.")
+        description="Searches from the default settings, few of them and on coarse steps, with cross-validation "
+        "(leave one person out) to estimate what they are worth on people that the search has not seen. What is found "
+        "does not depend on the study's values of the settings to tune; the others keep theirs. People of the sealed "
+        "set are not touched.")
     command.add_argument("--goal", choices=GOALS, default="youden_j",
                          help="the figure to maximize: Youden's J, F1, sensitivity within a budget of false alarms; or "
                          "the cost of misses and false alarms, to minimize")

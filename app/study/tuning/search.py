@@ -17,7 +17,7 @@ from app.study.state import Study
 from data.problem import Problem
 from detect.rule.settings import Settings
 from detect.tuning.goal import Goal, Trials
-from detect.tuning.levels import TUNABLE, scale
+from detect.tuning.levels import TUNABLE, canonical_start, in_order, scale
 from detect.tuning.search import MAX_SETTINGS, Finder, SearchResult, folds_of
 from detect.tuning.space import Space
 from detect.tuning.store import Store
@@ -77,8 +77,9 @@ class Search:
     def __init__(self, session: Session, wanted: SearchRequest) -> None:
         study = session.study
         self.study, self.wanted, self._digests = study, wanted, session.digests()
-        self.space = Space(study.settings, study.front_end,
-                           [scale(key, study.front_end, bounds) for key, bounds in wanted.bounds.items()])
+        keys = in_order(wanted.bounds)
+        self.space = Space(canonical_start(study.settings, study.front_end, keys), study.front_end,
+                           [scale(key, study.front_end, wanted.bounds[key]) for key in keys])
         prepared = prepare(self.study, session.library)
         self._labelled = label(self.study, prepared)
         self._peaks = deciding_peaks(prepared, self._labelled)
@@ -157,7 +158,8 @@ def _noticed(found: SearchResult, trials: Trials, goal: Goal) -> tuple[str, ...]
     if found.same:
         remarks.append("All detectors that were tried give the same outcomes on these events.")
     elif found.step.tuned == 0:
-        remarks.append("No setting was changed: nothing that was tried is better on people left out.")
+        remarks.append("All tuned settings are at their defaults: nothing that was tried is better on people left "
+                       "out.")
     if goal.kind == "sensitivity" and false > goal.budget * trials.others.sum():
         remarks.append(f"These settings exceed the budget of {100 * goal.budget:g} % false alarms: nothing better "
                        "was found.")

@@ -118,9 +118,10 @@ class FindSettingsDialog(QDialog):
         self.setWindowTitle("Find settings")
         self.view: FoundView | None = None
         self.form = SearchForm()
-        why = words("Searches from the current settings, few of them and on coarse steps. Each person is left out in "
-                    "turn and scored with settings found without them: that figure, not the one on the people tuned "
-                    "on, is what to expect of a new person.", "muted", True)
+        why = words("Searches from the default settings, few of them and on coarse steps, whatever the sliders are at; "
+                    "settings that are not ticked keep their current values. Each person is left out in turn and "
+                    "scored with settings found without them: that figure, not the one on the people tuned on, is "
+                    "what to expect of a new person.", "muted", True)
         why.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.places = stack(why, holding(self._outcome()))
         column((row(self.form, (self.places, 1), spacing=16), 1), self._buttons(), margins=(16, 14, 16, 12), spacing=8,

@@ -12,14 +12,15 @@ from PySide6.QtWidgets import QFileDialog
 
 from app.study import actions
 from app.study.storage.study_files import settings_from
-from app.study.tuning.search import SearchRequest
-from app.study.tuning.search_results import choices
+from app.study.tuning.search import Search, SearchRequest
+from app.study.tuning.search_results import choices, found_view
 from app.ui.tuning.controller import FindSettings
 from app.ui.tuning.dialog import SAVES
 from data.recordings.model import Label
 from detect.rule.front_end import FrontEnd
 from detect.scoring.figures import figures_of
 from detect.scoring.score import Matrix
+from detect.tuning.levels import TUNABLE, in_order
 from tests.app.mouse import click, point_at
 from tests.app.study_made import FALL, one, session_of, story, walk
 
@@ -67,6 +68,24 @@ def test_what_is_ticked_is_what_is_searched(finding):
     row = next(i for i, choice in enumerate(choices()) if choice.key == "impact_g")
     finding.dialog.form.settings.item(row, 1).setText("1,5")
     assert finding.dialog.form.wanted().bounds["impact_g"] == (1.5, 16.0)
+
+
+def test_the_window_finds_what_the_command_finds(found):
+    """Whose settings to tune come in another order."""
+    wanted = SearchRequest(bounds=dict.fromkeys(KEYS[::-1]))
+    assert list(found.dialog.form.wanted().bounds) != list(wanted.bounds)
+    by_command = found_view(Search(session_of(people()), wanted).run())
+    view = found.dialog.view
+    assert (view.settings, view.counts, view.rungs, view.tried) == (
+        by_command.settings, by_command.counts, by_command.rungs, by_command.tried)
+
+
+def test_untouched_the_window_asks_for_the_search_that_the_command_runs(program):
+    wanted = program.finding.dialog.form.wanted()
+    assert (wanted.goal, wanted.most, wanted.seed, wanted.folds) == (
+        SearchRequest().goal, SearchRequest().most, SearchRequest().seed, SearchRequest().folds)
+    assert in_order(wanted.bounds) == in_order(SearchRequest().bounds) == list(TUNABLE)
+    assert set(wanted.bounds.values()) == {None}
 
 
 def test_found_settings_are_shown_beside_what_they_are_worth_on_people_left_out(found):
