@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from app.study.storage.study_files import settings_plain
 from app.study.storage.study_lock import alone
 from app.study.tuning import search_results
 from app.study.tuning.search import Search, SearchRequest, Tuned
+from app.study.tuning.time_left import TimeLeft
 from data.atomic_file import write_atomically
 from data.problem import Problem
 from detect.rule.settings import BY_KEY
@@ -104,11 +105,14 @@ def _search(options: argparse.Namespace) -> int:
     session = opened(options)
     wanted = SearchRequest(Goal(options.goal, options.budget, options.cost_ratio),
                     dict(options.keys or dict.fromkeys(TUNABLE)), options.max_settings, options.seed, options.folds)
+    search = Search(session, wanted)
+    if search.taken_up:
+        complain(f"Going on with a search that was cancelled at {100 * search.taken_up:.0f} %.")
     try:
         with crew(options) as executor:
-            tuned = Search(session, wanted).run(executor, progress("searching"))
+            tuned = search.run(executor, _progress())
     except (Stopped, KeyboardInterrupt):
-        complain("\nCancelled. Nothing was found, and nothing was written.")
+        complain(f"\n{_cancelled(search)}")
         return CHECK_FAILED
     if options.out is not None:
         found = settings_plain(tuned.settings, tuned.study.front_end, search_results.record(tuned))
@@ -124,6 +128,32 @@ def _search(options: argparse.Namespace) -> int:
         if options.apply:
             print(f"{options.study} has these settings now.")
     return DONE
+
+
+def _progress() -> Callable[[float], None] | None:
+    """The share that is done and how long the rest will take; None where nobody sits at a terminal."""
+    tell, left = progress("searching"), TimeLeft()
+    if tell is None:
+        return None
+
+    def heard(share: float) -> None:
+        left.hear(share)
+        tell(share, left.words)
+    return heard
+
+
+def _cancelled(search: Search) -> str:
+    """What there is of it, and how to go on."""
+    said, left = ["Cancelled: nothing was written."], search.cancelled
+    if left is not None and left.best is not None and math.isfinite(left.best.value):
+        before = search.space.start
+        best = search.space.settings(left.best.point)
+        moved = ", ".join(f"{key} = {_value(best[key])}" for key in best if best[key] != before[key])
+        said.append(f"The best so far, on the people tuned on, is {left.best.value:.3f}"
+                    + (f" ({moved})" if moved else "") + "; what it is worth on others is not known yet.")
+    if left is not None and left.kept:
+        said.append("The same command goes on from there.")
+    return " ".join(said)
 
 
 def _check_place(out: Path) -> None:

@@ -31,6 +31,30 @@ NEAR = 2
 """So many levels to either side are tried of a setting whose whole scale was tried before from much the same place."""
 
 
+LETTING_GO, POLISHING = 3.0, 2.0
+"""Of the work, as many climbs as these are worth."""
+
+USUAL_SWEEPS = 2.5
+
+
+class _Way:
+    """How far a search is on its way, told so that equal shares take about equal time."""
+
+    def __init__(self, tell: Callable[[float], None]) -> None:
+        self._tell, self._done = tell, 0.0
+
+    def reach(self, done: float) -> None:
+        self._done = done
+        self.within(0.0)
+
+    def go(self, further: float) -> None:
+        self.reach(self._done + further)
+
+    def within(self, part: float) -> None:
+        """Of the climb that goes on."""
+        self._tell((self._done + part) / (STARTS + KICKS + LETTING_GO + POLISHING))
+
+
 @dataclass(frozen=True)
 class PathStep:
     """A point, and its value for the people it was tuned on."""
@@ -63,23 +87,26 @@ def search(space: Space, most: int, seed: int, grain: float, tell: Callable[[flo
     is moved to the middle of its plateau in the end; values within `grain` are one plateau. `tell` hears the share
     that is done.
     """
-    tell = tell or (lambda share: None)
+    way = _Way(tell or (lambda share: None))
     best: dict[int, PathStep] = {}
     starts = yield from _drawn(space, np.random.default_rng([seed, STARTS + KICKS]))
     summit = PathStep(space.held, -np.inf)
     for number in range(STARTS + KICKS):
         rng = np.random.default_rng([seed, number])
         point, moved = (starts[number], None) if number < STARTS else _shaken(space, summit, rng)
-        found = yield from _climb(space, True, point, rng.permutation(len(point)).tolist(), moved)
+        found = yield from _climb(space, True, point, rng.permutation(len(point)).tolist(), moved, way)
         _note(best, found)
         summit = max(summit, found, key=lambda one: one.value)
-        tell((number + 1) / (STARTS + KICKS + 2))
+        way.go(1)
+    highest = max(summit.tuned, 1)
     while summit.tuned > 1:
+        before = summit.tuned
         summit = yield from _let_go(space, True, summit)
         _note(best, summit)
+        way.go(LETTING_GO * (before - summit.tuned) / highest)
     held = yield [space.held]
     best[0] = PathStep(space.held, float(held[0]))
-    tell((STARTS + KICKS + 1) / (STARTS + KICKS + 2))
+    way.reach(STARTS + KICKS + LETTING_GO)
     steps: list[PathStep] = []
     for tuned in sorted(best):
         if tuned <= most and (not steps or best[tuned].value > steps[-1].value + LEAST_GAIN):
@@ -89,7 +116,8 @@ def search(space: Space, most: int, seed: int, grain: float, tell: Callable[[flo
         coarse.append((yield from _centred(space, True, step, grain)))
         polished = yield from _climb(space, False, step.point, _tuned(step.point), ())
         fine.append((yield from _centred(space, False, polished, grain)))
-    tell(1)
+        way.go(POLISHING / len(steps))
+    way.reach(STARTS + KICKS + LETTING_GO + POLISHING)
     return SearchPath(tuple(coarse), tuple(fine))
 
 
@@ -140,16 +168,18 @@ def _line(space: Space, coarse: bool, point: Point, axis: int, whole: bool) -> l
     return list(dict.fromkeys(space.moved(point, axis, place) for place in (*places, HELD)))
 
 
-def _climb(space: Space, coarse: bool, point: Point, axes: Sequence[int], moved: Sequence[int] | None = None) \
-        -> Generator[list[Point], np.ndarray, PathStep]:
+def _climb(space: Space, coarse: bool, point: Point, axes: Sequence[int], moved: Sequence[int] | None = None,
+           way: _Way | None = None) -> Generator[list[Point], np.ndarray, PathStep]:
     """Scans along one setting after the other, until none of them improves. The first scan is of the whole scale; of
     a point that was a summit before some settings were `moved`, of these alone."""
     value = float((yield [point])[0])
     quiet = 0
     scanned = set() if moved is None else set(axes) - set(moved)
-    for axis in list(axes) * SWEEPS:
+    for number, axis in enumerate(list(axes) * SWEEPS):
         if quiet == len(axes):
             break
+        if way is not None:
+            way.within(min(number / (USUAL_SWEEPS * len(axes)), 0.9))
         quiet += 1
         line = _line(space, coarse, point, axis, axis not in scanned)
         scanned.add(axis)

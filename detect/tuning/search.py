@@ -154,6 +154,8 @@ class Finder:
         self._tell = progress or (lambda share: None)
         self._trials = store.tally.trials
         self._paths: dict[tuple[Out, int], SearchPath] = {}
+        self.best: PathStep | None = None
+        """The best so far on everybody, of which nothing is known yet on people left out."""
 
     def run(self) -> SearchResult:
         """Raises Stopped; run again it goes on with all that the store knows by then. ValueError where there is
@@ -236,7 +238,11 @@ class Finder:
         counts, can_run = self.store.counts(self.space, points)
         mask = self.folds.training(out)
         values = self.goal.value(counts[:, mask].sum(axis=1), *self._trials.of(mask))
-        return np.where(can_run & np.isfinite(values), values, -np.inf)
+        values = np.where(can_run & np.isfinite(values), values, -np.inf)
+        if out == EVERYBODY and len(points) and (self.best is None or values.max() > self.best.value):
+            at = int(np.argmax(values))
+            self.best = PathStep(points[at], float(values[at]))
+        return values
 
     # What was found, and what it is worth.
 

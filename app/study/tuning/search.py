@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
@@ -14,14 +15,20 @@ from app.study.results.clipped_peaks import deciding_peaks
 from app.study.sealed import sealed_set
 from app.study.session import Session
 from app.study.state import Study
+from app.study.tuning.unfinished import Unfinished
 from data.problem import Problem
 from detect.rule.settings import Settings
 from detect.tuning.goal import Goal, Trials
 from detect.tuning.levels import TUNABLE, canonical_start, in_order, scale
+from detect.tuning.path import PathStep
 from detect.tuning.search import MAX_SETTINGS, Finder, SearchResult, folds_of
 from detect.tuning.space import Space
 from detect.tuning.store import Store
 from detect.tuning.tally import Effect, Tally, effects
+from detect.workers import Stopped
+
+KEEP_EVERY_S = 30.0
+"""So often what a search worked out is kept, should the process be killed."""
 
 MANY_EARLIER = 0.2
 """Shares of events judged early that differ by more than this between falls and others are named."""
@@ -67,6 +74,35 @@ class Tuned:
         return self.found.space.tuned(self.found.step.point)
 
 
+@dataclass(frozen=True)
+class CancelledSearch:
+    """How far a search got: the share done, the best so far on the people tuned on, and whether another process can
+    go on from there."""
+
+    share: float
+    best: PathStep | None
+    kept: bool
+
+
+class _Keeping:
+    """Keeps what is worked out from time to time, while it hands on how far the search is."""
+
+    def __init__(self, unfinished: Unfinished, store: Store, before: float, progress: Progress | None) -> None:
+        self._unfinished, self._store, self._progress = unfinished, store, progress
+        self.share, self._before, self._kept = 0.0, before, time.monotonic()
+
+    def hear(self, share: float) -> None:
+        self.share = share
+        if self._progress is not None:
+            self._progress(share)
+        if time.monotonic() - self._kept > KEEP_EVERY_S:
+            self.keep()
+
+    def keep(self) -> bool:
+        self._kept = time.monotonic()
+        return self._unfinished.keep(self._store, max(self.share, self._before))
+
+
 class Search:
     """One search over the open study, as it is now. Who is sealed is not in it: their recordings are no items.
 
@@ -86,17 +122,28 @@ class Search:
         self.people = tuple(sorted({item.about.person for item in study.items if item.name in prepared.names}))
         self._tally = _tally(self.study, prepared, self._labelled, self.people)
         self.store = Store(self._tally)
+        self._unfinished = Unfinished(self._tally, self.space, (wanted.goal, wanted.most, wanted.seed, wanted.folds))
+        self.taken_up = self._unfinished.take_up(self.store)
+        """The share of this search that an earlier one had done when it was cancelled."""
+        self.cancelled: CancelledSearch | None = None
         opened = sealed_set.opened_sentence(study)
         self._remarks = (*_checked(self._tally.trials, self.people, bool(study.sealed)), *([opened] if opened else []))
 
     def run(self, executor: Executor | None = None, progress: Progress | None = None,
             cancelled: Cancelled | None = None) -> Tuned:
-        """Raises Stopped when `cancelled` says so."""
+        """Raises Stopped when `cancelled` says so; `self.cancelled` then says how far it got. What was worked out is
+        kept, also for another process, until the search is finished."""
         self.store.employ(executor, cancelled)
         wanted, trials = self.wanted, self._tally.trials
+        keeping = _Keeping(self._unfinished, self.store, self.taken_up, progress)
         finder = Finder(self.space, wanted.goal, self.store, folds_of(trials, wanted.folds, wanted.seed),
-                        seed=wanted.seed, most=wanted.most, progress=progress)
-        found = finder.run()
+                        seed=wanted.seed, most=wanted.most, progress=keeping.hear)
+        try:
+            found = finder.run()
+        except (Stopped, KeyboardInterrupt):
+            self.cancelled = CancelledSearch(keeping.share, finder.best, keeping.keep())
+            raise
+        self._unfinished.remove()
         rule = self.space.rule(found.step.point)
         assert rule is not None
         names, group = self._activities

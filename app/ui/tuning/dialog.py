@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QDialog, QHBoxLayout, QProgressBar, QPushButton, Q
 
 from app.study.tuning.search import SearchRequest
 from app.study.tuning.search_results import FoundView, RungRow, as_text, number, rung_words, rungs_csv
+from app.study.tuning.time_left import TimeLeft
 from app.ui.charts.chart import Chart
 from app.ui.theme.colours import Theme
 from app.ui.tuning.form import SearchForm
@@ -117,6 +118,7 @@ class FindSettingsDialog(QDialog):
         super().__init__(parent)
         self.setWindowTitle("Find settings")
         self.view: FoundView | None = None
+        self.left: TimeLeft | None = None
         self.form = SearchForm()
         why = words("Searches from the default settings, few of them and on coarse steps, whatever the sliders are at; "
                     "settings that are not ticked keep their current values. Each person is left out in turn and "
@@ -142,9 +144,12 @@ class FindSettingsDialog(QDialog):
 
     def show_working(self, share: float) -> None:
         """A search is going on; what was found before stays."""
+        if self.left is None or share == 0:
+            self.left = TimeLeft()
+        self.left.hear(share)
         self._working(True)
         self.progress.setValue(round(100 * share))
-        self.said.setText("Searching with cross-validation; this takes a while.")
+        self.said.setText(f"Searching with cross-validation; {self.left.words or 'measuring how long it takes'}.")
 
     def show_called_off(self) -> None:
         self._working(False)

@@ -29,6 +29,7 @@ from data.problem import Problem
 from data.recordings.model import Label
 from detect.tuning import search as find
 from detect.tuning.goal import Goal
+from detect.tuning.tally import Tally
 from detect.workers import WORKER_DIED, Shared, Stopped
 from tests.app.study_made import FALL, RATE_HZ, one, session_of, story, walk
 
@@ -301,6 +302,63 @@ def test_a_run_that_is_called_off_goes_on_with_what_it_knew(study, monkeypatch, 
     assert len(sent) == len(set(sent)) == whole["tried"]
 
 
+def test_a_command_that_is_cancelled_goes_on_the_next_time_and_finds_the_same(study, monkeypatch, capsys):
+    rules: list[Any] = []
+    counts = Tally.counts
+
+    def counted(self, some):
+        rules.extend(some)
+        if len(rules) > stop_at:
+            raise KeyboardInterrupt
+        return counts(self, some)
+
+    monkeypatch.setattr(Tally, "counts", counted)
+    stop_at = 10**9
+    whole = tune(study, capsys, "--json")
+    once = len(rules)
+    rules.clear()
+    stop_at = once // 2
+    assert main(["tune", str(study), "--keys", *KEYS, "--workers", "1", "--json"]) == 1
+    done = capsys.readouterr()
+    assert done.out == ""
+    assert "Cancelled: nothing was written. The best so far, on the people tuned on, is 0." in done.err
+    assert "The same command goes on from there." in done.err
+    first = len(rules)
+    rules.clear()
+    stop_at = 10**9
+    assert main(["tune", str(study), "--keys", *KEYS, "--workers", "1", "--json"]) == 0
+    done = capsys.readouterr()
+    assert done.err.startswith("Going on with a search that was cancelled at ")
+    assert done.out == whole
+    assert len(rules) < once - first + 100
+    rules.clear()
+    assert tune(study, capsys, "--json") == whole
+    assert len(rules) == once, "what is finished is not kept"
+
+
+@pytest.mark.parametrize("content", [b"", b"no archive", b"PK\x03\x04"])
+def test_what_a_cache_spoiled_is_worked_out_anew(study, content):
+    search = Search(opened(study), SearchRequest(bounds=dict.fromkeys(KEYS)))
+    path = search._unfinished.path
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(content)
+    again = Search(opened(study), SearchRequest(bounds=dict.fromkeys(KEYS)))
+    assert again._unfinished.path == path
+    assert again.taken_up == 0
+    path.unlink()
+
+
+def test_another_seed_other_bounds_or_labels_are_another_search(study):
+    asked = [SearchRequest(bounds=dict.fromkeys(KEYS)), SearchRequest(bounds=dict.fromkeys(KEYS), seed=1),
+             SearchRequest(bounds={**dict.fromkeys(KEYS), "impact_g": (1.5, 3.0)})]
+    session = opened(study)
+    paths = [Search(session, one)._unfinished.path for one in asked]
+    labelled = next(item for item in session.study.items if item.labels)
+    session.act(actions.set_labels(session.study, labelled.name, ()), "no labels")
+    paths.append(Search(session, asked[0])._unfinished.path)
+    assert len(set(paths)) == 4
+
+
 @pytest.mark.skipif(os.name == "nt", reason="a process group is sent the signal of a terminal's Ctrl-C")
 def test_ctrl_c_calls_it_off_in_a_sentence_and_writes_nothing(study, tmp_path):
     out = tmp_path / "found.json"
@@ -315,7 +373,8 @@ def test_ctrl_c_calls_it_off_in_a_sentence_and_writes_nothing(study, tmp_path):
     said, complained = process.communicate(timeout=60)
     assert process.returncode == 1
     assert said == ""
-    assert complained.strip() == "Cancelled. Nothing was found, and nothing was written."
+    assert complained.strip().startswith("Cancelled: nothing was written.")
+    assert "Traceback" not in complained
     assert not out.exists()
 
 
