@@ -110,7 +110,7 @@ def _search(options: argparse.Namespace) -> int:
         complain(f"Going on with a search that was cancelled at {100 * search.taken_up:.0f} %.")
     try:
         with crew(options) as executor:
-            tuned = search.run(executor, _progress())
+            tuned = search.run(executor, _progress(search.taken_up))
     except (Stopped, KeyboardInterrupt):
         complain(f"\n{_cancelled(search)}")
         return CHECK_FAILED
@@ -130,9 +130,9 @@ def _search(options: argparse.Namespace) -> int:
     return DONE
 
 
-def _progress() -> Callable[[float], None] | None:
+def _progress(before: float) -> Callable[[float], None] | None:
     """The share that is done and how long the rest will take; None where nobody sits at a terminal."""
-    tell, left = progress("searching"), TimeLeft()
+    tell, left = progress("searching"), TimeLeft(before)
     if tell is None:
         return None
 
@@ -144,16 +144,9 @@ def _progress() -> Callable[[float], None] | None:
 
 def _cancelled(search: Search) -> str:
     """What there is of it, and how to go on."""
-    said, left = ["Cancelled: nothing was written."], search.cancelled
-    if left is not None and left.best is not None and math.isfinite(left.best.value):
-        before = search.space.start
-        best = search.space.settings(left.best.point)
-        moved = ", ".join(f"{key} = {_value(best[key])}" for key in best if best[key] != before[key])
-        said.append(f"The best so far, on the people tuned on, is {left.best.value:.3f}"
-                    + (f" ({moved})" if moved else "") + "; what it is worth on others is not known yet.")
-    if left is not None and left.kept:
-        said.append("The same command goes on from there.")
-    return " ".join(said)
+    goes_on = search.cancelled is not None and search.cancelled.kept
+    return " ".join(filter(None, ("Cancelled: nothing was written.", search.best_said,
+                                  "The same command goes on from there." if goes_on else "")))
 
 
 def _check_place(out: Path) -> None:

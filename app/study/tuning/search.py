@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Mapping
 from concurrent.futures import Executor
@@ -10,6 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
+from app.formatting import spoken, value_spoken
 from app.study.pipeline import Cancelled, Prepared, Progress, StudyEvents, label, prepare
 from app.study.results.clipped_peaks import deciding_peaks
 from app.study.sealed import sealed_set
@@ -154,6 +156,17 @@ class Search:
                      effects(self._tally, rule, group, len(names)), (int(early[falls].sum()), int(early[~falls].sum())),
                      (*([clipped] if clipped else []), *self._remarks, *_noticed(found, trials, wanted.goal),
                       *_ended_early(early, falls), *self.store.remarks), self._digests)
+
+    @property
+    def best_said(self) -> str:
+        """The best so far of a search that was cancelled, in a sentence; empty where nothing was tried."""
+        left = self.cancelled
+        if left is None or left.best is None or not math.isfinite(left.best.value):
+            return ""
+        best = self.space.settings(left.best.point)
+        moved = ", ".join(f"{spoken(key)} {value_spoken(key, best[key])}" for key in self.space.tuned(left.best.point))
+        return (f"The best so far, on the people tuned on, is {left.best.value:.3f}" + (f" ({moved})" if moved else "")
+                + "; what it is worth on others is not known yet.")
 
     @cached_property
     def _activities(self) -> tuple[tuple[str, ...], np.ndarray]:

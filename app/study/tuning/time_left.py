@@ -12,26 +12,26 @@ AT_LEAST_S, AT_LEAST = 1.0, 0.02
 
 
 class TimeLeft:
-    """Hears shares that are done, which take about equal time each.
+    """Hears shares that are done, which take about equal time each. `before`: what an earlier run had done, which is
+    gone through much faster and says nothing."""
 
-    Goes by the later half of the time: what an earlier run had worked out is gone through much faster.
-    """
-
-    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
-        self._clock, self._began = clock, clock()
-        self._heard: list[tuple[float, float]] = [(0.0, 0.0)]
+    def __init__(self, before: float = 0.0, clock: Callable[[], float] = time.monotonic) -> None:
+        self._before, self._clock = before, clock
+        self._from = self._now = (clock(), 0.0)
+        self._measuring = before <= 0
 
     def hear(self, share: float) -> None:
-        self._heard.append((self._clock() - self._began, share))
+        self._now = self._clock(), share
+        if not self._measuring:
+            self._from, self._measuring = self._now, share >= self._before
 
     @property
     def seconds(self) -> float | None:
         """None where it is too soon to say."""
-        now, share = self._heard[-1]
-        since, before = next(one for one in self._heard if one[0] >= now / 2)
-        if now < AT_LEAST_S or share - before < AT_LEAST / 2 or share < AT_LEAST:
+        took, done = self._now[0] - self._from[0], self._now[1] - self._from[1]
+        if took < AT_LEAST_S or done < AT_LEAST:
             return None
-        return (1 - share) * (now - since) / (share - before)
+        return (1 - self._now[1]) * took / done
 
     @property
     def words(self) -> str:

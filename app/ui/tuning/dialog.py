@@ -118,7 +118,7 @@ class FindSettingsDialog(QDialog):
         super().__init__(parent)
         self.setWindowTitle("Find settings")
         self.view: FoundView | None = None
-        self.left: TimeLeft | None = None
+        self.left, self._share, self._cancelled_at = TimeLeft(), 0.0, 0.0
         self.form = SearchForm()
         why = words("Searches from the default settings, few of them and on coarse steps, whatever the sliders are at; "
                     "settings that are not ticked keep their current values. Each person is left out in turn and "
@@ -144,23 +144,27 @@ class FindSettingsDialog(QDialog):
 
     def show_working(self, share: float) -> None:
         """A search is going on; what was found before stays."""
-        if self.left is None or share == 0:
-            self.left = TimeLeft()
+        if share == 0:
+            self.left = TimeLeft(self._cancelled_at)
         self.left.hear(share)
+        self._share = share
         self._working(True)
         self.progress.setValue(round(100 * share))
         self.said.setText(f"Searching with cross-validation; {self.left.words or 'measuring how long it takes'}.")
 
-    def show_called_off(self) -> None:
+    def show_called_off(self, best: str = "") -> None:
+        """`best`: a sentence on the best so far."""
+        self._cancelled_at = max(self._share, self._cancelled_at)
         self._working(False)
-        self.said.setText("Cancelled. Find continues from there if nothing else is changed.")
+        self.said.setText(" ".join(filter(None, (
+            "Cancelled.", best, "Find continues from there if nothing else is changed."))))
 
     def show_refusal(self, sentence: str) -> None:
         self._working(False)
         self.said.setText(sentence)
 
     def show_found(self, view: FoundView) -> None:
-        self.view = view
+        self.view, self._cancelled_at = view, 0.0
         self._working(False)
         self.said.setText(f"{view.tried} detectors tried for {view.goal}, seed {view.seed}.")
         self.figures.show_rows([Row(astuple(one), one.name) for one in view.figures])

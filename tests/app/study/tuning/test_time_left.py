@@ -15,9 +15,9 @@ class Clock:
         return self.now
 
 
-def heard(times_and_shares) -> TimeLeft:
+def heard(times_and_shares, before: float = 0.0) -> TimeLeft:
     clock = Clock()
-    left = TimeLeft(clock)
+    left = TimeLeft(before, clock)
     for seconds, share in times_and_shares:
         clock.now = 100.0 + seconds
         left.hear(share)
@@ -32,8 +32,12 @@ def test_a_search_at_an_even_pace_ends_when_it_is_said_to(share):
 
 
 def test_what_an_earlier_run_had_done_does_not_count_as_fast_work():
-    left = heard([(0.1 * i, 0.04 * i) for i in range(1, 11)] + [(1 + i, 0.4 + 0.01 * i) for i in range(1, 21)])
-    assert left.seconds == pytest.approx(40, rel=0.1)
+    left = heard([(0.1 * i, 0.04 * i) for i in range(1, 11)] + [(1 + i, 0.4 + 0.01 * i) for i in range(1, 21)], 0.4)
+    assert left.seconds == pytest.approx(40, rel=0.02)
+
+
+def test_while_what_was_done_is_gone_through_nothing_is_said():
+    assert heard([(2.0 * i, 0.04 * i) for i in range(1, 10)], 0.4).seconds is None
 
 
 @pytest.mark.parametrize("told", [[], [(0.5, 0.1)], [(10.0, 0.001)]])

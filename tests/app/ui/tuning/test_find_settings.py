@@ -14,6 +14,7 @@ from app.study import actions
 from app.study.storage.study_files import settings_from
 from app.study.tuning.search import Search, SearchRequest
 from app.study.tuning.search_results import choices, found_view
+from app.study.tuning.time_left import TimeLeft
 from app.ui.tuning.controller import FindSettings
 from app.ui.tuning.dialog import SAVES
 from data.recordings.model import Label
@@ -130,13 +131,24 @@ def test_called_off_it_says_so_and_can_be_asked_again(qtbot, finding):
     click(dialog.start)
     assert dialog.cancel.isVisible()
     assert not dialog.form.goal.isEnabled()
-    qtbot.wait(150)
+    qtbot.waitUntil(lambda: dialog.progress.value() > 0, timeout=60_000)
     click(dialog.cancel)
     qtbot.waitUntil(lambda: finding.jobs.at_rest, timeout=20_000)
-    assert dialog.said.text().startswith("Cancelled.")
+    assert dialog.said.text().startswith("Cancelled. The best so far, on the people tuned on, is ")
+    assert dialog.said.text().endswith("Find continues from there if nothing else is changed.")
     assert dialog.view is None
     assert not dialog.use.isEnabled()
     assert dialog.start.isVisible()
+
+
+def test_while_it_searches_the_dialog_says_how_long_it_will_take(finding):
+    dialog, now = finding.dialog, [0.0]
+    dialog.show_working(0.0)
+    assert "left" not in dialog.said.text()
+    dialog.left = TimeLeft(clock=lambda: now[0])
+    now[0] = 10.0
+    dialog.show_working(0.2)
+    assert dialog.said.text() == "Searching with cross-validation; about 40 s left."
 
 
 def test_a_study_without_falls_is_refused_in_words(qtbot, finding, settled):
