@@ -154,6 +154,7 @@ class Finder:
         self._tell = progress or (lambda share: None)
         self._trials = store.tally.trials
         self._paths: dict[tuple[Out, int], SearchPath] = {}
+        self._known_sets: dict[Out, tuple[np.ndarray, tuple[float, float]]] = {}
         self.best: PathStep | None = None
         """The best so far on everybody, of which nothing is known yet on people left out."""
 
@@ -236,13 +237,20 @@ class Finder:
     def _values(self, points: list[Point], out: Out) -> np.ndarray:
         """The goal on the people who are not out."""
         counts, can_run = self.store.counts(self.space, points)
-        mask = self.folds.training(out)
-        values = self.goal.value(counts[:, mask].sum(axis=1), *self._trials.of(mask))
+        mask, trials = self._tuned_on(out)
+        values = self.goal.value(counts[:, mask].sum(axis=1), *trials)
         values = np.where(can_run & np.isfinite(values), values, -np.inf)
         if out == EVERYBODY and len(points) and (self.best is None or values.max() > self.best.value):
             at = int(np.argmax(values))
             self.best = PathStep(points[at], float(values[at]))
         return values
+
+    def _tuned_on(self, out: Out) -> tuple[np.ndarray, tuple[float, float]]:
+        """The people who are not out, as numbers, and their falls and other activities."""
+        if out not in self._known_sets:
+            people = np.flatnonzero(self.folds.training(out))
+            self._known_sets[out] = people, self._trials.of(people)
+        return self._known_sets[out]
 
     # What was found, and what it is worth.
 
