@@ -250,7 +250,7 @@ class Session:
         scored = study.items, study.widening, study.annotator, study.node
         labelled = self.memo.of("labelled", (prepared, *scored), lambda: label(study, prepared))
         bystanders = self.memo.of("bystanders", (labelled,), lambda: Bystanders(study, prepared, labelled))
-        return self._under("in hand", study.settings, prepared, labelled), labelled, prepared, bystanders
+        return self._under("current", study.settings, prepared, labelled), labelled, prepared, bystanders
 
     def other_side(self, settings: Settings) -> Evaluated:
         """The open study under the settings of the other side. BadSetting where the front end forbids it."""

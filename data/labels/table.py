@@ -263,7 +263,7 @@ def _no_owner(row: LabelRow, owners: list[Recording], like: str = "") -> Problem
     if not owners:
         return Problem(
             "label_unknown",
-            f'There is no recording "{shown(row.key)}".',
+            f'The study has no recording "{shown(row.key)}".',
             f'If it is "{like}", write that as the key.' if like else "Correct the key, or read that recording too.",
             file=row.file,
             line=row.line,

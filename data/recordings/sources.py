@@ -126,7 +126,7 @@ def _walk(folder: Path, missing: list[tuple[SourceFile, Problem]]) -> Iterable[P
 def _nothing_in(folder: Path) -> tuple[SourceFile, Problem]:
     """A folder without a file that might be a recording: what was looked for, and where."""
     where = os.path.abspath(folder)
-    problem = Problem("folder_empty", "There is no file in the folder or below it; hidden ones were not looked at.",
+    problem = Problem("folder_empty", "The folder and those below it hold no file; hidden ones were not looked at.",
                       f"Recordings are files such as {', '.join(TABLE_SUFFIXES[:4])}: name the folder that has them.",
                       file=printable(where))
     return SourceFile(printable(folder.name or where), where, About()), problem

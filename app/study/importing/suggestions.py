@@ -264,7 +264,7 @@ def _stamps(shown: Preview, recipe: Recipe) -> list[Suggestion]:
                                  "a buffer was read out now and then.")
     columns = _known_columns(shown.sheet, recipe)
     if columns is not None and not columns.time and not shown.sheet.rate_hz:
-        return suggest("even", "there is no column of times.")
+        return suggest("even", "no column holds times.")
     return []
 
 

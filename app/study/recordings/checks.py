@@ -81,7 +81,7 @@ def require(study: Study, library: Mapping[str, Recording], names: Sequence[str]
     for name in names:
         recording = library.get(name)
         if study.item(name) is None or recording is None:
-            raise Problem("unknown", f'There is no readable recording "{name}" in the study.', "Correct the name.",
+            raise Problem("unknown", f'The study has no readable recording "{name}".', "Correct the name.",
                           value=name)
         if recording.unit == "counts":
             raise Problem("calibrate_counts", f"{name} holds counts of the study's own sensor, which pass through "

@@ -86,7 +86,7 @@ typedef struct {
     uint16_t milliseconds;
 } plf_station_order;
 
-/* Answers a command to this node. PLF_REFUSED for null pointers: there is no answer then. */
+/* Answers a command to this node. PLF_REFUSED for null pointers, without an answer. */
 enum plf_result plf_station_serve(plf_station *station, const plf_command *command, plf_command *answer,
                                   plf_station_order *order);
 
