@@ -174,9 +174,15 @@ def _natural(text: str) -> list[tuple[int, str]]:
     return [(int(piece), "") if piece.isdigit() else (-1, piece) for piece in re.split(r"(\d+)", text) if piece]
 
 
+_MISFIT = 'the pattern "{}" doesn\'t fit'
+
+
 def _passed_over(passed: list[str], recipe: Recipe) -> list[Remark]:
     if not passed:
         return []
-    why = f'have names that the pattern "{recipe.pattern}" doesn\'t fit' if recipe.pattern else "are not tables"
+    if len(passed) == 1:
+        files, have, were = "file", f"has a name that {_MISFIT}" if recipe.pattern else "is not a table", "was"
+    else:
+        files, have, were = "files", f"have names that {_MISFIT}" if recipe.pattern else "are not tables", "were"
     some = ", ".join(passed[:3]) + (", …" if len(passed) > 3 else "")
-    return [Remark("passed_over", f"{len(passed)} files {why} and were not read: {some}.")]
+    return [Remark("passed_over", f"{len(passed)} {files} {have.format(recipe.pattern)} and {were} not read: {some}.")]

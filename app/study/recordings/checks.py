@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from app.formatting import csv_text
+from app.formatting import MINUS, THIN, csv_text
 from app.study.labels import time_offset
 from app.study.recordings.device_signal import as_worn
 from app.study.state import Item, Study
@@ -179,7 +179,7 @@ class QualityFigure:
 def _number(value: float | None, decimals: int, sign: bool = False) -> str:
     if value is None or value != value:
         return ""
-    return f"{value:{'+' if sign and value else ''}.{decimals}f}".replace("-", "\u2212")
+    return f"{value:{'+' if sign and value else ''},.{decimals}f}".replace(",", THIN).replace("-", MINUS)
 
 
 def _known(value: float | None) -> float | None:
