@@ -26,7 +26,8 @@ MOST_DIGITS = 6
 
 
 def with_options(recipe: Recipe, unit: str = "", time_unit: str = "", rates_hz: Sequence[float] = (),
-                 columns: str = "", stamps: str = "", split: Sequence[str] = (), one_recording: bool = False) -> Recipe:
+                 columns: str = "", stamps: str = "", split: Sequence[str] = (), one_recording: bool = False,
+                 falls: str = "", whole_recordings: bool = False) -> Recipe:
     """The recipe with every option that was given in its place. Raises Problem (kind "option")."""
     _one_of("--unit", unit, ACCELERATION_UNITS)
     _one_of("--time-unit", time_unit, TIME_UNITS)
@@ -34,9 +35,12 @@ def with_options(recipe: Recipe, unit: str = "", time_unit: str = "", rates_hz: 
     for rate in rates_hz:
         if not 0 < rate < 1e6:
             raise _not_a_rate(f"{rate:g}")
-    units, clock = recipe.units, recipe.clock
+    units, clock, labels = recipe.units, recipe.clock, recipe.labels
+    named = tuple(part.strip() for part in falls.split(",") if part.strip())
     return replace(
         recipe, columns=columns_named(columns, recipe.columns) if columns else recipe.columns,
+        labels=replace(labels, falls=named or labels.falls,
+                       whole_recordings=whole_recordings or labels.whole_recordings),
         split=replace(recipe.split, **split_named(split)), one_recording=one_recording or recipe.one_recording,
         units=replace(units, acceleration=unit or units.acceleration, time=time_unit or units.time),
         clock=replace(clock, stamps=stamps or clock.stamps, rates_hz=tuple(rates_hz) or clock.rates_hz))
@@ -111,6 +115,10 @@ def add(parsers: argparse._SubParsersAction) -> None:
                          "again")
     command.add_argument("--one-recording", action="store_true",
                          help="all rows of a file are one recording, whatever columns that name a sensor hold")
+    command.add_argument("--falls", metavar="NAME[,NAME]", default="",
+                         help="the activities that are falls, * for any letters: a recording of another is one event")
+    command.add_argument("--whole-recordings", action="store_true",
+                         help="a recording of a fall without times is that fall from end to end; the score says so")
     command.add_argument("--keep-same", action="store_true",
                          help="also read files with the same content as another recording, which count twice")
 
@@ -118,7 +126,7 @@ def add(parsers: argparse._SubParsersAction) -> None:
 def run(options: argparse.Namespace) -> int:
     recipe = with_options(read_recipe(options.recipe) if options.recipe is not None else Recipe(), options.unit or "",
                           options.time_unit or "", rates_named(options.rate), options.columns, options.stamps or "",
-                          options.split, options.one_recording)
+                          options.split, options.one_recording, options.falls, options.whole_recordings)
     with alone(options.study):
         told, study, written = _read(options, recipe)
     if options.json:

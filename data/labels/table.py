@@ -41,6 +41,7 @@ class LabelRow:
     line: int
     file: str
     annotator: str = ""
+    proposed: bool = False
 
 
 def read_label_table(raw: bytes, file: str, spec: LabelTable, key: str = "") -> tuple[list[LabelRow], list[Problem]]:
@@ -79,7 +80,7 @@ def _places(lines: list[tuple[int, str]], spec: LabelTable, keyed: bool) -> tupl
         header = [cell.strip() for cell in split_row(lines[0][1], delimiter)]
         if all(name in header for name in wanted.values()):
             extra = {"name": spec.name, "comment": spec.comment, "kind": "kind", "extent": "extent",
-                     "annotator": "annotator"}
+                     "annotator": "annotator", "proposed": "proposed"}
             extra = {what: name for what, name in extra.items() if name in header}
             return {what: header.index(name) for what, name in {**wanted, **extra}.items()}, delimiter
     names = ", ".join(f'"{name}"' for name in wanted.values())
@@ -113,7 +114,7 @@ def _row(named: Mapping[str, str], spec: LabelTable, key: str, line: int, file: 
             )
     return LabelRow(
         key or named.get("key", ""), onset, end, named.get("name", ""), named.get("comment", ""), kind, line, file,
-        named.get("annotator", ""),
+        named.get("annotator", ""), named.get("proposed") == "yes",
     )
 
 
@@ -122,7 +123,8 @@ def assign(
 ) -> tuple[dict[str, tuple[Label, ...]], list[Problem]]:
     """Labels by the recordings' names, and a problem for each row that was not taken (or only with a doubt).
 
-    A recording whose activity is known and no fall, and that no row is about, is one event from end to end.
+    A recording whose activity is known and no fall, and that no row is about, is one event from end to end; one of a
+    fall is too where `spec.whole_recordings` says so.
     """
     found: dict[str, _Taken] = defaultdict(_Taken)
     problems: list[Problem] = []
@@ -146,10 +148,19 @@ def assign(
         for name, taken in found.items()
     }
     for recording in recordings:
-        activity = recording.about.activity
-        if spec.falls and activity and activity not in spec.falls and not labels.get(recording.name):
-            labels[recording.name] = (Label("other", activity, None, None),)
+        whole = None if labels.get(recording.name) else whole_label(recording.about.activity, spec)
+        if whole is not None:
+            labels[recording.name] = (whole,)
     return {name: some for name, some in labels.items() if some}, problems
+
+
+def whole_label(activity: str, spec: LabelTable) -> Label | None:
+    """What a recording without labels is from end to end, by its activity; None where that is not known."""
+    if not activity or not (spec.falls or spec.whole_recordings):
+        return None
+    if not is_fall(activity, spec.falls):
+        return Label("other", activity, None, None)
+    return Label("fall", activity, None, None) if spec.whole_recordings else None
 
 
 class _Taken:
@@ -206,7 +217,7 @@ def _no_falls(row: LabelRow) -> Problem:
 def _label(row: LabelRow, recording: Recording, spec: LabelTable) -> Label:
     name = row.name or recording.about.activity
     kind = row.kind or ("fall" if is_fall(name, spec.falls) else "other")
-    return Label(kind, name, row.onset_s, row.end_s, row.comment, row.annotator)
+    return Label(kind, name, row.onset_s, row.end_s, row.comment, row.annotator, row.proposed)
 
 
 def _placed(
@@ -267,11 +278,13 @@ def time_range(recording: Recording) -> tuple[float, float]:
 
 def write_events(labels: Mapping[str, Sequence[Label]], recordings: Mapping[str, Recording]) -> str:
     """A central events table in the style of BIDS: tab-separated, onset and duration in seconds of each recording's
-    clock. `kind`, `extent` and, where somebody is named, `annotator` are ours, so that reading it back gives the same
-    labels.
+    clock. `kind`, `extent` and, where somebody is named, `annotator`, where some are proposed, `proposed` are ours, so
+    that reading it back gives the same labels.
     """
     named = any(label.annotator for some in labels.values() for label in some)
-    rows = ["onset\tduration\ttrial_type\trecording\tkind\textent\tcomment" + ("\tannotator" if named else "")]
+    proposed = any(label.proposed for some in labels.values() for label in some)
+    rows = ["onset\tduration\ttrial_type\trecording\tkind\textent\tcomment" + ("\tannotator" if named else "")
+            + ("\tproposed" if proposed else "")]
     for name, some in labels.items():
         for label in some:
             start, end = time_range(recordings[name])
@@ -287,6 +300,7 @@ def write_events(labels: Mapping[str, Sequence[Label]], recordings: Mapping[str,
                 "recording" if whole else "interval",
                 _cell(label.comment),
                 *([_cell(label.annotator)] if named else []),
+                *(["yes" if label.proposed else ""] if proposed else []),
             )
             rows.append("\t".join(cells))
     return "\n".join(rows) + "\n"

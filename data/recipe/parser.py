@@ -228,6 +228,7 @@ def labels_from(section: Fields) -> LabelTable:
         time=section.text("time", "", ("s", "ms", "us", "ns", "iso", "")),
         offset_s=section.number("offset_s", 0.0),
         drift_ppm=section.number("drift_ppm", 0.0),
+        whole_recordings=bool(section.flag("whole_recordings", False)),
     )
     if table.end and table.duration:
         raise section.fault("duration", "left out where end is given")

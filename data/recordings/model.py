@@ -5,7 +5,7 @@ What is known of a recording's clock and sensor beside its file: kept in the stu
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import TypeVar
 
 import numpy as np
@@ -111,7 +111,8 @@ class Label:
 
     `kind` is "fall" or "other"; `name` the activity in the user's own word. `end_s` is None for a label that
     holds from end to end of its recording (then `onset_s` is None too). `annotator`: who said so, empty where
-    nobody is named; labels of one annotator don't overlap, those of several may.
+    nobody is named; labels of one annotator don't overlap, those of several may. `proposed`: its times were computed
+    from the signal, and nobody has confirmed them yet.
     """
 
     kind: str
@@ -120,6 +121,12 @@ class Label:
     end_s: float | None
     comment: str = ""
     annotator: str = ""
+    proposed: bool = False
+
+    def plain(self) -> dict[str, str | float | bool | None]:
+        """For JSON. `proposed` only where it is so: the digests of older labels stay what they were."""
+        said = asdict(self)
+        return said if self.proposed else {key: value for key, value in said.items() if key != "proposed"}
 
     @property
     def title(self) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtWidgets import QComboBox, QLabel, QLineEdit, QPushButton, QSpinBox, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QLabel, QLineEdit, QPushButton, QSpinBox, QWidget
 
 from app.formatting import plainly
 from app.study.importing.structure import Suggestion
@@ -33,6 +33,7 @@ SPOKEN = {"m/s2": "m/s²", "us": "µs", "iso": "date and time", "as-stamped": "o
           "counts": "counts of the study's sensor", "raw": "integers of another converter", "own": "own zero and gain",
           "samples": "sample numbers", ",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "space",
           ".": "point"}
+NARROW = QLabel | QSpinBox | QCheckBox
 AXES = ("time", "x", "y", "z")
 TITLES = {"columns": "Columns", "units.acceleration": "Unit of acceleration", "units.time": "Unit of time",
           "time.stamps": "Time stamps", "time.rates_hz": "Nominal rates, Hz", "split": "Split by column"}
@@ -73,6 +74,10 @@ class ImportForm(QWidget):
         self.pattern = self._line("File-name pattern", "{activity}/U{person}_R{trial}.csv")
         self.placement = self._line("Placement of all", "wrist, waist, …")
         self.setting = self._choice("Setting of all", SETTINGS_OF_USE, "not specified")
+        self.falls = self._line("Activities that are falls", "F*  or  trip, slip")
+        self.whole = QCheckBox("whole recordings are events")
+        self.whole.setToolTip("A recording without labels is one event from end to end, by its activity")
+        self.whole.toggled.connect(self.changed)
         self._lay_out()
 
     def _lay_out(self) -> None:
@@ -89,6 +94,7 @@ class ImportForm(QWidget):
                   self.skip)
         self._add("axes", "Sensor orientation", self.axes)
         self._add("pattern", "File-name pattern", self.pattern)
+        self._add("labels", "Falls are", self.falls, self.whole)
         self._add("about", "All files", self.placement, self.setting)
         self._grid.setRowStretch(self._next(), 1)
 
@@ -119,6 +125,8 @@ class ImportForm(QWidget):
         self.skip.setValue(recipe.table.skip_lines)
         self.axes.show_axes(recipe.axes, stands)
         self.pattern.setText(recipe.pattern)
+        self.falls.setText(", ".join(recipe.labels.falls))
+        self.whole.setChecked(recipe.labels.whole_recordings)
         self.placement.setText(recipe.about.placement)
         show_choice(self.setting, recipe.about.setting)
         counted = recipe.units.time == "ticks" or bool(recipe.clock.wrap)
@@ -167,8 +175,9 @@ class ImportForm(QWidget):
                         ticks_hz=_number(self.ticks.text(), "Ticks a second"),
                         wrap=_number(self.wrap.text(), "The count at which the counter rolls over"))
         about = replace(base.about, placement=self.placement.text().strip(), setting=self.setting.currentData())
-        return self.scale.onto(replace(self.parts.onto(base), columns=columns, units=units, clock=clock, about=about,
-                                       table=self._table(base.table), axes=self.axes.axes(base.axes),
+        labels = replace(base.labels, falls=_names(self.falls.text()), whole_recordings=self.whole.isChecked())
+        return self.scale.onto(replace(self.parts.onto(base), labels=labels, columns=columns, units=units, clock=clock,
+                                       about=about, table=self._table(base.table), axes=self.axes.axes(base.axes),
                                        pattern=self.pattern.text().strip()))
 
     def _table(self, base: TableLayout) -> TableLayout:
@@ -185,8 +194,8 @@ class ImportForm(QWidget):
         line = self._next()
         label = words(title, buddy=next(w for w in widgets if not isinstance(w, QLabel)))
         self._grid.addWidget(label, line, 0, Qt.AlignmentFlag.AlignVCenter)
-        self._grid.addLayout(row(*((widget, 0 if isinstance(widget, QLabel | QSpinBox) else 1) for widget in widgets),
-                                 spacing=4), line, 1)
+        self._grid.addLayout(row(*((widget, 0 if isinstance(widget, NARROW) else 1) for widget in widgets), spacing=4),
+                             line, 1)
         why = words(role="aside", wrap=True)
         why.setTextFormat(Qt.TextFormat.RichText)
         take = button("Accept", lambda: self.taken.emit(self._suggested[field]), "small")
@@ -216,6 +225,10 @@ def _figure(value: float) -> str:
 
 def _number(text: str, what: str) -> float:
     return number_in(text, 0.0, lambda value: 0 < value < float("inf"), f"{what}: a number above 0.")
+
+
+def _names(text: str) -> tuple[str, ...]:
+    return tuple(part.strip() for part in text.split(",") if part.strip())
 
 
 def _rates(text: str) -> tuple[float, ...]:
