@@ -30,6 +30,7 @@ from data.recipe.sections import (
     Node,
     Own,
     Raw,
+    RowChoice,
     SplitColumns,
     TableLayout,
     Units,
@@ -73,6 +74,25 @@ def split_from(section: Fields) -> SplitColumns:
     split = SplitColumns(**{f.name: _column(section, f.name) for f in fields(SplitColumns)})
     section.done()
     return split
+
+
+def rows_from(section: Fields) -> RowChoice:
+    choice = RowChoice(_column(section, "column"), section.texts("values"))
+    if (choice.column == "") != (not choice.values):
+        raise section.fault("values" if choice.column else "column", "given together with the other: column says the "
+                            "quantity of a row, values which of them are acceleration")
+    section.done()
+    return choice
+
+
+def names_from(section: Fields) -> tuple[tuple[str, str], ...]:
+    """What nodes are called, by what stands in their column."""
+    names = tuple((key, section.text(key)) for key in section)
+    called = [name for _, name in names]
+    for key, name in names:
+        if not name or called.count(name) > 1:
+            raise section.fault(key, "a name of its own: two nodes of one name would be one recording")
+    return names
 
 
 def nodes_from(section: Fields) -> tuple[Node, ...]:

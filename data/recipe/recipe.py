@@ -31,6 +31,7 @@ from data.recipe.sections import (
     Node,
     Own,
     Raw,
+    RowChoice,
     SplitColumns,
     TableLayout,
     Units,
@@ -54,6 +55,7 @@ __all__ = [
     "Own",
     "Raw",
     "Recipe",
+    "RowChoice",
     "SplitColumns",
     "TableLayout",
     "Units",
@@ -78,7 +80,8 @@ class Recipe:
     """A kind of file, as far as somebody said; every part may be empty.
 
     `one_recording`: all rows are one, whatever columns that name a sensor or a person hold. `part`: which of the
-    recordings in one file, in a recipe that was completed for one of them.
+    recordings in one file, in a recipe that was completed for one of them. `names`: what nodes are called, by what
+    stands in the column that tells them apart.
     """
 
     pattern: str = ""
@@ -95,6 +98,8 @@ class Recipe:
     axes: Axes = field(default_factory=Axes)
     split: SplitColumns = field(default_factory=SplitColumns)
     nodes: tuple[Node, ...] = ()
+    rows: RowChoice = field(default_factory=RowChoice)
+    names: tuple[tuple[str, str], ...] = ()
     part: tuple[tuple[str, str], ...] = ()
     one_recording: bool = False
 
@@ -166,7 +171,9 @@ def recipe_to_plain(recipe: Recipe) -> dict[str, object]:
         "files": {**({"pattern": recipe.pattern} if recipe.pattern else {}),
                   **({"one_recording": True} if recipe.one_recording else {})},
         "columns": _said(recipe.columns, ColumnNames()),
+        "rows": _said(recipe.rows, RowChoice()),
         "split": _said(recipe.split, SplitColumns()),
+        "names": dict(recipe.names),
         "nodes": {node.name: [node.x, node.y, node.z] for node in recipe.nodes},
         "part": dict(recipe.part),
         "table": _said(recipe.table, TableLayout()),
@@ -224,6 +231,8 @@ def recipe_from(top: Fields) -> Recipe:
         axes=sections.axes_from(top.table("axes")),
         split=sections.split_from(top.table("split")),
         nodes=sections.nodes_from(top.table("nodes")),
+        rows=sections.rows_from(top.table("rows")),
+        names=sections.names_from(top.table("names")),
         part=sections.part_from(top.table("part")),
         one_recording=bool(files.flag("one_recording", False)),
     )

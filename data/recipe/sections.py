@@ -53,6 +53,14 @@ class SplitColumns:
 
 
 @dataclass(frozen=True)
+class RowChoice:
+    """Which rows of a long table are acceleration: those with one of `values` in `column`, as they stand there."""
+
+    column: Column = ""
+    values: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Node:
     """One of several sensors side by side in a table, with its own three columns."""
 

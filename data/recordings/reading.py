@@ -12,6 +12,7 @@ from data.formats.column_names import complete
 from data.formats.identity_columns import refuse_mixed
 from data.formats.joined_files import Gathered, RowPlaces, gather, parts_of
 from data.formats.optional_files import open_sheet
+from data.formats.row_choice import chosen_rows
 from data.formats.sheet import Sheet
 from data.formats.text_tables import EMPTY, NOT_THERE
 from data.problem import Problem
@@ -73,7 +74,7 @@ def read_recordings(
     sheets: list[Sheet] = []
     for raw, file in zip(raws, files, strict=True):
         try:
-            sheets.append(open_sheet(raw, recipe.table))
+            sheets.append(chosen_rows(open_sheet(raw, recipe.table), recipe.rows))
         except Problem as problem:
             raise (problem.at(file) if len(files) > 1 else problem) from problem
     full, said = complete(recipe, sheets[0].layout, sheets[0].rate_hz)

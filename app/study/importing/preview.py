@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from data.formats.optional_files import open_sheet
+from data.formats.row_choice import chosen_rows
 from data.formats.sheet import Sheet
 from data.ordinary_file import opened
 from data.problem import Problem, os_refusals
@@ -28,7 +29,7 @@ FIRST_ROWS = 12
 OPEN_KINDS = frozenset({
     "columns_unknown", "column_missing", "unit_unknown", "unit_doubtful", "time_unit_unknown", "time_unit_doubtful",
     "stamps_unknown", "rate_unknown", "ticks_unknown", "time_wrap", "scale_unknown", "raw_doubtful", "sentinel",
-    "rate_doubtful", "several_mixed",
+    "rate_doubtful", "several_mixed", "rows_missing",
     "layout", "counts_broken", "counts_too_wide", "not_a_time"})
 """Problems that a person can settle by saying how a file is to be read."""
 
@@ -91,11 +92,12 @@ class Facts:
 class Preview:
     """`sheet` None where the file can't be laid out; `recording` None where it can't be read yet: `problem` says why.
 
-    `full`: the recipe with what the file itself says, where it is read.
+    `full`: the recipe with what the file itself says, where it is read. `chosen`: the sheet's rows of acceleration.
     """
 
     head: FileHead
     sheet: Sheet | None
+    chosen: Sheet | None
     full: Recipe | None
     recording: Recording | None
     facts: Facts | None
@@ -125,16 +127,18 @@ def preview(head: FileHead, recipe: Recipe) -> Preview:
     try:
         sheet = open_sheet(head.raw, recipe.table)
     except Problem as problem:
-        return Preview(head, None, None, None, None, problem)
+        return Preview(head, None, None, None, None, None, problem)
+    chosen = sheet
     try:
+        chosen = chosen_rows(sheet, recipe.rows)
         pieces = read_recordings([head.raw], head.name, recipe)
         outcome = pieces[0].outcome
         if isinstance(outcome, Problem):
             raise outcome
     except Problem as problem:
-        return Preview(head, sheet, None, None, None, problem)
+        return Preview(head, sheet, chosen, None, None, None, problem)
     recording, full = outcome
-    return Preview(head, sheet, full, recording, _facts(recording, len(pieces)), None)
+    return Preview(head, sheet, chosen, full, recording, _facts(recording, len(pieces)), None)
 
 
 def _facts(recording: Recording, recordings: int) -> Facts:

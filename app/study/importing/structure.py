@@ -10,13 +10,14 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from data.formats.column_names import nodes_named, position
-from data.formats.identity_columns import key_of
+from data.formats.identity_columns import key_of, says_quantity
+from data.formats.row_choice import chosen_rows
 from data.formats.sheet import Sheet
 from data.problem import Problem
 from data.recipe.name_pattern import match
 from data.recipe.recipe import Recipe
-from data.recipe.sections import Column, Node, SplitColumns
-from data.recordings.units import at_rest
+from data.recipe.sections import Column, Node, RowChoice, SplitColumns
+from data.recordings.units import PER_G, REST_HIGH_G, REST_LOW_G, at_rest
 
 PLACEMENTS = frozenset({
     "wrist", "waist", "hip", "chest", "ankle", "thigh", "pocket", "back", "head", "belt", "leg", "arm", "neck",
@@ -129,7 +130,7 @@ class Suggestion:
     recipe: Recipe
 
 
-FIELDS = ("parts", "columns", "acceleration", "time", "stamps", "rates", "missing", "pattern")
+FIELDS = ("rows", "parts", "columns", "acceleration", "time", "stamps", "rates", "missing", "pattern")
 
 
 def partings(sheet: Sheet, recipe: Recipe) -> list[Suggestion]:
@@ -152,6 +153,27 @@ def partings(sheet: Sheet, recipe: Recipe) -> list[Suggestion]:
     counts = ", ".join(f"{len(_values(sheet, column))} in {column}" for column in said.values())
     return [Suggestion("parts", words, f"by their names; values so far: {counts}. Each value is a recording of its "
                        "own.", replace(recipe, split=replace(recipe.split, **said)))]
+
+
+def quantity_column(sheet: Sheet) -> str:
+    """The one column that says of which quantity each row is; empty where there is none."""
+    names = [name for name in sheet.layout.names if says_quantity(name)]
+    if len(names) != 1 or sheet.layout.names.count(names[0]) > 1:
+        return ""
+    return names[0] if 2 <= len(_values(sheet, names[0])) <= MOST_VALUES else ""
+
+
+def like_gravity(sheet: Sheet, column: str, axes: Sequence[Column]) -> list[tuple[str, float, str]]:
+    """The values of a column whose rows read as gravity does at rest: with |a| there and the unit that it would be
+    in."""
+    found = []
+    for value in sorted(_values(sheet, column)):
+        level = level_of(chosen_rows(sheet, RowChoice(column, (value,))), axes)
+        unit = next((unit for unit, per_g in PER_G.items()
+                     if level is not None and REST_LOW_G <= level / per_g <= REST_HIGH_G), "")
+        if level is not None and unit:
+            found.append((value, level, unit))
+    return found
 
 
 def nodes_seen(sheet: Sheet) -> tuple[Node, ...]:

@@ -279,12 +279,12 @@ class ImportDialog(QDialog):
 def _effects(shown: Preview, recipe: Recipe) -> dict[str, dict[str, str]]:
     """By field and answer what it would do to the shown file."""
     effects: dict[str, dict[str, str]] = {}
-    if shown.sheet is None:
+    if shown.chosen is None:
         return effects
-    level = suggesting.rest_level(shown.sheet, recipe)
+    level = suggesting.rest_level(shown.chosen, recipe)
     if level is not None:
         effects["acceleration"] = suggesting.unit_effects(level)
-    stamps = suggesting.stamps_of(shown.sheet, recipe)
+    stamps = suggesting.stamps_of(shown.chosen, recipe)
     if stamps is not None:
         effects["time"] = suggesting.time_effects(stamps)
         if recipe.units.acceleration or shown.full is not None:

@@ -13,6 +13,7 @@ from app.formatting import plainly
 from app.study.importing.structure import Suggestion
 from app.study.recordings.orientation import UprightStretch
 from app.ui.importing.fields import AxesFields, PartsFields, ScaleFields
+from app.ui.importing.row_fields import RowFields
 from app.ui.widgets.controls import button, choice, line_edit, number_in, refill, show_choice
 from app.ui.widgets.layout import grid, row, say, words
 from data.recipe.name_pattern import pattern_fault
@@ -36,7 +37,8 @@ SPOKEN = {"m/s2": "m/s²", "us": "µs", "iso": "date and time", "as-stamped": "o
 NARROW = QLabel | QSpinBox | QCheckBox
 AXES = ("time", "x", "y", "z")
 TITLES = {"columns": "Columns", "units.acceleration": "Unit of acceleration", "units.time": "Unit of time",
-          "time.stamps": "Time stamps", "time.rates_hz": "Nominal rates, Hz", "split": "Split by column"}
+          "time.stamps": "Time stamps", "time.rates_hz": "Nominal rates, Hz", "split": "Split by column",
+          "rows": "Rows of acceleration"}
 CONTROLS = {field: f"{title}, in Import with options…" for field, title in TITLES.items()}
 """Where a person at the window says what a Problem's field is about."""
 
@@ -57,7 +59,7 @@ class ImportForm(QWidget):
         self._grid.setColumnStretch(1, 1)
         self.columns = {axis: self._choice(f"Column of {axis}", ()) for axis in AXES}
         self.acceleration = self._choice("Unit of acceleration", ACCELERATION_UNITS)
-        self.scale, self.axes, self.parts = ScaleFields(), AxesFields(), PartsFields()
+        self.scale, self.axes, self.parts, self.rows = ScaleFields(), AxesFields(), PartsFields(), RowFields()
         self.time = self._choice("Unit of time", TIME_UNITS)
         self.ticks = self._line("Ticks a second", "ticks a second")
         self.wrap = self._line("The counter rolls over at", "rolls over at")
@@ -69,7 +71,7 @@ class ImportForm(QWidget):
         self.skip = QSpinBox(maximum=10_000)
         self.skip.setAccessibleName("Lines to skip")
         self.skip.valueChanged.connect(self.changed)
-        for fields in (self.scale, self.axes, self.parts):
+        for fields in (self.scale, self.axes, self.parts, self.rows):
             fields.changed.connect(self.changed)
         self.pattern = self._line("File-name pattern", "{activity}/U{person}_R{trial}.csv")
         self.placement = self._line("Placement of all", "wrist, waist, …")
@@ -83,6 +85,7 @@ class ImportForm(QWidget):
     def _lay_out(self) -> None:
         self._add("columns", TITLES["columns"],
                   *(widget for axis in AXES for widget in (QLabel(axis[0]), self.columns[axis])))
+        self._add("rows", TITLES["rows"], self.rows)
         self._add("parts", TITLES["split"], self.parts)
         self._add("acceleration", TITLES["units.acceleration"], self.acceleration)
         self._grid.addWidget(self.scale, self._next(), 1)
@@ -109,6 +112,7 @@ class ImportForm(QWidget):
                                            for i, name in enumerate(names)]
         blocked = QSignalBlocker(self)
         self.parts.show_recipe(recipe, items)
+        self.rows.show_recipe(recipe, items)
         for axis, box in self.columns.items():
             refill(box, [("–", ""), *items], getattr(recipe.columns, axis))
         show_choice(self.acceleration, recipe.units.acceleration)
@@ -176,8 +180,9 @@ class ImportForm(QWidget):
                         wrap=_number(self.wrap.text(), "The count at which the counter rolls over"))
         about = replace(base.about, placement=self.placement.text().strip(), setting=self.setting.currentData())
         labels = replace(base.labels, falls=_names(self.falls.text()), whole_recordings=self.whole.isChecked())
-        return self.scale.onto(replace(self.parts.onto(base), labels=labels, columns=columns, units=units, clock=clock,
-                                       about=about, table=self._table(base.table), axes=self.axes.axes(base.axes),
+        base = self.rows.onto(self.parts.onto(base))
+        return self.scale.onto(replace(base, labels=labels, columns=columns, units=units, clock=clock, about=about,
+                                       table=self._table(base.table), axes=self.axes.axes(base.axes),
                                        pattern=self.pattern.text().strip()))
 
     def _table(self, base: TableLayout) -> TableLayout:

@@ -34,6 +34,7 @@ from data.recipe.sections import (
     Node,
     Own,
     Raw,
+    RowChoice,
     SplitColumns,
     TableLayout,
     Units,
@@ -78,6 +79,10 @@ RECIPES = st.builds(
     axes=st.sampled_from([Axes(), Axes("y", "-x", "z"), Axes(up="-y", forward="z")]),
     split=st.builds(SplitColumns, node=TEXTS, trial=TEXTS | st.integers(1, 9)),
     nodes=st.dictionaries(TEXTS, COLUMNS, max_size=3).map(lambda d: tuple(Node(n, *c[:3]) for n, c in d.items())),
+    rows=st.just(RowChoice()) | st.builds(RowChoice, TEXTS.filter(bool) | st.integers(1, 9),
+                                          st.lists(TEXTS, min_size=1, max_size=3).map(tuple)),
+    names=st.dictionaries(TEXTS, TEXTS.filter(bool), max_size=3).filter(lambda d: len(set(d.values())) == len(d)).map(
+        lambda d: tuple(d.items())),
     part=st.dictionaries(TEXTS, TEXTS, max_size=2).map(lambda d: tuple(d.items())),
 )
 
@@ -130,6 +135,11 @@ def test_a_recipe_is_written_and_read(tmp_path):
         ('[axes]\nup = "north"', 2, "axes.up"),
         ("[time]\nwrap = -1", 2, "time.wrap"),
         ('[nodes]\nankle = ["a", "b"]', 2, "nodes.ankle"),
+        ('[rows]\ncolumn = "type"', 1, "rows.values"),
+        ('[rows]\nvalues = ["0"]', 1, "rows.column"),
+        ('[rows]\ncolumn = "type"\nvalues = [0]', 3, "rows.values"),
+        ('[names]\n1 = "a"\n2 = "a"', 2, "names.1"),
+        ('[names]\n1 = ""', 2, "names.1"),
         ('[split]\nnode = 0', 2, "split.node"),
         ('[labels]\ndrift_ppm = 1e9', 2, "labels.drift_ppm"),
         ("[colums]\nx = 1", 1, "colums"),

@@ -19,6 +19,7 @@ from data.recipe.sections import Axes, ColumnNames, Units
 from tests.app import corpus
 from tests.app.conftest import drop
 from tests.app.mouse import click, until_active
+from tests.data.recordings.test_long_files import long_file
 
 
 def write(path: Path, per_g: float = 9.80665, header: str = "t,x,y,z", step: float = 0.02) -> Path:
@@ -383,3 +384,30 @@ def test_rows_of_two_sensors_are_asked_about_split_or_told_to_be_one(qtbot, tmp_
     follow(dialog, qtbot)
     assert dialog.recipe().one_recording
     assert not dialog.pane.problem.isVisible()
+
+
+def test_a_long_file_is_read_by_its_rows_of_acceleration_and_its_nodes_get_names(qtbot, tmp_path):
+    path = tmp_path / "fall.csv"
+    path.write_text(long_file())
+    dialog = ImportDialog([str(path)], Recipe(), Remembered(tmp_path / "recipes"))
+    qtbot.addWidget(dialog)
+    dialog.show()
+    until_active(dialog)
+    assert aside(dialog, "rows").startswith("Sensor Type is 0: Sensor Type says the quantity of a row")
+    take(dialog, "rows")
+    assert dialog.form.rows.column.currentData() == "Sensor Type"
+    assert dialog.form.rows.values.text() == "0"
+    take(dialog, "parts")
+    dialog.form.rows.names.setFocus()
+    QTest.keyClicks(dialog.form.rows.names, "0 = pocket, 4 = pocket")
+    follow(dialog, qtbot)
+    assert "Each node needs a name of its own" in dialog.fault.text()
+    for _ in range(len("pocket")):
+        QTest.keyClick(dialog.form.rows.names, Qt.Key.Key_Backspace)
+    QTest.keyClicks(dialog.form.rows.names, "ankle")
+    follow(dialog, qtbot)
+    assert dialog.recipe().names == (("0", "pocket"), ("4", "ankle"))
+    choose(dialog.form.acceleration, "g")
+    choose(dialog.form.time, "ms")
+    follow(dialog, qtbot)
+    assert "the first of 2 recordings in the file" in dialog.pane.facts.text()
