@@ -29,6 +29,7 @@ from data.recipe.sections import (
     LabelTable,
     Node,
     Own,
+    PreambleKeys,
     Raw,
     RowChoice,
     SplitColumns,
@@ -93,6 +94,12 @@ def names_from(section: Fields) -> tuple[tuple[str, str], ...]:
         if not name or called.count(name) > 1:
             raise section.fault(key, "a name of its own: two nodes of one name would be one recording")
     return names
+
+
+def preamble_from(section: Fields) -> PreambleKeys:
+    keys = PreambleKeys(**{f.name: section.text(f.name) for f in fields(PreambleKeys)})
+    section.done()
+    return keys
 
 
 def nodes_from(section: Fields) -> tuple[Node, ...]:

@@ -30,6 +30,7 @@ from data.recipe.sections import (
     LabelTable,
     Node,
     Own,
+    PreambleKeys,
     Raw,
     RowChoice,
     SplitColumns,
@@ -53,6 +54,7 @@ __all__ = [
     "LabelTable",
     "Node",
     "Own",
+    "PreambleKeys",
     "Raw",
     "Recipe",
     "RowChoice",
@@ -98,6 +100,7 @@ class Recipe:
     axes: Axes = field(default_factory=Axes)
     split: SplitColumns = field(default_factory=SplitColumns)
     nodes: tuple[Node, ...] = ()
+    preamble: PreambleKeys = field(default_factory=PreambleKeys)
     rows: RowChoice = field(default_factory=RowChoice)
     names: tuple[tuple[str, str], ...] = ()
     part: tuple[tuple[str, str], ...] = ()
@@ -171,6 +174,7 @@ def recipe_to_plain(recipe: Recipe) -> dict[str, object]:
         "files": {**({"pattern": recipe.pattern} if recipe.pattern else {}),
                   **({"one_recording": True} if recipe.one_recording else {})},
         "columns": _said(recipe.columns, ColumnNames()),
+        "preamble": _said(recipe.preamble, PreambleKeys()),
         "rows": _said(recipe.rows, RowChoice()),
         "split": _said(recipe.split, SplitColumns()),
         "names": dict(recipe.names),
@@ -231,6 +235,7 @@ def recipe_from(top: Fields) -> Recipe:
         axes=sections.axes_from(top.table("axes")),
         split=sections.split_from(top.table("split")),
         nodes=sections.nodes_from(top.table("nodes")),
+        preamble=sections.preamble_from(top.table("preamble")),
         rows=sections.rows_from(top.table("rows")),
         names=sections.names_from(top.table("names")),
         part=sections.part_from(top.table("part")),

@@ -61,6 +61,18 @@ class RowChoice:
 
 
 @dataclass(frozen=True)
+class PreambleKeys:
+    """Keys of the lines above a table ("Subject: W01") whose values say who, what, where, when and at which rate."""
+
+    person: str = ""
+    activity: str = ""
+    placement: str = ""
+    trial: str = ""
+    date: str = ""
+    rate: str = ""
+
+
+@dataclass(frozen=True)
 class Node:
     """One of several sensors side by side in a table, with its own three columns."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -29,7 +30,7 @@ FIRST_ROWS = 12
 OPEN_KINDS = frozenset({
     "columns_unknown", "column_missing", "unit_unknown", "unit_doubtful", "time_unit_unknown", "time_unit_doubtful",
     "stamps_unknown", "rate_unknown", "ticks_unknown", "time_wrap", "scale_unknown", "raw_doubtful", "sentinel",
-    "rate_doubtful", "several_mixed", "rows_missing",
+    "rate_doubtful", "several_mixed", "rows_missing", "preamble",
     "layout", "counts_broken", "counts_too_wide", "not_a_time"})
 """Problems that a person can settle by saying how a file is to be read."""
 
@@ -112,6 +113,11 @@ class Preview:
         return layout.names or tuple(str(i + 1) for i in range(layout.columns))
 
     @property
+    def preamble(self) -> tuple[tuple[str, str], ...]:
+        """What lines above the table say, by key."""
+        return () if self.sheet is None else self.sheet.layout.preamble
+
+    @property
     def rows(self) -> tuple[tuple[str, ...], ...]:
         return () if self.sheet is None else self.sheet.layout.sample[:FIRST_ROWS]
 
@@ -163,7 +169,11 @@ def _first_line(path: Path) -> str:
             raw = file.read(4096)
     except OSError:
         return ""
-    line = next((one for one in raw.splitlines() if one.strip() and not one.startswith(b"#")), b"")
+    lines = [one for one in raw.splitlines() if one.strip()]
+    line = next((one for one in lines if one.lstrip()[:1] not in (b"%", b"#")), b"")
+    above = lines[:lines.index(line)] if line in lines else []
+    if above and re.search(rb"[,;|\t]", above[-1]) and not re.search(rb"[a-df-zA-DF-Z]", line):
+        line = above[-1]  # the header is a comment
     if b"\0" in line:
         return path.suffix.lower()
     text = line.decode("utf-8", errors="replace")

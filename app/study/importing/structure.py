@@ -16,7 +16,8 @@ from data.formats.sheet import Sheet
 from data.problem import Problem
 from data.recipe.name_pattern import match
 from data.recipe.recipe import Recipe
-from data.recipe.sections import Column, Node, RowChoice, SplitColumns
+from data.recipe.sections import Column, Node, PreambleKeys, RowChoice, SplitColumns
+from data.recordings.lines_above import date_in, rate_in
 from data.recordings.units import PER_G, REST_HIGH_G, REST_LOW_G, at_rest
 
 PLACEMENTS = frozenset({
@@ -130,7 +131,8 @@ class Suggestion:
     recipe: Recipe
 
 
-FIELDS = ("rows", "parts", "columns", "acceleration", "time", "stamps", "rates", "missing", "pattern")
+PREAMBLE_FIELDS = tuple(f.name for f in fields(PreambleKeys))
+FIELDS = ("preamble", "rows", "parts", "columns", "acceleration", "time", "stamps", "rates", "missing", "pattern")
 
 
 def partings(sheet: Sheet, recipe: Recipe) -> list[Suggestion]:
@@ -153,6 +155,27 @@ def partings(sheet: Sheet, recipe: Recipe) -> list[Suggestion]:
     counts = ", ".join(f"{len(_values(sheet, column))} in {column}" for column in said.values())
     return [Suggestion("parts", words, f"by their names; values so far: {counts}. Each value is a recording of its "
                        "own.", replace(recipe, split=replace(recipe.split, **said)))]
+
+
+RATE_WORDS = ("rate", "sampling rate", "sample rate", "samplerate", "frequency", "sampling frequency",
+              "sample frequency", "output data rate", "odr", "fs")
+DATE_WORDS = ("date", "start", "start time", "start date", "starttime", "recorded", "recorded at", "recording date",
+              "recording start", "datetime", "date and time", "timestamp")
+
+
+def keys_above(preamble: Sequence[tuple[str, str]]) -> dict[str, str]:
+    """By field of PreambleKeys the key above a table that seems to say it, by its name and its value."""
+    found: dict[str, str] = {}
+    for key, value in preamble:
+        plain = " ".join(re.sub(r"[_\W]+", " ", key.lower()).removesuffix(" hz").split())
+        field = key_of(key)
+        if plain in RATE_WORDS and rate_in(value) is not None:
+            field = "rate"
+        elif plain in DATE_WORDS and date_in(value) is not None:
+            field = "date"
+        if field in PREAMBLE_FIELDS:
+            found.setdefault(field, key)
+    return found
 
 
 def quantity_column(sheet: Sheet) -> str:

@@ -16,6 +16,7 @@ from app.study.importing.structure import (
     FIELDS,
     Suggestion,
     guess_pattern,
+    keys_above,
     level_of,
     like_gravity,
     nodes_seen,
@@ -51,6 +52,7 @@ def suggestions(shown: Preview, recipe: Recipe, names: Sequence[str] = (),
     """
     found: list[Suggestion] = []
     if shown.sheet is not None and shown.chosen is not None:
+        found += _above(shown.sheet, recipe)
         found += _rows(shown.sheet, recipe)
         found += partings(shown.sheet, recipe)
         for suggest in (_columns, _acceleration, _time):
@@ -71,7 +73,21 @@ def all_taken(head: FileHead, recipe: Recipe, names: Sequence[str] = (), others:
     return recipe
 
 
-# Rows and columns.
+# Lines above, rows and columns.
+
+
+def _above(sheet: Sheet, recipe: Recipe) -> list[Suggestion]:
+    """What lines above the table say of the recording, as far as nobody said it."""
+    said = dict(sheet.layout.preamble)
+    keys = {field: key for field, key in keys_above(sheet.layout.preamble).items()
+            if not getattr(recipe.preamble, field) and not (field == "rate" and recipe.clock.rates_hz)}
+    if not keys:
+        return []
+    words = ", ".join(f"{field} in {key}" for field, key in keys.items())
+    told = "; ".join(f"{key} is {said[key]}" for key in keys.values())
+    return [Suggestion("preamble", words, f"by their names; above this file's table {told}. Each file is read with its "
+                       "own.", replace(recipe, preamble=replace(recipe.preamble, **keys)))]
+
 
 
 def _rows(sheet: Sheet, recipe: Recipe) -> list[Suggestion]:

@@ -185,7 +185,7 @@ class ImportDialog(QDialog):
         shown = self.shown = preview(self._head, recipe)
         numbered = shown.sheet is not None and not shown.sheet.layout.names
         rests = () if shown.recording is None else upright_stretches(shown.recording, recipe.axes)
-        self.form.show_recipe(recipe, shown.names, numbered, rests)
+        self.form.show_recipe(recipe, shown.names, numbered, rests, shown.preamble)
         self.form.show_effects(_effects(shown, recipe))
         found = suggesting.suggestions(shown, recipe, self._names(), self._others)
         self.form.show_suggestions(found, {"pattern": self._pattern_says(recipe.pattern)})

@@ -13,7 +13,7 @@ from app.formatting import plainly
 from app.study.importing.structure import Suggestion
 from app.study.recordings.orientation import UprightStretch
 from app.ui.importing.fields import AxesFields, PartsFields, ScaleFields
-from app.ui.importing.row_fields import RowFields
+from app.ui.importing.row_fields import PreambleFields, RowFields
 from app.ui.widgets.controls import button, choice, line_edit, number_in, refill, show_choice
 from app.ui.widgets.layout import grid, row, say, words
 from data.recipe.name_pattern import pattern_fault
@@ -38,7 +38,7 @@ NARROW = QLabel | QSpinBox | QCheckBox
 AXES = ("time", "x", "y", "z")
 TITLES = {"columns": "Columns", "units.acceleration": "Unit of acceleration", "units.time": "Unit of time",
           "time.stamps": "Time stamps", "time.rates_hz": "Nominal rates, Hz", "split": "Split by column",
-          "rows": "Rows of acceleration"}
+          "rows": "Rows of acceleration", "preamble": "Lines above the table"}
 CONTROLS = {field: f"{title}, in Import with options…" for field, title in TITLES.items()}
 """Where a person at the window says what a Problem's field is about."""
 
@@ -60,6 +60,7 @@ class ImportForm(QWidget):
         self.columns = {axis: self._choice(f"Column of {axis}", ()) for axis in AXES}
         self.acceleration = self._choice("Unit of acceleration", ACCELERATION_UNITS)
         self.scale, self.axes, self.parts, self.rows = ScaleFields(), AxesFields(), PartsFields(), RowFields()
+        self.preamble = PreambleFields()
         self.time = self._choice("Unit of time", TIME_UNITS)
         self.ticks = self._line("Ticks a second", "ticks a second")
         self.wrap = self._line("The counter rolls over at", "rolls over at")
@@ -71,7 +72,7 @@ class ImportForm(QWidget):
         self.skip = QSpinBox(maximum=10_000)
         self.skip.setAccessibleName("Lines to skip")
         self.skip.valueChanged.connect(self.changed)
-        for fields in (self.scale, self.axes, self.parts, self.rows):
+        for fields in (self.scale, self.axes, self.parts, self.rows, self.preamble):
             fields.changed.connect(self.changed)
         self.pattern = self._line("File-name pattern", "{activity}/U{person}_R{trial}.csv")
         self.placement = self._line("Placement of all", "wrist, waist, …")
@@ -85,6 +86,7 @@ class ImportForm(QWidget):
     def _lay_out(self) -> None:
         self._add("columns", TITLES["columns"],
                   *(widget for axis in AXES for widget in (QLabel(axis[0]), self.columns[axis])))
+        self._add("preamble", TITLES["preamble"], self.preamble)
         self._add("rows", TITLES["rows"], self.rows)
         self._add("parts", TITLES["split"], self.parts)
         self._add("acceleration", TITLES["units.acceleration"], self.acceleration)
@@ -104,15 +106,16 @@ class ImportForm(QWidget):
     # What is shown.
 
     def show_recipe(self, recipe: Recipe, names: Sequence[str], numbered: bool,
-                    stands: Sequence[UprightStretch] = ()) -> None:
+                    stands: Sequence[UprightStretch] = (), preamble: Sequence[tuple[str, str]] = ()) -> None:
         """The answers so far. `names`: of the columns; `numbered`: they have none but their numbers; `stands`: the
-        shown file's still stretches."""
+        shown file's still stretches; `preamble`: what stands above its table."""
         self._base = recipe
         items: list[tuple[str, Column]] = [(name, i + 1 if numbered or names.count(name) > 1 else name)
                                            for i, name in enumerate(names)]
         blocked = QSignalBlocker(self)
         self.parts.show_recipe(recipe, items)
         self.rows.show_recipe(recipe, items)
+        self.preamble.show_recipe(recipe, preamble)
         for axis, box in self.columns.items():
             refill(box, [("–", ""), *items], getattr(recipe.columns, axis))
         show_choice(self.acceleration, recipe.units.acceleration)
@@ -180,7 +183,7 @@ class ImportForm(QWidget):
                         wrap=_number(self.wrap.text(), "The count at which the counter rolls over"))
         about = replace(base.about, placement=self.placement.text().strip(), setting=self.setting.currentData())
         labels = replace(base.labels, falls=_names(self.falls.text()), whole_recordings=self.whole.isChecked())
-        base = self.rows.onto(self.parts.onto(base))
+        base = self.preamble.onto(self.rows.onto(self.parts.onto(base)))
         return self.scale.onto(replace(base, labels=labels, columns=columns, units=units, clock=clock, about=about,
                                        table=self._table(base.table), axes=self.axes.axes(base.axes),
                                        pattern=self.pattern.text().strip()))

@@ -1,5 +1,5 @@
-"""Questions about a long file, one row a sample of one of several sensors: which rows are acceleration, and what the
-nodes are called."""
+"""Questions about what else than samples is in a file: lines above the table that say who and when; in a long file, one
+row a sample of one of several sensors, which rows are acceleration, and what the nodes are called."""
 
 from __future__ import annotations
 
@@ -9,10 +9,41 @@ from dataclasses import replace
 from PySide6.QtCore import QSignalBlocker, Signal
 from PySide6.QtWidgets import QWidget
 
+from app.study.importing.structure import PREAMBLE_FIELDS
 from app.ui.widgets.controls import choice, line_edit, refill
 from app.ui.widgets.layout import grid, words
 from data.recipe.recipe import Recipe
 from data.recipe.sections import Column, RowChoice
+
+
+class PreambleFields(QWidget):
+    changed = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.keys = {field: choice(f"Line above the table that says the {field}", least=2) for field in PREAMBLE_FIELDS}
+        cells: list[QWidget] = [cell for field, box in self.keys.items() for cell in (words(field, buddy=box), box)]
+        fields = grid((cells[:6], cells[6:]), 4, of=self)
+        for at in (1, 3, 5):
+            fields.setColumnStretch(at, 1)
+        for box in self.keys.values():
+            box.currentIndexChanged.connect(self.changed)
+
+    def show_recipe(self, recipe: Recipe, preamble: Sequence[tuple[str, str]]) -> None:
+        """`preamble`: what stands above the shown file's table."""
+        for field, box in self.keys.items():
+            key = getattr(recipe.preamble, field)
+            there = [(f"{name}: {value}", name) for name, value in preamble]
+            missing = [(f"{key} (not in this file)", key)] if key and key not in dict(preamble) else []
+            refill(box, [("–", ""), *there, *missing], key)
+
+    def onto(self, recipe: Recipe) -> Recipe:
+        """What is said, over a recipe. ValueError, a sentence, where it makes no sense."""
+        said = {field: box.currentData() for field, box in self.keys.items()}
+        named = [key for key in said.values() if key]
+        if len(set(named)) < len(named):
+            raise ValueError("Choose each line above the table once: it can say only one thing.")
+        return replace(recipe, preamble=replace(recipe.preamble, **said))
 
 
 class RowFields(QWidget):

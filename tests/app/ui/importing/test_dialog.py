@@ -411,3 +411,26 @@ def test_a_long_file_is_read_by_its_rows_of_acceleration_and_its_nodes_get_names
     choose(dialog.form.time, "ms")
     follow(dialog, qtbot)
     assert "the first of 2 recordings in the file" in dialog.pane.facts.text()
+
+
+def test_what_stands_above_the_table_is_offered_and_chosen_by_hand(qtbot, tmp_path):
+    path = tmp_path / "walk.csv"
+    path.write_text("% Wearer: W01\n% Worn at: waist\n\n% t,x,y,z\n" + path_rows(write(tmp_path / "other.csv")))
+    dialog = ImportDialog([str(path)], Recipe(), Remembered(tmp_path / "recipes"))
+    qtbot.addWidget(dialog)
+    dialog.show()
+    until_active(dialog)
+    assert aside(dialog, "preamble").startswith("person in Wearer: by their names; above this file's table Wearer is")
+    take(dialog, "preamble")
+    assert dialog.recipe().preamble.person == "Wearer"
+    choose(dialog.form.preamble.keys["placement"], "Worn at")
+    follow(dialog, qtbot)
+    assert dialog.recipe().preamble.placement == "Worn at"
+    choose(dialog.form.preamble.keys["trial"], "Worn at")
+    follow(dialog, qtbot)
+    assert "Choose each line above the table once" in dialog.fault.text()
+
+
+def path_rows(path) -> str:
+    """The rows of a file without its header."""
+    return path.read_text().partition("\n")[2]
