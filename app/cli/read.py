@@ -36,11 +36,12 @@ def with_options(recipe: Recipe, unit: str = "", time_unit: str = "", rates_hz: 
         if not 0 < rate < 1e6:
             raise _not_a_rate(f"{rate:g}")
     units, clock, labels = recipe.units, recipe.clock, recipe.labels
-    named = tuple(part.strip() for part in falls.split(",") if part.strip())
+    by, sign, after = falls.rpartition("=")
+    named = tuple(part.strip() for part in after.split(",") if part.strip())
     return replace(
         recipe, columns=columns_named(columns, recipe.columns) if columns else recipe.columns,
         rows=rows_named(rows) if rows else recipe.rows, names=names_named(names) or recipe.names,
-        labels=replace(labels, falls=named or labels.falls,
+        labels=replace(labels, falls=named or labels.falls, fall_field=by.strip() if sign else labels.fall_field,
                        whole_recordings=whole_recordings or labels.whole_recordings),
         split=replace(recipe.split, **split_named(split)), one_recording=one_recording or recipe.one_recording,
         units=replace(units, acceleration=unit or units.acceleration, time=time_unit or units.time),
@@ -140,8 +141,9 @@ def add(parsers: argparse._SubParsersAction) -> None:
                          help="what the node with this ID is called; may be given again")
     command.add_argument("--one-recording", action="store_true",
                          help="all rows of a file are one recording, whatever columns that name a sensor hold")
-    command.add_argument("--falls", metavar="NAME[,NAME]", default="",
-                         help="the activities that are falls, * for any letters: a recording of another is one event")
+    command.add_argument("--falls", metavar="[FIELD=]NAME[,NAME]", default="",
+                         help="the activities that are falls, * for any letters: a recording of another is one event; "
+                         "with FIELD that part of the file's name says so, such as kind=Fall")
     command.add_argument("--whole-recordings", action="store_true",
                          help="a recording of a fall without times is that fall from end to end; the score says so")
     command.add_argument("--keep-same", action="store_true",

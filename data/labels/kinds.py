@@ -5,6 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from data.recordings.model import About
+
+
+def fell(about: About, name: str, falls: Sequence[str], field: str = "") -> bool:
+    """Whether what happened in a recording is a fall: by what its `field` says, where that is told, else by the name of
+    the activity."""
+    return is_fall(about.told(field) if field else name, falls)
+
 
 def is_fall(name: str, falls: Sequence[str]) -> bool:
     """By the list of falls; without one, by the word itself."""

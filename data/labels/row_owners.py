@@ -66,7 +66,7 @@ class RecordingIndex:
         if parts not in self._by_parts:
             index: dict[tuple[str, ...], list[Recording]] = defaultdict(list)
             for recording in self._recordings:
-                index[tuple(getattr(recording.about, part) for part in parts)].append(recording)
+                index[tuple(recording.about.told(part) for part in parts)].append(recording)
             self._by_parts[parts] = index
         return self._by_parts[parts]
 

@@ -10,12 +10,12 @@ from dataclasses import dataclass, replace
 
 from data.formats.text import decode, inert, lines_of, without_mark
 from data.formats.text_layout import split_row
-from data.labels.kinds import is_fall
+from data.labels.kinds import fell, is_fall
 from data.labels.label_clock import on_the_clock_of, time_of
 from data.labels.row_owners import RecordingIndex, no_owner, nodes_of_one
 from data.problem import Problem, shown
 from data.recipe.sections import LabelTable
-from data.recordings.model import Label, Recording, Shift
+from data.recordings.model import About, Label, Recording, Shift
 
 EVENTS = LabelTable(key="recording", onset="onset", duration="duration", name="trial_type", comment="comment")
 """The columns of an events table in the style of BIDS; `recording` only where one table is for many."""
@@ -148,19 +148,22 @@ def assign(
         for name, taken in found.items()
     }
     for recording in recordings:
-        whole = None if labels.get(recording.name) else whole_label(recording.about.activity, spec)
+        whole = None if labels.get(recording.name) else whole_label(recording.about, spec)
         if whole is not None:
             labels[recording.name] = (whole,)
     return {name: some for name, some in labels.items() if some}, problems
 
 
-def whole_label(activity: str, spec: LabelTable) -> Label | None:
-    """What a recording without labels is from end to end, by its activity; None where that is not known."""
-    if not activity or not (spec.falls or spec.whole_recordings):
+def whole_label(about: About, spec: LabelTable) -> Label | None:
+    """What a recording without labels is from end to end, by its activity or another field; None where that is not
+    known."""
+    told = about.told(spec.fall_field or "activity")
+    if not told or not (spec.falls or spec.whole_recordings):
         return None
-    if not is_fall(activity, spec.falls):
-        return Label("other", activity, None, None)
-    return Label("fall", activity, None, None) if spec.whole_recordings else None
+    name = about.activity or told
+    if not fell(about, name, spec.falls, spec.fall_field):
+        return Label("other", name, None, None)
+    return Label("fall", name, None, None) if spec.whole_recordings else None
 
 
 class _Taken:
@@ -216,7 +219,8 @@ def _no_falls(row: LabelRow) -> Problem:
 
 def _label(row: LabelRow, recording: Recording, spec: LabelTable) -> Label:
     name = row.name or recording.about.activity
-    kind = row.kind or ("fall" if is_fall(name, spec.falls) else "other")
+    field = "" if row.name else spec.fall_field
+    kind = row.kind or ("fall" if fell(recording.about, name, spec.falls, field) else "other")
     return Label(kind, name, row.onset_s, row.end_s, row.comment, row.annotator, row.proposed)
 
 

@@ -252,6 +252,7 @@ def labels_from(section: Fields) -> LabelTable:
         name=section.text("name"),
         comment=section.text("comment"),
         falls=section.texts("falls"),
+        fall_field=section.text("fall_field"),
         time=section.text("time", "", ("s", "ms", "us", "ns", "iso", "")),
         offset_s=section.number("offset_s", 0.0),
         drift_ppm=section.number("drift_ppm", 0.0),
@@ -295,9 +296,14 @@ def about_from(section: Fields) -> About:
         trial=section.text("trial"),
         node=section.text("node"),
         setting=section.text("setting", "", (*SETTINGS_OF_USE, "")),
+        properties=_texts_of(section.table("properties")),
     )
     section.done()
     return about
+
+
+def _texts_of(section: Fields) -> tuple[tuple[str, str], ...]:
+    return tuple((key, section.text(key)) for key in section)
 
 
 def part_from(section: Fields) -> tuple[tuple[str, str], ...]:

@@ -163,6 +163,8 @@ def _toml(value: object) -> str:
     # A JSON string, number, flag or list of them is also TOML, but for DEL, which TOML wants escaped.
     if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
         value = int(value)
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(f"{_toml_key(key)} = {_toml(one)}" for key, one in value.items()) + "}"
     if isinstance(value, list | tuple):
         return "[" + ", ".join(_toml(v) for v in value) + "]"
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
@@ -189,7 +191,7 @@ def recipe_to_plain(recipe: Recipe) -> dict[str, object]:
         "time": _said(recipe.clock, Clock()),
         "labels": _said(recipe.labels, LabelTable()),
         "front_end": _said(recipe.front_end, None) if recipe.front_end else {},
-        "about": _said(recipe.about, About()),
+        "about": recipe.about.plain(),
     }
     return {name: values for name, values in tables.items() if values}
 

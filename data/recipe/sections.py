@@ -188,8 +188,9 @@ class LabelTable:
     `name`: the column of the activity; without it the recording's own activity names the event.
     `falls`: the activities that are falls. `time`: the unit of its times; a date and time, or seconds since 1970,
     where recordings know theirs. A table written by another clock was read at `offset_s` + (1 + `drift_ppm` / 10⁶)
-    of its times. In a name of `falls` * stands for any letters. `whole_recordings`: a recording of a fall without times
-    is that fall from end to end.
+    of its times. `fall_field`: what of a recording says whether it is a fall, such as a part of its file's name, in
+    place of its activity. In a name of `falls` * stands for any letters. `whole_recordings`: a recording of a fall
+    without times is that fall from end to end.
     """
 
     key: str = ""
@@ -204,6 +205,7 @@ class LabelTable:
     offset_s: float = 0.0
     drift_ppm: float = 0.0
     whole_recordings: bool = False
+    fall_field: str = ""
 
 
 @dataclass(frozen=True)

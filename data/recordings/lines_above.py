@@ -38,7 +38,7 @@ def told_above(preamble: tuple[tuple[str, str], ...], recipe: Recipe, about: Abo
     for field in ABOUT:
         value, known = said.get(getattr(keys, field), ""), getattr(about, field)
         if value and not known:
-            about = replace(about, **{field: value})
+            about = about.with_told({field: value})
         elif value and value != known:
             remarks.append(Remark(
                 "preamble", f'The lines above the table say that the {field} is "{shown(value, 40)}"; the file\'s name '

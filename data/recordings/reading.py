@@ -113,7 +113,7 @@ class _Making:
     def piece(self, part: tuple[tuple[str, str], ...], rows: np.ndarray | None, node: str) -> Piece:
         """One recording; `rows`: those of it, None for all."""
         whole = (*part, ("node", node)) if node else part
-        about = replace(self.told.about, **dict(whole))
+        about = self.told.about.with_told(dict(whole))
         try:
             return Piece(whole, about, self._made(whole, about, rows, node))
         except Problem as problem:

@@ -23,6 +23,8 @@ from data.recordings.units import PER_G, REST_HIGH_G, REST_LOW_G, at_rest
 PLACEMENTS = frozenset({
     "wrist", "waist", "hip", "chest", "ankle", "thigh", "pocket", "back", "head", "belt", "leg", "arm", "neck",
     "sternum", "lumbar", "shin", "foot"})
+NO_FALLS = frozenset({"adl", "adls", "nonfall", "notfall", "nofall", "other", "others", "normal", "daily", "activity"})
+"""Words beside "fall" that only say that it is none."""
 _TRIAL = ("r", "t", "tr", "rep", "run", "trial", "take", "try", "no")
 _NODE = ("n", "node", "sensor", "imu")
 _PIECES = re.compile(r"([/_\-. ]+)")
@@ -101,6 +103,8 @@ def _role(values: Sequence[str], prefix: str, at: int, columns: Sequence[Sequenc
         wishes.append("trial")
     if prefix.lower() in _NODE:
         wishes.append("node")
+    if {"fall", "falls"} & lowered and lowered - {"fall", "falls"} <= NO_FALLS and "kind" not in taken:
+        return "kind"
     codes = all(_CODE.fullmatch(value) for value in values)
     if not codes or (not prefix and any(value[0].isalpha() for value in values)):
         wishes.append("activity")  # words, or codes of several kinds such as D01 and F01
@@ -132,7 +136,8 @@ class Suggestion:
 
 
 PREAMBLE_FIELDS = tuple(f.name for f in fields(PreambleKeys))
-FIELDS = ("preamble", "rows", "parts", "columns", "acceleration", "time", "stamps", "rates", "missing", "pattern")
+FIELDS = ("preamble", "rows", "parts", "columns", "acceleration", "time", "stamps", "rates", "missing", "pattern",
+          "labels")
 
 
 def partings(sheet: Sheet, recipe: Recipe) -> list[Suggestion]:

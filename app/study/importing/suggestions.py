@@ -27,6 +27,7 @@ from data.formats.column_names import axes_of, complete, position
 from data.formats.sheet import Sheet
 from data.formats.text_layout import is_number
 from data.problem import Problem
+from data.recipe.name_pattern import match
 from data.recipe.recipe import Recipe
 from data.recipe.sections import STAMPS, Column, ColumnNames, RowChoice
 from data.recordings.reading import PLAUSIBLE_RATES_HZ
@@ -60,7 +61,7 @@ def suggestions(shown: Preview, recipe: Recipe, names: Sequence[str] = (),
         found += _stamps(shown, recipe)
         found += _rates(shown, recipe, others)
         found += _missing(shown, recipe)
-    return (*found, *_pattern(recipe, names))
+    return (*found, *_pattern(recipe, names), *_kind(recipe, names))
 
 
 def all_taken(head: FileHead, recipe: Recipe, names: Sequence[str] = (), others: Sequence[FileHead] = ()) -> Recipe:
@@ -351,6 +352,20 @@ def _missing(shown: Preview, recipe: Recipe) -> list[Suggestion]:
     said = "an empty cell" if value == "nan" else f"{value:g}"
     return [Suggestion("missing", said, f"{problem.message} Rows without a sample are then left out, and a gap stays.",
                        replace(recipe, table=table))]
+
+
+def _kind(recipe: Recipe, names: Sequence[str]) -> list[Suggestion]:
+    """Which of the kinds in the files' names are falls, where nobody said what is."""
+    if "{kind}" not in recipe.pattern or recipe.labels.falls or recipe.labels.fall_field:
+        return []
+    kinds = sorted({parts["kind"] for name in names if (parts := match(recipe.pattern, name)) and "kind" in parts})
+    falls = tuple(kind for kind in kinds if kind.lower().startswith("fall"))
+    if not falls or len(falls) == len(kinds):
+        return []
+    others = ", ".join(kind for kind in kinds if kind not in falls)
+    why = f"{{kind}} in the files' names is {', '.join(falls)} or {others}."
+    return [Suggestion("labels", f"{', '.join(falls)} by kind", why,
+                       replace(recipe, labels=replace(recipe.labels, falls=falls, fall_field="kind")))]
 
 
 def _pattern(recipe: Recipe, names: Sequence[str]) -> list[Suggestion]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -14,22 +15,24 @@ from data.recipe.sections import LabelTable
 from data.recordings.model import Label, Recording
 
 
-def activities_without_labels(study: Study) -> dict[str, int]:
-    """The activities of recordings that have no label, with how many have none; in order of name."""
-    counts: dict[str, int] = {}
+def without_labels(study: Study) -> dict[str, int]:
+    """What is known of recordings that have no label, their activity or "field=value" of a property, with how many have
+    none; in order of name."""
+    counts: Counter[str] = Counter()
     for item in study.items:
-        if not (item.labels or item.refused) and item.about.activity:
-            counts[item.about.activity] = counts.get(item.about.activity, 0) + 1
+        if not (item.labels or item.refused):
+            counts.update([item.about.activity] if item.about.activity else
+                          [f"{field}={value}" for field, value in item.about.properties])
     return dict(sorted(counts.items()))
 
 
-def label_whole(study: Study, falls: Sequence[str]) -> Study:
-    """Every recording without a label as one event from end to end, by its activity. `falls`: those that are falls, *
-    for any letters; without one, by the word itself."""
-    spec = LabelTable(falls=tuple(falls), whole_recordings=True)
+def label_whole(study: Study, falls: Sequence[str], field: str = "") -> Study:
+    """Every recording without a label as one event from end to end, by its activity, or by another field of what is
+    known of it. `falls`: what is said there of falls, * for any letters; without one, by the word itself."""
+    spec = LabelTable(falls=tuple(falls), fall_field=field, whole_recordings=True)
     items = []
     for item in study.items:
-        whole = None if item.labels or item.refused else whole_label(item.about.activity, spec)
+        whole = None if item.labels or item.refused else whole_label(item.about, spec)
         items.append(item if whole is None else replace(item, labels=(whole,)))
     return replace(study, items=tuple(items))
 

@@ -78,6 +78,8 @@ class ImportForm(QWidget):
         self.placement = self._line("Placement of all", "wrist, waist, …")
         self.setting = self._choice("Setting of all", SETTINGS_OF_USE, "not specified")
         self.falls = self._line("Activities that are falls", "F*  or  trip, slip")
+        self.fall_by = line_edit("Part of the file name that says so", "kind; else the activity")
+        self.fall_by.textEdited.connect(self.changed)
         self.whole = QCheckBox("whole recordings are events")
         self.whole.setToolTip("A recording without labels is one event from end to end, by its activity")
         self.whole.toggled.connect(self.changed)
@@ -99,7 +101,7 @@ class ImportForm(QWidget):
                   self.skip)
         self._add("axes", "Sensor orientation", self.axes)
         self._add("pattern", "File-name pattern", self.pattern)
-        self._add("labels", "Falls are", self.falls, self.whole)
+        self._add("labels", "Falls are", self.falls, QLabel("by"), self.fall_by, self.whole)
         self._add("about", "All files", self.placement, self.setting)
         self._grid.setRowStretch(self._next(), 1)
 
@@ -133,6 +135,7 @@ class ImportForm(QWidget):
         self.axes.show_axes(recipe.axes, stands)
         self.pattern.setText(recipe.pattern)
         self.falls.setText(", ".join(recipe.labels.falls))
+        self.fall_by.setText(recipe.labels.fall_field)
         self.whole.setChecked(recipe.labels.whole_recordings)
         self.placement.setText(recipe.about.placement)
         show_choice(self.setting, recipe.about.setting)
@@ -182,7 +185,8 @@ class ImportForm(QWidget):
                         ticks_hz=_number(self.ticks.text(), "Ticks a second"),
                         wrap=_number(self.wrap.text(), "The count at which the counter rolls over"))
         about = replace(base.about, placement=self.placement.text().strip(), setting=self.setting.currentData())
-        labels = replace(base.labels, falls=_names(self.falls.text()), whole_recordings=self.whole.isChecked())
+        labels = replace(base.labels, falls=_names(self.falls.text()), fall_field=self.fall_by.text().strip(),
+                         whole_recordings=self.whole.isChecked())
         base = self.preamble.onto(self.rows.onto(self.parts.onto(base)))
         return self.scale.onto(replace(base, labels=labels, columns=columns, units=units, clock=clock, about=about,
                                        table=self._table(base.table), axes=self.axes.axes(base.axes),

@@ -22,26 +22,29 @@ class OnsetController(Controller):
 
     def ask_whole(self) -> None:
         """Which activities are falls, of recordings that nobody labelled."""
-        counts = onsets.activities_without_labels(self.bench.session.study)
+        counts = onsets.without_labels(self.bench.session.study)
         if not counts:
-            self.window.status.show_message("Every recording with a known activity has a label.")
+            self.window.status.show_message("Every recording of which something is known has a label.")
             return
+        missing = sum(not (item.labels or item.refused) for item in self.bench.session.study.items)
         some = ", ".join(f"{name} ({count})" for name, count in list(counts.items())[:12])
         more = f" and {len(counts) - 12} more" if len(counts) > 12 else ""
         dialog = QInputDialog(self.window)
         dialog.setWindowTitle("Label whole recordings")
-        dialog.setLabelText(f"{plural(sum(counts.values()), 'recording')} without a label: {some}{more}.\n"
+        dialog.setLabelText(f"{plural(missing, 'recording')} without a label: {some}{more}.\n"
                             "Each becomes one event from end to end. Activities that are falls, with commas between, * "
-                            "for any letters:")
-        dialog.setTextValue("fall*" if any(name.lower().startswith("fall") for name in counts) else "F*")
+                            "for any letters; or what another part of the name says of falls, such as kind=Fall:")
+        like = [name for name in counts if name.rpartition("=")[2].lower().startswith("fall")]
+        dialog.setTextValue(like[0] if len(like) == 1 else "F*")
         dialog.textValueSelected.connect(self.label_whole)
         dialog.finished.connect(dialog.deleteLater)
         dialog.open()
 
     def label_whole(self, said: str) -> None:
-        falls = tuple(part.strip() for part in said.split(",") if part.strip())
+        field, _, after = said.rpartition("=")
+        falls = tuple(part.strip() for part in after.split(",") if part.strip())
         before = self.bench.session.study
-        study = onsets.label_whole(before, falls)
+        study = onsets.label_whole(before, falls, field.strip())
         new = [item.labels[0] for item, old in zip(study.items, before.items, strict=True)
                if item.labels is not old.labels]
         self.bench.act(study, "label whole recordings")

@@ -13,7 +13,9 @@ from data.labels.onsets import AFTER_S, BEFORE_S, UsualFall, propose_onset, usua
 from data.labels.table import assign, read_label_table, write_events
 from data.recipe.recipe import recipe_from_toml, recipe_to_toml
 from data.recipe.sections import LabelTable
+from data.recordings.batch import read_sources
 from data.recordings.model import About, Label, Recording, Stretch
+from tests.data.made import csv_text
 
 RNG = np.random.default_rng(3)
 
@@ -91,3 +93,27 @@ def test_a_proposed_label_is_marked_in_an_events_table_and_comes_back():
     assert problems == []
     assert assign(rows, [worn({})], LabelTable())[0] == labels
     assert "proposed" not in write_events({"a": labels["a"][1:]}, {"a": worn({})})
+
+
+def test_a_part_of_the_files_name_says_whether_it_is_a_fall(tmp_path):
+    for name in ("W01_Fall_backward_2024", "W01_ADL_walk_2024", "W02_Fall_side_2023"):
+        (tmp_path / f"{name}.csv").write_text(csv_text())
+    recipe = recipe_from_toml('[files]\npattern = "{person}_{kind}_{activity}_{date}.csv"\n'
+                              '[labels]\nfalls = ["Fall"]\nfall_field = "kind"\nwhole_recordings = true\n')
+    assert recipe_from_toml(recipe_to_toml(recipe)) == recipe
+    batch = read_sources([tmp_path], recipe)
+    assert {one.recording.name: one.labels for one in batch.read} == {
+        "W01_ADL_walk_2024": (Label("other", "walk", None, None),),
+        "W01_Fall_backward_2024": (Label("fall", "backward", None, None),),
+        "W02_Fall_side_2023": (Label("fall", "side", None, None),)}
+    assert batch.read[0].recording.about.properties == (("kind", "ADL"), ("date", "2024"))
+
+
+def test_rows_without_an_activity_of_their_own_go_by_that_part_too(tmp_path):
+    for name in ("W01_Fall_1", "W01_ADL_1"):
+        (tmp_path / f"{name}.csv").write_text(csv_text())
+    (tmp_path / "key.csv").write_text("file,from,to\nW01_Fall_1,1,2\nW01_ADL_1,1,2\n")
+    recipe = recipe_from_toml('[files]\npattern = "{person}_{kind}_{trial}.csv"\n[labels]\nkey = "file"\n'
+                              'onset = "from"\nend = "to"\nfalls = ["Fall"]\nfall_field = "kind"\n')
+    batch = read_sources([tmp_path / "W01_Fall_1.csv", tmp_path / "W01_ADL_1.csv"], recipe, [tmp_path / "key.csv"])
+    assert [label.kind for one in batch.read for label in one.labels] == ["fall", "other"]

@@ -140,9 +140,10 @@ def test_a_pattern_says_what_it_makes_of_the_names(asked, qtbot):
     assert aside(asked, "pattern") == (
         "W01_walk_1.csv: person W01, activity walk, trial 1. It matches 3 of 3 names.")
     asked.form.pattern.clear()
-    QTest.keyClicks(asked.form.pattern, "{who}.csv")
+    QTest.keyClicks(asked.form.pattern, "{persn}.csv")
     follow(asked, qtbot)
-    assert asked.fault.text().startswith("The file-name pattern must be a pattern of {activity}")
+    assert asked.fault.text().startswith(
+        "The file-name pattern must be a pattern with {person} in place of {persn}")
 
 
 def test_how_the_sensor_sat_is_said_by_axes_or_by_a_still_stretch_and_drawn(qtbot, tmp_path):
