@@ -11,8 +11,6 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QWidget
 
-from app.study.importing import suggestions as suggesting
-from app.study.importing.preview import FileHead, Preview, head_of, kinds_of, preview
 from app.study.importing.sources import RecipeMemory, Remembered
 from app.study.recordings.orientation import upright_stretches
 from app.ui.files.file_dialogs import ask_place
@@ -21,7 +19,9 @@ from app.ui.importing.preview import PreviewPane
 from app.ui.widgets.controls import choice, refill
 from app.ui.widgets.layout import column, row, say, scrolled, words
 from data.problem import Problem
+from data.recipe import suggestions as suggesting
 from data.recipe.name_pattern import match
+from data.recipe.preview import FileHead, Preview, head_of, kinds_of, preview
 from data.recipe.recipe import Recipe, read_recipe, write_recipe
 from data.recordings.batch import Batch
 

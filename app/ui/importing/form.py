@@ -10,7 +10,6 @@ from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtWidgets import QCheckBox, QComboBox, QLabel, QLineEdit, QPushButton, QSpinBox, QWidget
 
 from app.formatting import plainly
-from app.study.importing.structure import Suggestion
 from app.study.recordings.orientation import UprightStretch
 from app.ui.importing.fields import AxesFields, PartsFields, ScaleFields
 from app.ui.importing.row_fields import PreambleFields, RowFields
@@ -27,6 +26,7 @@ from data.recipe.sections import (
     Column,
     TableLayout,
 )
+from data.recipe.structure import Suggestion
 
 UNSAID = "as the file specifies"
 SPOKEN = {"m/s2": "m/s²", "us": "µs", "iso": "date and time", "as-stamped": "one per sample",

@@ -9,11 +9,11 @@ from dataclasses import replace
 from PySide6.QtCore import QSignalBlocker, Signal
 from PySide6.QtWidgets import QWidget
 
-from app.study.importing.structure import PREAMBLE_FIELDS
 from app.ui.widgets.controls import choice, line_edit, refill
 from app.ui.widgets.layout import grid, words
 from data.recipe.recipe import Recipe
 from data.recipe.sections import Column, RowChoice
+from data.recipe.structure import PREAMBLE_FIELDS
 
 
 class PreambleFields(QWidget):

@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.study.importing.preview import FileHead, kinds_of, preview
-from app.study.importing.suggestions import all_taken, suggestions
 from data.formats.preamble import said_in
 from data.problem import Problem
+from data.recipe.preview import FileHead, kinds_of, preview
 from data.recipe.recipe import Recipe
 from data.recipe.sections import Clock, PreambleKeys
+from data.recipe.suggestions import all_taken, suggestions
 from data.recordings.batch import read_sources
 from data.recordings.lines_above import date_in, rate_in
 from data.recordings.reading import read_recording

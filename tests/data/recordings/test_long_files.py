@@ -8,11 +8,11 @@ import pytest
 
 from app.cli.output import OPTIONS
 from app.cli.read import names_named, rows_named
-from app.study.importing.preview import FileHead, preview
-from app.study.importing.suggestions import all_taken, suggestions
 from data.problem import Problem
+from data.recipe.preview import FileHead, preview
 from data.recipe.recipe import Recipe, recipe_from_toml
 from data.recipe.sections import RowChoice
+from data.recipe.suggestions import all_taken, suggestions
 from data.recordings.batch import read_sources
 from tests.data.made import wearer
 

@@ -11,11 +11,18 @@ from typing import Any
 
 import numpy as np
 
-from app.study.importing.preview import FileHead, Preview, preview
-from app.study.importing.structure import (
+from data.formats.column_names import axes_of, complete, position
+from data.formats.sheet import Sheet
+from data.formats.text_layout import is_number
+from data.problem import Problem
+from data.recipe.name_pattern import match
+from data.recipe.pattern_guess import guess_pattern
+from data.recipe.preview import FileHead, Preview, preview
+from data.recipe.recipe import Recipe
+from data.recipe.sections import STAMPS, Column, ColumnNames, RowChoice
+from data.recipe.structure import (
     FIELDS,
     Suggestion,
-    guess_pattern,
     keys_above,
     level_of,
     like_gravity,
@@ -23,13 +30,6 @@ from app.study.importing.structure import (
     partings,
     quantity_column,
 )
-from data.formats.column_names import axes_of, complete, position
-from data.formats.sheet import Sheet
-from data.formats.text_layout import is_number
-from data.problem import Problem
-from data.recipe.name_pattern import match
-from data.recipe.recipe import Recipe
-from data.recipe.sections import STAMPS, Column, ColumnNames, RowChoice
 from data.recordings.reading import PLAUSIBLE_RATES_HZ
 from data.recordings.sampling import front_ends_that_fit
 from data.recordings.units import PER_G, REST_HIGH_G, REST_LOW_G, at_rest

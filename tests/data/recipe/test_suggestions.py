@@ -8,14 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from app.study.importing import suggestions as suggesting
-from app.study.importing.preview import HEAD_BYTES, FileHead, head_of, kinds_of, preview
 from app.study.importing.sources import Remembered
-from app.study.importing.structure import guess_pattern
-from app.study.importing.suggestions import all_taken, suggestions
 from data.problem import Problem
+from data.recipe import suggestions as suggesting
+from data.recipe.pattern_guess import guess_pattern
+from data.recipe.preview import HEAD_BYTES, FileHead, head_of, kinds_of, preview
 from data.recipe.recipe import Recipe
 from data.recipe.sections import STAMPS, Clock, ColumnNames, TableLayout, Units
+from data.recipe.suggestions import all_taken, suggestions
 
 RNG = np.random.default_rng(7)
 
