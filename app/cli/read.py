@@ -118,11 +118,14 @@ def _column(text: str) -> Column:
 
 
 def add(parsers: argparse._SubParsersAction) -> None:
-    command = parsers.add_parser("read", help="import recordings into a study")
+    command = parsers.add_parser("read", help="import recordings into a study",
+                                 epilog="plumbfall recipe FILE drafts a recipe; plumbfall recipe --page prints what "
+                                 "one can say.")
     command.add_argument("sources", metavar="SOURCE", nargs="+", type=Path, help="files and folders")
     command.add_argument("--study", metavar="FILE", type=Path, required=True,
                          help="the study to write; recordings are added to one that is there")
-    command.add_argument("--recipe", metavar="FILE", type=Path, help="a recipe: how such files are read (TOML)")
+    command.add_argument("--recipe", metavar="FILE", type=Path,
+                         help="a recipe: how such files are read (TOML); see plumbfall recipe --page")
     command.add_argument("--labels", metavar="FILE", type=Path, action="append", default=[],
                          help="a table of what happened when; may be given again")
     command.add_argument("--unit", choices=ACCELERATION_UNITS, help="unit of acceleration")

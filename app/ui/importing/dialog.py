@@ -16,6 +16,7 @@ from app.study.recordings.orientation import upright_stretches
 from app.ui.files.file_dialogs import ask_place
 from app.ui.importing.form import ImportForm
 from app.ui.importing.preview import PreviewPane
+from app.ui.importing.recipe_page import RecipePage
 from app.ui.widgets.controls import choice, refill
 from app.ui.widgets.layout import column, row, say, scrolled, words
 from data.problem import Problem
@@ -78,12 +79,15 @@ class ImportDialog(QDialog):
         self.take_all = buttons.addButton("Accept all suggestions", role.ActionRole)
         self.load = buttons.addButton("Load recipe…", role.ActionRole)
         self.save = buttons.addButton("Save recipe…", role.ActionRole)
+        self.page = buttons.addButton("What a recipe can say", role.HelpRole)
         self.read = buttons.addButton("Import", role.AcceptRole)
         self.read.setProperty("role", "main")
         self.take_all.clicked.connect(self._take_all)
         self.load.clicked.connect(self._ask_recipe)
         self.save.clicked.connect(self._ask_where)
-        for button in (self.take_all, self.load, self.save, buttons.button(QDialogButtonBox.StandardButton.Cancel)):
+        self.page.clicked.connect(lambda: RecipePage(self).show())
+        cancel = buttons.button(QDialogButtonBox.StandardButton.Cancel)
+        for button in (self.take_all, self.load, self.save, self.page, cancel):
             button.setAutoDefault(False)  # Enter in a field reads, wherever the mouse was last
         self.read.setDefault(True)
         buttons.accepted.connect(self._decide)

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QApplication, QComboBox, QPushButton
 
 from app.study.importing.sources import Remembered
 from app.ui.importing.dialog import ImportDialog
+from app.ui.importing.recipe_page import RecipePage
 from app.ui.widgets.problem_dialog import ProblemsDialog
 from data.recipe.recipe import Recipe, read_recipe
 from data.recipe.sections import Axes, ColumnNames, Units
@@ -435,3 +436,11 @@ def test_what_stands_above_the_table_is_offered_and_chosen_by_hand(qtbot, tmp_pa
 def path_rows(path) -> str:
     """The rows of a file without its header."""
     return path.read_text().partition("\n")[2]
+
+
+def test_the_dialog_shows_what_a_recipe_can_say(asked):
+    click(asked.page)
+    (page,) = asked.findChildren(RecipePage)
+    assert page.isVisible()
+    assert "whole_recordings" in page.text.toPlainText()
+    page.close()
