@@ -37,15 +37,16 @@ def can_open_window() -> bool:
     return not broken
 
 
-COMMANDS = ("demo", "read", "locate", "quality", "orientation", "calibrate", "check-labels", "score", "seal", "tune",
-            "export", "check", "try", "capture", "device", "report", "archive")
+COMMANDS = ("demo", "recipe", "read", "locate", "quality", "orientation", "calibrate", "check-labels", "score", "seal",
+            "tune", "export", "check", "try", "capture", "device", "report", "archive")
 
 
 def parser() -> argparse.ArgumentParser:
     top = argparse.ArgumentParser(
         prog="plumbfall", description="Tune human-fall detection on real recordings, and hand the exact numbers to "
         "the firmware. Without a command the window opens, on the files or folders named.",
-        epilog="An engineering aid, not a medical device. Every command takes --json and returns 0 done, "
+        epilog="What a recipe can say: plumbfall recipe --page. An engineering aid, not a medical device. Every "
+        "command takes --json and returns 0 done, "
         "1 completed, check failed, 2 wrong input or usage.")
     parsers = top.add_subparsers(dest="command", metavar="command")
     for name in COMMANDS:

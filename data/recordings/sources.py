@@ -91,7 +91,7 @@ def find_sources(paths: Sequence[Path], recipe: Recipe, label_tables: Sequence[P
                 passed.append(name)
                 continue
             # A file that was named by itself is wanted, whatever its name.
-            about = replace(recipe.about, **{k: v for k, v in (parts or {}).items() if k != "part"})
+            about = recipe.about.with_told({k: v for k, v in (parts or {}).items() if k != "part"})
             group = blanked(recipe.pattern, fits, "node") if parts and "node" in parts else ""
             if absolute not in sources:
                 sources[absolute] = SourceFile(name, absolute, about, group=group)

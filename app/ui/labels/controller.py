@@ -143,6 +143,8 @@ class LabelController(Controller):
                                                      edits.split(study, name, line, at, self.trace.playhead)),
             "join": lambda gesture: self._to_chosen("join labels", gesture, lambda study, name, line, at:
                                                     edits.join(study, name, at)),
+            "confirm": lambda gesture: self._to_chosen("confirm onset", gesture, lambda study, name, line, at:
+                                                       edits.confirm(study, name, at)),
             "clock": lambda _: self.clock_asked.emit(),
             "remove": lambda gesture: self._to_chosen("remove label", gesture, lambda study, name, line, at:
                                                       edits.remove(study, name, at)),
