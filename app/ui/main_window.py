@@ -47,7 +47,7 @@ class EmptyPanel(QWidget):
         sign = QLabel()
         sign.setPixmap(QIcon(str(ICONS / "plumbfall.svg")).pixmap(56, 56))
         self.sentences = [words(sentence, "" if at else "lead", True) for at, sentence in enumerate(SENTENCES)]
-        self.open = QPushButton("Open recordings…")
+        self.open = QPushButton("Open…")
         self.open.setProperty("role", "main")
         self.open.clicked.connect(self.open_asked)
         self.demo = QPushButton("Try the demo")

@@ -43,22 +43,22 @@ class MenuBar:
         self._add(menu, "Quit", "Ctrl+Q", window.close)
         action(window, "Menu", "F10", window.toolbar.menu.showMenu)
         toolbar = window.toolbar
-        toolbar.open.clicked.connect(files.ask_recordings)
+        toolbar.open.clicked.connect(files.ask)
         toolbar.undo.clicked.connect(bench.undo)
         toolbar.redo.clicked.connect(bench.redo)
         toolbar.export.clicked.connect(files.ask_header)
-        toolbar.open.setToolTip("Open recordings (Ctrl+O)")
+        toolbar.open.setToolTip("Open recordings, folders, labels or a study (Ctrl+O)")
         toolbar.export.setToolTip("Write plumbfall_params.h for the firmware (Ctrl+E)")
         bench.edited.connect(self._say_steps)
         self._say_steps()
 
     def _study_part(self, menu: QMenu, files: Files, report: Callable[[], None]) -> None:
-        self._add(menu, "Open recordings…", Keys.Open, files.ask_recordings)
-        self._add(menu, "Open folder of recordings…", "Ctrl+Shift+O", files.ask_folder)
-        self._add(menu, "Import with options…", "Ctrl+Alt+O", files.reading.ask)
+        self._add(menu, "Open…", Keys.Open, files.ask)
+        recent = menu.addMenu("Open recent")
+        recent.aboutToShow.connect(lambda: _fill_recent(recent, files))
+        self._add(menu, "Import with options…", "Ctrl+Alt+O", files.ask_import)
         menu.addSeparator()
         self._add(menu, "New study", Keys.New, files.new_study)
-        self._add(menu, "Open study…", "Ctrl+T", files.ask_study)
         self._add(menu, "Open demo", "Ctrl+D", files.open_demo)
         self._add(menu, "Save study", Keys.Save, files.save)
         self._add(menu, "Save study as…", "Ctrl+Shift+S", files.save_as)
@@ -123,6 +123,14 @@ class MenuBar:
         made = action(self._window, words, keys, done)
         menu.addAction(made)
         return made
+
+
+def _fill_recent(menu: QMenu, files: Files) -> None:
+    menu.clear()
+    for path in files.recent.paths():
+        menu.addAction(str(path)).triggered.connect(lambda _=False, path=path: files.take([path]))
+    if menu.isEmpty():
+        menu.addAction("Nothing opened so far").setEnabled(False)
 
 
 def _focus(widget: QWidget) -> None:

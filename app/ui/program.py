@@ -64,7 +64,8 @@ class Program:
         self.appearance = Appearance(application, self.preferences)
         self.bench = Workbench(self.window, Session(), self.controllers)
         self.files = Files(self.bench, home or user_state_path(NAME, appauthor=False),
-                           (home or user_data_path(NAME, appauthor=False)) / "demo", Remembered(config / "recipes"))
+                           (home or user_data_path(NAME, appauthor=False)) / "demo",
+                           Remembered(config / "recipes"), self.preferences)
         self.labelling = LabelController(self.bench, self.preferences)
         self.doubting = CheckLabels(self.bench)
         self.clocking, self.all_labels = TimeOffset(self.bench), AllLabels(self.bench)
@@ -82,6 +83,7 @@ class Program:
         self.reporting = ReportController(self.bench, os.cpu_count() or 1)
         self.capturing = CaptureController(self.bench, self.preferences, home or user_data_path(NAME, appauthor=False))
         self.window.settings.find_asked.connect(self.finding.show)
+        self.window.score.labels_asked.connect(self.files.label_files.ask_table)
         self.looking = AnalysisController(self.bench, config / "presets")
         self.device.event_chosen.connect(self.looking.open_event)
         self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show, self.clocking.show,

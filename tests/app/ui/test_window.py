@@ -384,6 +384,7 @@ def test_an_exported_header_dropped_back_restores_its_settings(study, tmp_path, 
 def test_a_header_edited_into_nonsense_is_refused_with_its_line(study, tmp_path, settled):
     study.files.export(tmp_path)
     settled()
+    close_dialogs(study.window)
     header = tmp_path / "plumbfall_params.h"
     lines = header.read_text().splitlines()
     at = next(i for i, line in enumerate(lines) if line.startswith("#define PLF_IMPACT"))
