@@ -103,6 +103,7 @@ class MenuBar:
                                   ("Ctrl+0", window.map_and_curve, "Map and curve")):
             self._add(menu, title, keys, lambda page=page: window.tabs.go_to(page))
         self._add(menu, "Device…", "Ctrl+Shift+D", device)
+        self._add(menu, "Messages…", "Ctrl+Alt+J", window.status.show_messages)
 
     def _view_part(self, menu: QMenu, appearance: Appearance) -> None:
         group = QActionGroup(menu)
