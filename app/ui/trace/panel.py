@@ -193,7 +193,7 @@ class TracePanel(QWidget):
     def _make_actions(self) -> None:
         add = partial(action, self, here=Qt.ShortcutContext.WidgetWithChildrenShortcut)
         self.copy_action = add("Copy samples in view as text", QKeySequence.StandardKey.Copy, self.copy_samples)
-        add("Fit the whole recording", "F", self.canvas.fit)
+        add("Fit the whole recording", "0", self.canvas.fit)  # F is a label's key, next to it
         self.zoom_in_action = add("Zoom in", "Ctrl++", lambda: self.canvas.zoom_at_playhead(KEY_ZOOM))
         for words, keys, edge in (("Trim: begin at the playhead", "Ctrl+[", "start"),
                                   ("Trim: end at the playhead", "Ctrl+]", "end"),

@@ -223,3 +223,15 @@ def test_keys_bring_the_page_to_the_front_and_copy_its_table(qtbot, study):
     wait_for(qtbot, study, lambda: panel.map.view is not None and panel.map.view.finished)
     QTest.keyClick(table, Qt.Key.Key_M, control | Qt.KeyboardModifier.AltModifier)
     assert QGuiApplication.clipboard().text().startswith("impact at least\t")
+
+
+def test_a_sweep_scores_many_settings_for_the_trade_off(qtbot, study, page):
+    page.choose("trade")
+    wait_for(qtbot, study, lambda: page.trade.trade is not None)
+    before = page.trade.trade.tried
+    assert page.sweep.isVisible()
+    click(page.sweep)
+    wait_for(qtbot, study, lambda: page.trade.trade.tried > before + 100)
+    assert len(page.trade.trade.points) > 3
+    page.choose("map")
+    assert not page.sweep.isVisible()
