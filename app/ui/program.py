@@ -83,6 +83,8 @@ class Program:
         self.reporting = ReportController(self.bench, os.cpu_count() or 1)
         self.capturing = CaptureController(self.bench, self.preferences, home or user_data_path(NAME, appauthor=False))
         self.window.settings.find_asked.connect(self.finding.show)
+        self.finding.action_asked.connect(self._act_on_warning)
+        self.finding.recordings_asked.connect(self.window.recordings.show_only)
         self.window.score.labels_asked.connect(self.files.label_files.ask_table)
         self.looking = AnalysisController(self.bench, config / "presets")
         self.device.event_chosen.connect(self.looking.open_event)
