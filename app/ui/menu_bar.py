@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QMenu, QWidget
 
 from app.ui.files.open_save import Files
 from app.ui.main_window import MainWindow
-from app.ui.theme.stylesheet import CHOICES, Appearance
+from app.ui.theme.stylesheet import APPEARANCES, CHOICES, Appearance
 from app.ui.widgets.controls import action
 from app.ui.workbench import Workbench
 
@@ -18,15 +18,13 @@ Keys = QKeySequence.StandardKey
 Entry = tuple[str, str, Callable[[], object]]
 """Words, keys, what is done."""
 
-APPEARANCES = {"system": "Follow system", "light": "Light", "dark": "Dark"}
-
 
 class MenuBar:
     """Builds the menu once and keeps the words of undo and redo up to date."""
 
     def __init__(self, window: MainWindow, bench: Workbench, files: Files, appearance: Appearance,
                  about: Callable[[], None], device: Callable[[], None], report: Callable[[], None],
-                 recordings: Sequence[Entry],
+                 preferences: Callable[[], None], recordings: Sequence[Entry],
                  labels: QMenu, nodes: QMenu) -> None:
         """`recordings`: further commands for them."""
         self._window, self._bench = window, bench
@@ -39,6 +37,7 @@ class MenuBar:
         self._go_part(menu.addMenu("&Go to"), window, device)
         self._view_part(menu.addMenu("&View"), appearance)
         menu.addSeparator()
+        self._add(menu, "Preferences…", "Ctrl+,", preferences)
         self._add(menu, "About Plumbfall…", "F1", about)
         self._add(menu, "Quit", "Ctrl+Q", window.close)
         action(window, "Menu", "F10", window.toolbar.menu.showMenu)

@@ -33,6 +33,7 @@ from app.ui.labels.menu import SCORE_LABELS_OF, LabelMenu
 from app.ui.labels.time_offset import TimeOffset
 from app.ui.main_window import MainWindow
 from app.ui.menu_bar import MenuBar
+from app.ui.preferences import Preferences, keep_layout, restore_layout, scale_by
 from app.ui.recordings.calibration import CalibrationController
 from app.ui.recordings.orientation import Orientation
 from app.ui.recordings.properties import Properties
@@ -55,7 +56,7 @@ class Program:
 
     def __init__(self, application: QApplication, home: Path | None = None) -> None:
         config = home or user_config_path(NAME, appauthor=False)
-        self.preferences = QSettings(str(config / "preferences.ini"), QSettings.Format.IniFormat)
+        self.preferences = preferences_in(config)
         self._fault: ProblemsDialog | None = None
         self.window = MainWindow()
         self.faults = FaultLog(home / "faults.log" if home else log_path(), self._show_fault)
@@ -80,6 +81,8 @@ class Program:
         self.device = Device(self.bench, self.preferences)
         self.finding = FindSettings(self.bench)
         self.sealing = SealController(self.bench)
+        self.preferring = Preferences(self.bench, self.preferences, self.appearance)
+        restore_layout(self.window, self.preferences)
         self.reporting = ReportController(self.bench, os.cpu_count() or 1)
         self.capturing = CaptureController(self.bench, self.preferences, home or user_data_path(NAME, appauthor=False))
         self.window.settings.find_asked.connect(self.finding.show)
@@ -91,7 +94,7 @@ class Program:
         self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show, self.clocking.show,
                                     self.all_labels.show)
         self.menus = MenuBar(self.window, self.bench, self.files, self.appearance, self.show_about, self.device.show,
-                             self.reporting.show, (
+                             self.reporting.show, self.preferring.show, (
             ("Record from boards…", "Ctrl+R", self.capturing.show),
             ("Check quality…", "Ctrl+Alt+Q", self.examining.show),
             ("Calibration and self-test…", "Ctrl+Alt+K", self.calibrating.show),
@@ -170,9 +173,14 @@ class Program:
         if not self.files.may_go():
             event.ignore()
             return
+        keep_layout(self.window, self.preferences)
         self.controllers.close()
         self.appearance.stop()
         self.window.trace.playback.stop()
+
+
+def preferences_in(folder: Path) -> QSettings:
+    return QSettings(str(folder / "preferences.ini"), QSettings.Format.IniFormat)
 
 
 def make_application(arguments: Sequence[str]) -> QApplication:
@@ -204,6 +212,7 @@ def own_font() -> QFont:
 
 def open_window(words: Sequence[str]) -> int:
     """Open the window on the files and folders named, and stay until it is closed."""
+    scale_by(preferences_in(user_config_path(NAME, appauthor=False)))
     application = make_application([NAME, *words])
     program = Program(application)
     program.faults.install()

@@ -24,60 +24,19 @@ from app.study.sealed import sealed_set
 from app.study.session import Session
 from app.study.state import Study
 from app.study.storage import recovery, study_files
-from app.study.storage.study_files import WindowState, settings_from
-from app.ui.charts.scale import TimeWindow as TimeWindow
+from app.study.storage.study_files import settings_from
 from app.ui.controller import Controller
-from app.ui.files.file_dialogs import PlacesDialog, ask_place
+from app.ui.files.file_dialogs import FILTERS, PlacesDialog, ask_place
 from app.ui.files.missing_recordings import MissingRecordings
 from app.ui.files.recent_places import RecentPlaces
 from app.ui.files.recovery_copies import RecoveryCopies
+from app.ui.files.window_state import WindowStateKeeper
 from app.ui.importing.controller import ANYTHING, ImportController
 from app.ui.labels.table_files import LabelFiles
 from app.ui.workbench import Workbench
 from data.problem import Problem
 from data.recipe.recipe import read_recipe
 from detect.rule.settings import Settings
-
-
-class WindowStateKeeper(Controller):
-    """Reads the window, and brings it back once a study's recordings are shown."""
-
-    def __init__(self, bench: Workbench) -> None:
-        super().__init__(bench)
-        self._due: WindowState | None = None
-        bench.shown.connect(self._come_back)
-
-    def now(self) -> WindowState:
-        """Where the window is."""
-        recordings, canvas = self.window.recordings, self.window.trace.canvas
-        if canvas.recorded is None:
-            return WindowState(recordings.current, filter=recordings.filter.text())
-        line = canvas.recorded.trace.seconds
-        return WindowState(canvas.recorded.trace.item.name, round(line.seconds(canvas.playhead), 9),
-                    round(canvas.window_s.start, 9), round(canvas.window_s.end, 9), recordings.filter.text())
-
-    def come_back(self, left: WindowState) -> None:
-        """As soon as the recordings of the open study are shown."""
-        self._due = left
-
-    def _come_back(self) -> None:
-        left, self._due = self._due, None
-        if left is None or not self.bench.session.study.items:
-            return
-        recordings, trace = self.window.recordings, self.window.trace
-        recordings.filter.setText(left.filter)
-        recordings.choose(left.recording)
-        recorded = trace.canvas.recorded
-        if recorded is None or recorded.trace.item.name != left.recording:
-            return  # the filter hides it, or it is gone
-        if left.from_s is not None and left.to_s is not None:
-            trace.canvas.set_window(TimeWindow(left.from_s, left.to_s))
-        sample = recorded.nearest(left.playhead_s)
-        if trace.canvas.window_s.holds(recorded.trace.seconds.seconds(sample)):
-            trace.set_playhead(sample)
-        else:  # it was left out of view: it stays there
-            trace.canvas.playhead = sample
-
 
 STUDIES = "Studies (*.json)"
 NEXT_AFTER_EXPORT = (
@@ -108,6 +67,7 @@ class Files(Controller):
         self.window.dropped.connect(lambda paths: self.take([Path(path) for path in paths]))
         self.window.empty.open_asked.connect(self.ask)
         self.opened.connect(self.recent.note)
+        self.window.trace.picture_asked.connect(self.ask_trace_picture)
         self.window.empty.demo_asked.connect(self.open_demo)
 
     # Asking
@@ -197,9 +157,13 @@ class Files(Controller):
         if not self.may_go() or not self.elsewhere.may_open(path):
             return
         found = recovery.find(path, self.state_folder)
-        if found is not None and not self._wants(found):
-            found.path.unlink(missing_ok=True)
-            found = None
+        if found is not None:
+            wanted = self.copies.wanted(found)
+            if wanted is None:
+                return
+            if not wanted:
+                found.path.unlink(missing_ok=True)
+                found = None
         self._load(path, None if found is None else found.study)
 
     def recover_unsaved(self) -> bool:
@@ -207,8 +171,15 @@ class Files(Controller):
         found = recovery.find(None, self.state_folder)
         if found is None:
             return False
-        if not self._wants(found):
+        wanted = self.copies.wanted(found)
+        if wanted is None:  # under another name: the next study that was never saved has a copy too
+            aside = found.path.with_name(f"Unsaved {found.written:%Y-%m-%d %H-%M-%S}.json")
+            found.path.replace(aside)
+            self.recent.note(aside)
+            self.window.status.show_message(f"The recovery copy is kept: {aside}")
+        elif not wanted:
             found.path.unlink(missing_ok=True)
+        if not wanted:
             return False
         self._load(None, found.study)
         return True
@@ -338,6 +309,15 @@ class Files(Controller):
         told.add_button("Open folder").clicked.connect(
             lambda _: QDesktopServices.openUrl(QUrl.fromLocalFile(str(folder))))
 
+    def ask_trace_picture(self) -> None:
+        trace = self.window.trace
+        if trace.item is None:
+            return
+        path = ask_place(self.window, "Save the trace as a picture", f"{trace.item.name.replace('/', ' ')}.svg",
+                         f"{FILTERS['svg']};;{FILTERS['png']}")
+        if path is not None:
+            self.try_saving(lambda: trace.save_picture(path), "The picture was not saved.", f"Saved {path}.")
+
     # Leaving
 
     def may_go(self) -> bool:
@@ -359,13 +339,3 @@ class Files(Controller):
             self.copies.forget()
             return True
         return False
-
-    def _wants(self, found: recovery.RecoveryCopy) -> bool:
-        box = QMessageBox(QMessageBox.Icon.NoIcon, "Plumbfall", "A recovery copy from "
-                          f"{found.written:%d %B %Y, %H:%M} holds changes that were not saved: open it?",
-                          parent=self.window)
-        since = "The study was saved since, which the copy does not know: opening it brings back the copy's state as " \
-            "one step that can be undone. " if found.saved_since else ""
-        box.setInformativeText(f"{since}Without it the study opens as it was last saved, and the copy is removed.")
-        box.setStandardButtons(QMessageBox.StandardButton.Yes | QMessageBox.StandardButton.No)
-        return bool(box.exec() == QMessageBox.StandardButton.Yes)

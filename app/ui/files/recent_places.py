@@ -7,7 +7,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QSettings
 
-RECENT, LAST_PLACE = "recent", "last_place"
+RECENT, LAST_PLACE, FOLDER = "recent", "last_place", "dialogs_begin_in"
 MOST = 8
 
 
@@ -19,8 +19,10 @@ class RecentPlaces:
 
     @property
     def last_place(self) -> str:
-        """The folder of what was opened or written last; empty where nothing was."""
-        return str(self._preferences.value(LAST_PLACE, ""))
+        """Where the next dialog begins: the folder that the person prefers, else that of what was opened or written
+        last; empty where nothing was."""
+        preferred = str(self._preferences.value(FOLDER, ""))
+        return preferred if preferred and Path(preferred).is_dir() else str(self._preferences.value(LAST_PLACE, ""))
 
     def note_place(self, path: Path) -> None:
         self._preferences.setValue(LAST_PLACE, str(path.absolute().parent))
