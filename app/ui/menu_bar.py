@@ -24,7 +24,8 @@ class MenuBar:
 
     def __init__(self, window: MainWindow, bench: Workbench, files: Files, appearance: Appearance,
                  about: Callable[[], None], device: Callable[[], None], report: Callable[[], None],
-                 preferences: Callable[[], None], recordings: Sequence[Entry],
+                 preferences: Callable[[], None], help_pages: Callable[[], None],
+                 recordings: Sequence[Entry],
                  labels: QMenu, nodes: QMenu) -> None:
         """`recordings`: further commands for them."""
         self._window, self._bench = window, bench
@@ -38,7 +39,8 @@ class MenuBar:
         self._view_part(menu.addMenu("&View"), appearance)
         menu.addSeparator()
         self._add(menu, "Preferences…", "Ctrl+,", preferences)
-        self._add(menu, "About Plumbfall…", "F1", about)
+        self._add(menu, "Help", "F1", help_pages)
+        self._add(menu, "About Plumbfall…", "", about)
         self._add(menu, "Quit", "Ctrl+Q", window.close)
         action(window, "Menu", "F10", window.toolbar.menu.showMenu)
         toolbar = window.toolbar

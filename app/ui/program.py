@@ -26,6 +26,7 @@ from app.ui.controller import Controllers
 from app.ui.device.window import Device
 from app.ui.fault_log import FaultLog, log_path
 from app.ui.files.open_save import Files
+from app.ui.help import Help
 from app.ui.labels.all_labels import AllLabels
 from app.ui.labels.check_labels import CheckLabels
 from app.ui.labels.controller import LabelController
@@ -82,6 +83,7 @@ class Program:
         self.finding = FindSettings(self.bench)
         self.sealing = SealController(self.bench)
         self.preferring = Preferences(self.bench, self.preferences, self.appearance)
+        self.helping = Help(self.bench)
         restore_layout(self.window, self.preferences)
         self.reporting = ReportController(self.bench, os.cpu_count() or 1)
         self.capturing = CaptureController(self.bench, self.preferences, home or user_data_path(NAME, appauthor=False))
@@ -94,7 +96,7 @@ class Program:
         self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show, self.clocking.show,
                                     self.all_labels.show)
         self.menus = MenuBar(self.window, self.bench, self.files, self.appearance, self.show_about, self.device.show,
-                             self.reporting.show, self.preferring.show, (
+                             self.reporting.show, self.preferring.show, self.helping.show, (
             ("Record from boards…", "Ctrl+R", self.capturing.show),
             ("Check quality…", "Ctrl+Alt+Q", self.examining.show),
             ("Calibration and self-test…", "Ctrl+Alt+K", self.calibrating.show),

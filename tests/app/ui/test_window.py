@@ -480,7 +480,7 @@ def test_the_systems_light_and_dark_are_followed_unless_one_is_chosen(program, q
 
 
 def test_about_has_cautions_and_licences(program):
-    QTest.keyClick(program.window, Qt.Key.Key_F1)
+    click_menu(program, "About Plumbfall")
     dialog, = dialogs(program, AboutDialog)
     for said in ("not a medical device", "certifies nothing", "licensed practice", "young volunteers flatter",
                  "faults.log"):
