@@ -104,6 +104,14 @@ def recorded(hand: InHand) -> tuple[RecordingLimits, ...]:
     return tuple(found)
 
 
+def limits_of(study: Study, library: Mapping[str, Recording]) -> tuple[RecordingLimits, ...]:
+    """The same, nothing where no recording is scored."""
+    try:
+        return recorded(InHand(study, library, 0.0))
+    except Problem:
+        return ()
+
+
 def _source(item: Item, recording: Recording, study: Study, person: int) -> TrialRecording:
     one = as_worn(item, recording)
     line = Timeline(np.array([s.first for s in one.stretches]), np.array([s.start_s for s in one.stretches]),

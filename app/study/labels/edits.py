@@ -82,6 +82,14 @@ def span(study: Study, recording: str, line: Timeline, at: int, start_s: float, 
     return _with(study, item, at, moved)
 
 
+def swap(study: Study, one: str, other: str) -> Study:
+    """Exchange all labels of two recordings: their files or rows were taken for each other."""
+    first, second = study.item(one), study.item(other)
+    if first is None or second is None:
+        return study
+    return study.with_item(replace(first, labels=second.labels)).with_item(replace(second, labels=first.labels))
+
+
 def move(study: Study, recording: str, line: Timeline, at: int, first: int) -> LabelEdit:
     """Let a label begin at another sample and hold for as many samples as before, as far as there is room."""
     item, label = _chosen(study, recording, at)

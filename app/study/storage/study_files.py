@@ -13,7 +13,7 @@ from typing import Any, cast
 
 from app.study.sealed.sealed_set import parted
 from app.study.state import Item, KeptSettings, Study, Widening
-from data.demo.write import STUDY_NAME, write_demo
+from data.demo.write import NOTES, STUDY_NAME, write_demo
 from data.ordinary_file import content_of
 from data.plain_values import Fields, Setting, Where, where_text
 from data.problem import Problem, os_refusals
@@ -192,6 +192,11 @@ def _entry(item: Item) -> RecordingEntry:
 
 def _item(entry: RecordingEntry) -> Item:
     return Item(**{one.name: getattr(entry, one.name) for one in fields(RecordingEntry)})
+
+
+def is_demo(study: Study) -> bool:
+    """Whether it is the synthetic demo, saved elsewhere or not."""
+    return bool(study.items) and study.notes == NOTES
 
 
 def write(folder: Path, progress: Callable[[float], None] | None = None) -> Path:

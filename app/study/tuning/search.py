@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -88,12 +88,15 @@ class Search:
         self._remarks = (*_checked(self._tally.trials, self.people, bool(study.sealed)), *([opened] if opened else []))
 
     def run(self, executor: Executor | None = None, progress: Progress | None = None,
-            cancelled: Cancelled | None = None) -> Tuned:
-        """Raises Stopped when `cancelled` says so."""
+            cancelled: Cancelled | None = None,
+            first: Callable[[float, int], None] = lambda value, tuned: None) -> Tuned:
+        """Raises Stopped when `cancelled` says so. `first`: the goal that a quick first pass reached on the people
+        tuned on, and with how many settings."""
         self.store.employ(executor, cancelled)
         wanted, trials = self.wanted, self._tally.trials
         finder = Finder(self.space, wanted.goal, self.store, folds_of(trials, wanted.folds, wanted.seed),
-                        seed=wanted.seed, most=wanted.most, progress=progress)
+                        seed=wanted.seed, most=wanted.most, progress=progress,
+                        first=lambda step: first(step.value, step.tuned))
         found = finder.run()
         rule = self.space.rule(found.step.point)
         assert rule is not None

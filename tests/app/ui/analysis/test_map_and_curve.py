@@ -233,3 +233,15 @@ def test_a_map_without_any_value_is_hatched_and_warns_of_nothing(qtbot, program,
     program.window.tabs.go_to(panel)
     wait_for(qtbot, program, lambda: panel.map.view is not None and panel.map.view.finished)
     assert np.isnan(panel.map.view.values("youden_j")).all()
+
+
+def test_a_sweep_scores_many_settings_for_the_trade_off(qtbot, study, page):
+    page.choose("trade")
+    wait_for(qtbot, study, lambda: page.trade.trade is not None)
+    before = page.trade.trade.tried
+    assert page.sweep.isVisible()
+    click(page.sweep)
+    wait_for(qtbot, study, lambda: page.trade.trade.tried > before + 100)
+    assert len(page.trade.trade.points) > 3
+    page.choose("map")
+    assert not page.sweep.isVisible()
