@@ -86,12 +86,14 @@ MANIFEST = "plumbfall_manifest.txt"
 
 NAMES = (writer.NAME, device_header.NAME, *RULE_H, *RULE_C, detector.NAME, VECTORS_TEST_C, BUILD_MD, *AROUND, *TARGET,
          PROTOCOL_MD, LOG_MD, device_vectors.NAME, *STATION, STATION_MD, station_vectors.NAME, MANIFEST)
+PARAMS_JSON = "plumbfall_params.json"
+"""Beside them: the header's numbers for programs, and what they are worth. Its content comes from the study."""
 
 
 def write_export(settings: Settings, front_end: FrontEnd, provenance: Provenance,
-                 device: Values = UNCHANGED) -> dict[str, bytes]:
-    """Every file of the folder by its name; the same input gives the same bytes. LOG.md has the log and the
-    alarm's life of this `device`.
+                 device: Values = UNCHANGED, params_json: bytes | None = None) -> dict[str, bytes]:
+    """Every file of the folder by its name, PARAMS_JSON with this content among them where there is one; the same input
+    gives the same bytes. LOG.md has the log and the alarm's life of this `device`.
 
     BadSetting where a setting has no integer that the detector's arithmetic can hold.
     """
@@ -114,6 +116,8 @@ def write_export(settings: Settings, front_end: FrontEnd, provenance: Provenance
                                          ("@PIECES@", str(PIECES)))).encode("utf-8"),
         station_vectors.NAME: station_vectors.write_station_vectors().encode("ascii"),
     }
+    if params_json is not None:
+        files[PARAMS_JSON] = params_json
     listed = "".join(f"{digest}  {name}\n" for name, digest in digests(files).items())
     return {**files, MANIFEST: listed.encode("ascii")}
 

@@ -78,9 +78,6 @@ def worth_lines(session: Session) -> tuple[str, ...]:
     return (*worth.lines(session.worth(), openings), *filter(None, [sealed_set.opened_sentence(study)]))
 
 
-PARAMS_JSON = "plumbfall_params.json"
-
-
 def params_json(session: Session) -> str:
     """The header's numbers for programs, with whom they were tuned on and what they are worth. It can be read as a
     settings file. The same study gives the same text."""
@@ -117,7 +114,7 @@ def exporting(session: Session, folder: Path) -> Callable[[Progress, Cancelled],
     study, origin, beside = session.study, provenance(session), params_json(session).encode()
 
     def write(progress: Progress, cancelled: Cancelled) -> list[Path]:
-        files = {**write_export(study.settings, study.front_end, origin, study.device), PARAMS_JSON: beside}
+        files = write_export(study.settings, study.front_end, origin, study.device, beside)
         if cancelled():
             raise Stopped
         return write_folder(folder, files, progress)

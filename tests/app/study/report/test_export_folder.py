@@ -11,14 +11,18 @@ import pytest
 from app.study.report import export_folder
 from app.study.report.export_folder import write_folder
 from data.problem import Problem
-from detect.firmware.export import MANIFEST, NAMES, write_export
+from detect.firmware.export import MANIFEST, NAMES, PARAMS_JSON, write_export
 from detect.firmware.header.writer import NAME, Provenance
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import DEFAULTS
 
 
 def export(impact_g: float = 2.0) -> dict[str, bytes]:
-    return write_export(DEFAULTS.with_value("impact_g", impact_g), FrontEnd(), Provenance())
+    return write_export(DEFAULTS.with_value("impact_g", impact_g), FrontEnd(), Provenance(),
+                        params_json=f'{{"impact_g": {impact_g}}}\n'.encode())
+
+
+EVERY = (*NAMES, PARAMS_JSON)
 
 
 def write(folder: Path, files: dict[str, bytes]) -> list[Path]:
@@ -30,18 +34,18 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 
 def test_every_file_is_there_and_in_the_manifest(tmp_path):
-    assert [path.name for path in write(tmp_path / "a" / "new", export())] == list(NAMES)
+    assert {path.name for path in write(tmp_path / "a" / "new", export())} == set(EVERY)
     found = contents(tmp_path / "a" / "new")
     assert found == export()
     listed = dict(reversed(line.split("  ")) for line in found[MANIFEST].decode().splitlines())
-    assert listed == {name: hashlib.sha256(found[name]).hexdigest() for name in NAMES if name != MANIFEST}
+    assert listed == {name: hashlib.sha256(found[name]).hexdigest() for name in EVERY if name != MANIFEST}
 
 
 class Killed(BaseException):
     """What no code that is being tested catches."""
 
 
-@pytest.mark.parametrize("after", range(len(NAMES)))
+@pytest.mark.parametrize("after", range(len(EVERY)))
 def test_killed_after_any_file_a_new_header_never_lies_beside_old_vectors(after, tmp_path, monkeypatch):
     old, new = export(), export(2.5)
     write(tmp_path, old)
@@ -63,7 +67,7 @@ def test_killed_after_any_file_a_new_header_never_lies_beside_old_vectors(after,
 
 
 @pytest.mark.skipif(os.name != "posix", reason="links need no rights on POSIX alone")
-@pytest.mark.parametrize("name", [NAME, "plumbfall_log.c", MANIFEST])
+@pytest.mark.parametrize("name", [NAME, "plumbfall_log.c", PARAMS_JSON, MANIFEST])
 @pytest.mark.parametrize("leads_to", ["a file", "nothing", "a folder"])
 def test_a_link_among_the_files_is_refused_and_what_it_leads_to_is_left(name, leads_to, tmp_path):
     folder, elsewhere = tmp_path / "export", tmp_path / "elsewhere"
