@@ -81,11 +81,13 @@ AROUND = (*AROUND_H, *AROUND_C, DEVICE_VECTORS_TEST_C, LOG_VECTORS_TEST_H, FRAME
 """Copied as they are: log, alarm, link and frames, and their test program."""
 STATION = (*STATION_H, *STATION_C, STATION_VECTORS_TEST_C)
 
+LICENCE = "plumbfall_licence.txt"
+"""The text that the first line of each of them names."""
 MANIFEST = "plumbfall_manifest.txt"
 """SHA-256 and name of every other file, as `sha256sum --check` reads them: the last that is written."""
 
 NAMES = (writer.NAME, device_header.NAME, *RULE_H, *RULE_C, detector.NAME, VECTORS_TEST_C, BUILD_MD, *AROUND, *TARGET,
-         PROTOCOL_MD, LOG_MD, device_vectors.NAME, *STATION, STATION_MD, station_vectors.NAME, MANIFEST)
+         PROTOCOL_MD, LOG_MD, device_vectors.NAME, *STATION, STATION_MD, station_vectors.NAME, LICENCE, MANIFEST)
 PARAMS_JSON = "plumbfall_params.json"
 """Beside them: the header's numbers for programs, and what they are worth. Its content comes from the study."""
 
@@ -115,10 +117,11 @@ def write_export(settings: Settings, front_end: FrontEnd, provenance: Provenance
         STATION_MD: _filled(STATION_MD, (("@PARAMETERS_BYTES@", str(PARAMETERS_BYTES)),
                                          ("@PIECES@", str(PIECES)))).encode("utf-8"),
         station_vectors.NAME: station_vectors.write_station_vectors().encode("ascii"),
+        LICENCE: source(LICENCE),
     }
     if params_json is not None:
         files[PARAMS_JSON] = params_json
-    listed = "".join(f"{digest}  {name}\n" for name, digest in digests(files).items())
+    listed = f"# {writer.SPDX}\n" + "".join(f"{digest}  {name}\n" for name, digest in digests(files).items())
     return {**files, MANIFEST: listed.encode("ascii")}
 
 

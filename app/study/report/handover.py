@@ -25,7 +25,7 @@ from detect.firmware.check import check as check_folder
 from detect.firmware.export import write_export
 from detect.firmware.header.identity import identity
 from detect.firmware.header.reader import read_header
-from detect.firmware.header.writer import NAME, Provenance, write_header
+from detect.firmware.header.writer import NAME, SPDX, Provenance, write_header
 from detect.rule.integers import rule_of
 from detect.workers import Stopped
 
@@ -84,7 +84,9 @@ def params_json(session: Session) -> str:
     study, scored = session.study, bool(session.library)
     rule = rule_of(study.settings, study.front_end)
     recordings, labels = session.digests()
+    key, licence = SPDX.split(": ")
     plain = {
+        key: licence,
         **settings_plain(study.settings, study.front_end, record_of(study)),
         "identity_crc32": f"0x{identity(rule, study.front_end):08X}", "integers": asdict(rule),
         "recordings_sha256": recordings, "labels_sha256": labels, "synthetic": synthetic(study),

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* device_twin.c: the device's log, alarm and link on the host, driven by jobs on standard input.
  *
  * A host's program, never part of firmware. All numbers in the host's byte order. A job is a letter, then

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_device_vectors_test.c: runs the golden vectors of record, recorder, log, alarm, link and frame, on the host
  * or on the target.
  *

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_frame.c: see plumbfall_frame.h. C99, integers only. */
 #include "plumbfall_frame.h"
 

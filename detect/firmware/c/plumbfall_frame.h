@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_frame.h: messages between a board and a computer as zero-delimited frames: samples in batches, events,
  * commands. PROTOCOL.md has the layout byte by byte.
  *

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_frame_vectors_test.h: the part of plumbfall_device_vectors_test.c, which alone includes it, that runs the
  * vectors of frames.
  */

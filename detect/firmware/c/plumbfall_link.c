@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_link.c: see plumbfall_link.h. C99, integers only. */
 #include "plumbfall_link.h"
 

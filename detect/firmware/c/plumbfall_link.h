@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_link.h: messages between device and station, as frames of bytes. LOG.md has the layout.
  *
  *   plf_link_put(&parser, byte);                                    for each byte that comes

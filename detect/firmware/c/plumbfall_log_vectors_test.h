@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_log_vectors_test.h: the part of plumbfall_device_vectors_test.c, which alone includes it, that runs the
  * vectors of log and commands, on a flash in RAM that fails where a vector says so; and how all parts compare bytes.
  */

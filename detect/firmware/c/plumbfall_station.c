@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_station.c: see plumbfall_station.h. C99, integers only. */
 #include "plumbfall_station.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_station.h: what a station may ask of a device, and how the device knows that it is the station.
  *
  *   static const plf_key key = { tag, 0 };                                   (yours: a keyed hash, see below)

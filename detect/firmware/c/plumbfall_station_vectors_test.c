@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_station_vectors_test.c: runs the golden vectors of journal, block and station, on the host or on the target,
  * and cuts the power at every byte of the first three.
  *

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
+from detect.firmware.header.writer import SPDX
 from detect.firmware.twins.alarm import ACTIONS, INPUTS, STAGES, Alarm
 from detect.firmware.twins.link import REFUSE, Frame, Order, Parser, frame_bytes, serve
 from detect.firmware.twins.log import OUTCOMES, Flash, PowerLost, Ring, fits, slot_sizes
@@ -242,7 +243,8 @@ def write_device_vectors() -> str:
     batches = frame.batch_rows(tables.samples, tables.put)
     links = [_link_row(case.name, case.line, tables) for case in cases.links()]
     alarm, seconds, ms, crc, sends, withdrawn = cases.REPORT
-    lines = [f"/* {NAME}: what record, recorder, log, alarm, link and frame must make of these, by their twins. */",
+    lines = [f"/* {SPDX} */",
+             f"/* {NAME}: what record, recorder, log, alarm, link and frame must make of these, by their twins. */",
              "#ifndef PLUMBFALL_DEVICE_VECTORS_H", "#define PLUMBFALL_DEVICE_VECTORS_H", "",
              '#include "plumbfall_alarm.h"', '#include "plumbfall_frame.h"', '#include "plumbfall_link.h"',
              '#include "plumbfall_recorder.h"', "",

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import os
+import shutil
+import subprocess
 from pathlib import Path
 
 import pytest
 
-from app.study.report import export_folder
+from app.study.report import export_folder, handover
 from app.study.report.export_folder import write_folder
 from data.problem import Problem
-from detect.firmware.export import MANIFEST, NAMES, PARAMS_JSON, write_export
-from detect.firmware.header.writer import NAME, Provenance
+from detect.firmware.export import LICENCE, MANIFEST, NAMES, PARAMS_JSON, write_export
+from detect.firmware.header.writer import NAME, SPDX, Provenance
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import DEFAULTS
+from tests.app.study_made import made, session_of
+
+ROOT = Path(__file__).resolve().parents[4]
 
 
 def export(impact_g: float = 2.0) -> dict[str, bytes]:
@@ -37,8 +43,26 @@ def test_every_file_is_there_and_in_the_manifest(tmp_path):
     assert {path.name for path in write(tmp_path / "a" / "new", export())} == set(EVERY)
     found = contents(tmp_path / "a" / "new")
     assert found == export()
-    listed = dict(reversed(line.split("  ")) for line in found[MANIFEST].decode().splitlines())
+    listed = dict(reversed(line.split("  ")) for line in found[MANIFEST].decode().splitlines()[1:])
     assert listed == {name: hashlib.sha256(found[name]).hexdigest() for name in EVERY if name != MANIFEST}
+
+
+@pytest.mark.skipif(shutil.which("sha256sum") is None, reason="sha256sum is not installed")
+def test_the_system_s_own_tool_reads_the_manifest(tmp_path):
+    write(tmp_path, export())
+    check = ["sha256sum", "--check", "--strict", "--quiet", MANIFEST]
+    assert subprocess.run(check, cwd=tmp_path, check=False, capture_output=True).returncode == 0
+    (tmp_path / PARAMS_JSON).write_text("{}")
+    assert subprocess.run(check, cwd=tmp_path, check=False, capture_output=True).returncode == 1
+
+
+def test_every_file_s_first_line_names_the_licence_whose_text_is_there(tmp_path):
+    session = session_of(made()[:2])
+    written = {path.relative_to(tmp_path).as_posix(): path.read_text() for path in handover.export(session, tmp_path)}
+    assert {name for name, text in written.items() if SPDX not in text.split("\n")[0]} == {LICENCE, PARAMS_JSON}
+    assert json.loads(written[PARAMS_JSON])["SPDX-License-Identifier"] == "MIT"
+    assert written[LICENCE] == (ROOT / "LICENSE").read_text()
+    assert written[LICENCE].startswith("MIT License\n")
 
 
 class Killed(BaseException):
