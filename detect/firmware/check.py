@@ -31,6 +31,7 @@ from detect.firmware.export import (
     STATION_VECTORS_TEST_C,
     VECTORS_TEST_C,
     digests,
+    lay,
     source,
 )
 from detect.firmware.header import device as device_header
@@ -170,8 +171,7 @@ def _run_vectors(files: dict[str, bytes], c_files: Sequence[str], compiler: str 
     """How many vectors of a test program ran, and how many failed."""
     with tempfile.TemporaryDirectory(prefix="plumbfall-") as name:
         folder = Path(name)
-        for file, content in files.items():
-            (folder / file).write_bytes(content)
+        lay(folder, files)
         program = build(folder, "vectors_test", c_files, compiler=compiler)
         try:
             done = subprocess.run([program], capture_output=True, text=True, timeout=60, check=False)

@@ -74,6 +74,21 @@ enum plf_result plf_message_hello(plf_message *message, const plf_hello *hello)
     return PLF_DONE;
 }
 
+enum plf_result plf_message_alarm(plf_message *message, const plf_alarm_report *report)
+{
+    if (message == NULL || report == NULL) {
+        return PLF_REFUSED;
+    }
+    message->length = 0;
+    plf_message_put(message, report->alarm, 4);
+    plf_message_put(message, report->seconds, 4);
+    plf_message_put(message, report->milliseconds, 2);
+    plf_message_put(message, report->settings_crc32, 4);
+    plf_message_put(message, report->sends, 1);
+    plf_message_put(message, report->withdrawn, 1);
+    return PLF_DONE;
+}
+
 enum plf_result plf_message_sample(plf_message *message, int16_t x, int16_t y, int16_t z)
 {
     if (message == NULL || message->kind != PLF_MESSAGE_SAMPLES) {

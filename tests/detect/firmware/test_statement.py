@@ -9,7 +9,7 @@ import pytest
 
 from app.__main__ import main
 from detect.firmware.check import check
-from detect.firmware.export import PARAMS_JSON, RULE_C, VECTORS_TEST_C, write_export
+from detect.firmware.export import PARAMS_JSON, RULE_C, VECTORS_TEST_C, lay, write_export
 from detect.firmware.header.device import NAME as DEVICE
 from detect.firmware.header.lines import DIGESTS, IDENTITY, MACROS, value_of
 from detect.firmware.header.writer import NAME, Provenance
@@ -36,8 +36,7 @@ def edited(macro: str, value: object, text: str = HEADER) -> str:
 
 
 def folder_with(tmp_path: Path, **files: str) -> Path:
-    for name, content in FILES.items():
-        (tmp_path / name).write_bytes(content)
+    lay(tmp_path, FILES)
     for name, text in files.items():
         (tmp_path / f"plumbfall_{name}.h").write_text(text)
     return tmp_path

@@ -17,6 +17,7 @@ from detect.firmware.export import (
     SENSOR_C,
     SETTINGS_C,
     VECTORS_TEST_C,
+    lay,
     settings_vectors,
     write_export,
 )
@@ -168,8 +169,7 @@ def test_one_wrong_number_in_any_member_of_an_event_fails(tmp_path, exported_fil
     """Each of the 23 members in turn: the test program looks at all of them."""
     case = next(c for c in CASES if c.name == "lowest and highest while primed")
     assert expected(case)[0].ended in ("alarm", "rejected")
-    for name, content in exported_files.items():
-        (tmp_path / name).write_bytes(content)
+    lay(tmp_path, exported_files)
     text = write_vectors([rendered(VectorPart("one", (case,)))], *around_them(exported_files))
     call(tmp_path, "cc", "-std=c99", "-c", "-o", "detector.o", "plumbfall_detector.c")
     row = re.search(r"plf_events_1\[\] = \{\n    \{ (.*?) \}", text)[1]
@@ -184,8 +184,7 @@ def test_one_wrong_number_in_any_member_of_an_event_fails(tmp_path, exported_fil
 @needs("cc")
 @pytest.mark.parametrize("events", ["one too many", "one too few"])
 def test_an_event_too_many_or_too_few_fails(tmp_path, exported_files, events):
-    for name, content in exported_files.items():
-        (tmp_path / name).write_bytes(content)
+    lay(tmp_path, exported_files)
     case = next(c for c in CASES if c.name == "nothing, twice over")
     part = rendered(VectorPart("one", (case,)))
     rows = (*part.events, part.events[0]) if events == "one too many" else part.events[:1]
@@ -209,8 +208,7 @@ def test_an_edited_header_fails_the_part_that_runs_under_it(tmp_path, macro):
     files["plumbfall_params.h"] = header.replace(line, f"#define {macro} {other}U").encode()
     files["plumbfall_vectors.h"] = files["plumbfall_vectors.h"].replace(f"{macro} != {value}U".encode(),
                                                                         f"{macro} != {other}U".encode())
-    for name, content in files.items():
-        (tmp_path / name).write_bytes(content)
+    lay(tmp_path, files)
     assert failed_here(tmp_path, DETECTOR_C, "-DPLF_VECTORS_PART=5") > 0
 
 
