@@ -76,6 +76,15 @@ DEVICE_TWIN_C = "device_twin.c"
 LOG_MD = "LOG.md"
 PROTOCOL_MD = "PROTOCOL.md"
 
+EXAMPLE_C = tuple(f"example/{name}.c" for name in (
+    "main", "memory", "radio", "sampling", "fake_flash", "fake_radio", "fake_sensor"))
+EXAMPLE = (*(f"example/{name}.h" for name in ("board", "memory", "radio", "sampling", "fake")), *EXAMPLE_C)
+"""A whole device, on a board that needs no hardware."""
+LIBRARY_JSON, MODULE_YML = "library.json", "zephyr/module.yml"
+BUILD_FILES = ("CMakeLists.txt", "plumbfall_sources.cmake", "plumbfall.mk", LIBRARY_JSON, MODULE_YML,
+               "zephyr/CMakeLists.txt")
+"""For those who build it: each names the same files."""
+
 
 def source(name: str) -> bytes:
     """The content of one of them."""
@@ -93,6 +102,8 @@ def lay(folder: Path, files: Mapping[str, bytes]) -> None:
 AROUND = (*AROUND_H, *AROUND_C, DEVICE_VECTORS_TEST_C, LOG_VECTORS_TEST_H, FRAME_VECTORS_TEST_H)
 """Copied as they are: log, alarm, link and frames, and their test program."""
 STATION = (*STATION_H, *STATION_C, STATION_VECTORS_TEST_C)
+FIRMWARE_C = (*RULE_C, *AROUND_C, *STATION_C, TAG[1], SIPHASH_C)
+"""All that is built into firmware."""
 
 LICENCE = "plumbfall_licence.txt"
 """The text that the first line of each of them names."""
@@ -101,7 +112,7 @@ MANIFEST = "plumbfall_manifest.txt"
 
 NAMES = (writer.NAME, device_header.NAME, *RULE_H, *RULE_C, detector.NAME, VECTORS_TEST_C, BUILD_MD, *AROUND, *TARGET,
          PROTOCOL_MD, LOG_MD, device_vectors.NAME, *STATION, *TAG, *SIPHASH, STATION_MD, station_vectors.NAME,
-         LICENCE, MANIFEST)
+         *EXAMPLE, *BUILD_FILES, LICENCE, MANIFEST)
 PARAMS_JSON = "plumbfall_params.json"
 """Beside them: the header's numbers for programs, and what they are worth. Its content comes from the study."""
 
@@ -131,7 +142,7 @@ def write_export(settings: Settings, front_end: FrontEnd, provenance: Provenance
         STATION_MD: _filled(STATION_MD, (("@PARAMETERS_BYTES@", str(PARAMETERS_BYTES)),
                                          ("@PIECES@", str(PIECES)))).encode("utf-8"),
         station_vectors.NAME: station_vectors.write_station_vectors().encode("ascii"),
-        LICENCE: source(LICENCE),
+        **{name: source(name) for name in (*EXAMPLE, *BUILD_FILES, LICENCE)},
     }
     if params_json is not None:
         files[PARAMS_JSON] = params_json

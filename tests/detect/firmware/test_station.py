@@ -310,6 +310,7 @@ _SAME_VALUE = "differs where both are equal, and then it takes the value that is
 _SET_AGAIN = "the byte that is set too much or too little is set again below"
 _BLANKS = "programs blanks besides, or nothing"
 _ROOM = "the same for parameters of 72 bytes"
+_BEHIND = "what is behind a command's length is not looked at"
 _ANEW = "a piece that names another block begins anew, whatever was there"
 EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
     "journal": {
@@ -344,6 +345,7 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
         ("return 5 + (int)", "return 6 + (int)"): "asked only whether it is below 0",
         ("return -1;", "return -2;"): "any number below 0",
         ("trailer > 0", "trailer > 1"): "it is 0 or 12",
+        ("i < in->length", "i <= in->length"): _BEHIND, ("i < in->length", "i < in->node"): _BEHIND,
         ("        break;", ""): "of the last case",
         ("payload + 4, 2);", "payload + 4, 3);"): "the third byte is cut off again",
     },

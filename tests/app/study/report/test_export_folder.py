@@ -14,7 +14,7 @@ import pytest
 from app.study.report import export_folder, handover
 from app.study.report.export_folder import write_folder
 from data.problem import Problem
-from detect.firmware.export import LICENCE, MANIFEST, NAMES, PARAMS_JSON, SIPHASH, SIPHASH_C, write_export
+from detect.firmware.export import LIBRARY_JSON, LICENCE, MANIFEST, NAMES, PARAMS_JSON, SIPHASH, SIPHASH_C, write_export
 from detect.firmware.header.writer import NAME, SPDX, Provenance
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import DEFAULTS
@@ -61,7 +61,7 @@ def test_every_file_s_first_line_names_the_licence_whose_text_is_there(tmp_path)
     session = session_of(made()[:2])
     written = {path.relative_to(tmp_path).as_posix(): path.read_text() for path in handover.export(session, tmp_path)}
     assert {name for name, text in written.items() if SPDX not in text.split("\n")[0]} == {
-        LICENCE, PARAMS_JSON, *SIPHASH}
+        LICENCE, PARAMS_JSON, LIBRARY_JSON, *SIPHASH}
     assert json.loads(written[PARAMS_JSON])["SPDX-License-Identifier"] == "MIT"
     assert written[LICENCE] == (ROOT / "LICENSE").read_text()
     assert written[LICENCE].startswith("MIT License\n")
