@@ -55,5 +55,5 @@ def _print(report: CheckReport) -> None:
         print(f"The folder has no {MANIFEST}: the export was cut short, or its list was not copied along.")
     for sentence in report.study:
         print(sentence)
-    for sentence in (*report.header, *report.differences):
+    for sentence in (*report.header, *report.beside, *report.differences):
         complain(sentence)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_block.h: parameters that a station sends, in place of those that are compiled in.
  *
  *   plf_block_mount(&block, &flash, 0, &built_in, PLF_RING_WORDS);      once: the block that was confirmed is in force

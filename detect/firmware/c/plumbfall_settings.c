@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_settings.c: see plumbfall_settings.h. C99, integers only. */
 #include "plumbfall_settings.h"
 

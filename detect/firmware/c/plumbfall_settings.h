@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_settings.h: the numbers that a detector runs by, their bounds, and their identity.
  *
  *   static const plf_parameters parameters = PLF_PARAMETERS;        (plumbfall_params.h has the macros)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_target_main.c: the program that runs on a board while `plumbfall try FOLDER --port ...` tries its detector.
  *
  * Add it to a project with plumbfall_target.c, _frame.c, _record.c and _detector.c, and give it these three: the line to

@@ -18,6 +18,8 @@ from detect.rule.parameter_row import GROUPS
 from detect.rule.settings import Settings, Unit
 
 NAME = "plumbfall_params.h"
+SPDX = "SPDX-License-Identifier: MIT"
+"""In the first line of every exported file, in the comment signs of its language."""
 NOT_SCORED = "none"
 WIDTH = 108
 """Of the longest line of a wrapped comment, without the comment's own signs."""
@@ -67,7 +69,7 @@ def write_header(settings: Settings, front_end: FrontEnd, provenance: Provenance
     """The header's text, in ASCII. BadSetting names a setting that the detector has no integer for."""
     rule = rule_of(settings, front_end)
     integers = front_end_integers(front_end)
-    lines = [f"/* {NAME}: the numbers of one fall detector, in counts and samples.", " *"]
+    lines = [f"/* {SPDX} */", f"/* {NAME}: the numbers of one fall detector, in counts and samples.", " *"]
     lines += [f" * {line}" for line in CAUTION]
     lines += [" *", *(f" * {_plain(line)}" for line in _scored(provenance)), " */", ""]
     lines += ["#ifndef PLUMBFALL_PARAMS_H", "#define PLUMBFALL_PARAMS_H", "", "#include <stdint.h>", ""]
