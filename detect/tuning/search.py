@@ -148,12 +148,15 @@ class Finder:
     """One search over a space, its folds and a store."""
 
     def __init__(self, space: Space, goal: Goal, store: Store, folds: Folds, *, seed: int = 0,
-                 most: int = MAX_SETTINGS, progress: Callable[[float], None] | None = None) -> None:
+                 most: int = MAX_SETTINGS, progress: Callable[[float], None] | None = None,
+                 first: Callable[[PathStep], None] | None = None) -> None:
+        """`first` hears what one search over everybody found, long before it is known what that is worth on others."""
         self.space, self.goal, self.store, self.folds = space, goal, store, folds
         self.seed, self.most = seed, min(most, len(space.scales))
-        self._tell = progress or (lambda share: None)
+        self._tell, self._tell_first = progress or (lambda share: None), first or (lambda step: None)
         self._trials = store.tally.trials
         self._paths: dict[tuple[Out, int], SearchPath] = {}
+        self._shares: dict[tuple[Out, int], float] = {}
         self._known_sets: dict[Out, tuple[np.ndarray, tuple[float, float]]] = {}
         self.best: PathStep | None = None
         """The best so far on everybody, of which nothing is known yet on people left out."""
@@ -164,7 +167,12 @@ class Finder:
         everybody = self._trials.of(self.folds.training(EVERYBODY))
         if not np.isfinite(self.goal.value(np.zeros(3), *everybody)):
             raise ValueError("There are no falls, or no other activities, to tune on.")
-        self._search([(out, number) for out in self._outs() if self._can_tune(out) for number in _numbers(out)])
+        every = [(out, number) for out in self._outs() if self._can_tune(out) for number in _numbers(out)]
+        self._shares = dict.fromkeys(every, 0.0)
+        self._search(every[:1])  # over everybody; it would be the same among the others
+        self._tell_first(max((self._paths[every[0]].step(plan.most, plan.fine) for plan in self._plans()),
+                              key=lambda step: step.value))
+        self._search(every[1:])
         plan = self._choose(EVERYBODY)
         step = self._step(EVERYBODY, plan)
         folds = tuple(self._fold(number) for number in range(self.folds.number)) if self.folds.number > 1 else ()
@@ -196,28 +204,27 @@ class Finder:
     # the points of one are worked out, the other hears of its own and asks on.
 
     def _search(self, searches: list[tuple[Out, int]]) -> None:
-        shares = dict.fromkeys(searches, 0.0)
         halves = 2 if self.store.has_workers else 1
-        rounds = deque(self._round(self._opened(searches[half::halves], shares)) for half in range(halves))
+        rounds = deque(self._round(self._opened(searches[half::halves])) for half in range(halves))
         try:
             while rounds:
                 asking, under_way = rounds.popleft()
                 self.store.finish(under_way)
                 if going_on := self._told(asking):
                     rounds.append(self._round(going_on))
-                self._tell(sum(shares.values()) / len(searches))
+                self._tell(sum(self._shares.values()) / len(self._shares))
         finally:
             for _, under_way in rounds:
                 under_way.cancel()
             self.store.forget_rounds()
 
-    def _opened(self, searches: list[tuple[Out, int]], shares: dict[tuple[Out, int], float]) -> Asking:
+    def _opened(self, searches: list[tuple[Out, int]]) -> Asking:
         found: Asking = {}
         for one in searches:
             out, number = one
             grain = self.goal.grain(*self._trials.of(self.folds.training(out)))
             ask = search(self.space, self.most, self.seed * SEARCHES + number, grain,
-                         partial(shares.__setitem__, one))
+                         partial(self._shares.__setitem__, one))
             found[one] = ask, next(ask)
         return found
 

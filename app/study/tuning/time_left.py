@@ -5,9 +5,9 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from app.formatting import plural
+from app.formatting import duration
 
-AT_LEAST_S, AT_LEAST = 1.0, 0.02
+AT_LEAST_S, AT_LEAST = 2.0, 0.02
 """Nothing is said before so many seconds and such a share: a measured slice."""
 
 
@@ -35,12 +35,11 @@ class TimeLeft:
 
     @property
     def words(self) -> str:
-        """"about 40 s left"; empty where it is too soon to say."""
+        """"about 40 s left", or that it is too soon to say."""
         seconds = self.seconds
-        return "" if seconds is None else f"about {_rounded(seconds)} left"
+        return "the time left is not known yet" if seconds is None else f"about {duration(_rounded(seconds))} left"
 
 
-def _rounded(seconds: float) -> str:
-    if seconds >= 90:
-        return plural(round(seconds / 60), "minute")
-    return f"{max(round(seconds / 5) * 5, 5)} s"
+def _rounded(seconds: float) -> float:
+    """To what can be known."""
+    return round(seconds / 60) * 60 if seconds >= 90 else max(round(seconds / 5) * 5, 5)

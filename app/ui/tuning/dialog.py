@@ -11,19 +11,23 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QProgressBar, QPushButton, QTabWidget, QVBoxLayout, QWidget
 
+from app.study.results.content import StandingWarning
 from app.study.tuning.search import SearchRequest
-from app.study.tuning.search_results import FoundView, RungRow, as_text, number, rung_words, rungs_csv
+from app.study.tuning.search_results import FoundView, RungRow, against, as_text, number, rung_words, rungs_csv
 from app.study.tuning.time_left import TimeLeft
 from app.ui.charts.chart import Chart
+from app.ui.score.standing_warnings import WarningsLabel
 from app.ui.theme.colours import Theme
 from app.ui.tuning.form import SearchForm
 from app.ui.widgets.controls import kinds_menu
 from app.ui.widgets.layout import column, holding, row, scrolled, stack, words
 from app.ui.widgets.table import ROW_HEIGHT, Column, Row, RowsTable
+from detect.rule.settings import Settings
 
 if TYPE_CHECKING:
     from app.ui.charts.plot import Plot
 
+NOBODY_SEALED = "nobody_sealed"
 LINES = (("in_sample", "tuned on", "ink"), ("left_out", "left out", "touch"))
 
 
@@ -92,7 +96,6 @@ class RungChart(Chart):
         both = [(x, y) for rung, x, y in self.places() if rung == on]
         plot.dots([x for x, _ in both], [y for _, y in both], 12, None, theme.touch, 1.5)
 
-
 SAVES = {"json": "The settings found, as a settings file…", "svg": "The chart as an SVG picture…",
          "png": "The chart as a PNG picture…", "csv": "The chart's table as CSV…"}
 FIGURES = (Column("figure", 90), Column("tuned on", 72, number=True), Column("95 %", 92, number=True),
@@ -126,8 +129,10 @@ class FindSettingsDialog(QDialog):
                     "what to expect of a new person.", "muted", True)
         why.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.places = stack(why, holding(self._outcome()))
-        column((row(self.form, (self.places, 1), spacing=16), 1), self._buttons(), margins=(16, 14, 16, 12), spacing=8,
-               of=self)
+        self.warnings = WarningsLabel((NOBODY_SEALED,))  # sealing comes first
+        self._first = ""
+        column(self.warnings, (row(self.form, (self.places, 1), spacing=16), 1), self._buttons(),
+               margins=(16, 14, 16, 12), spacing=8, of=self)
         self.resize(1020, 640)
         self._working(False)
 
@@ -142,15 +147,30 @@ class FindSettingsDialog(QDialog):
 
     # What is shown
 
+    def show_warnings(self, found: Sequence[StandingWarning]) -> None:
+        """What lessens the worth of whatever will be found: seal people first, for one."""
+        self.warnings.show_warnings(found)
+
     def show_working(self, share: float) -> None:
         """A search is going on; what was found before stays."""
         if share == 0:
-            self.left = TimeLeft(self._cancelled_at)
+            self.left, self._first = TimeLeft(self._cancelled_at), ""
         self.left.hear(share)
         self._share = share
         self._working(True)
         self.progress.setValue(round(100 * share))
-        self.said.setText(f"Searching with cross-validation; {self.left.words or 'measuring how long it takes'}.")
+        self.said.setText(f"Searching with cross-validation, {self.left.words}. {self._first}".strip())
+
+    def show_first(self, said: str) -> None:
+        """What a quick first pass found."""
+        self._first = said
+
+    def show_now(self, settings: Settings) -> None:
+        """Other settings are the current ones."""
+        if self.view is not None:
+            self.view = against(self.view, settings)
+            self.changes.show_rows([Row(row, row[0]) for row in self.view.changes])
+            self.use.setEnabled(bool(self.view.changes))
 
     def show_called_off(self, best: str = "") -> None:
         """`best`: a sentence on the best so far."""

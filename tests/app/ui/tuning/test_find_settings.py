@@ -1,8 +1,9 @@
-"""Find settings…: asked for, called off, taken up, used, with real events."""
+"""Find settings…: asked for, cancelled, taken up, used, with real events."""
 
 from __future__ import annotations
 
 import csv
+import re
 
 import pytest
 from PySide6.QtCore import Qt
@@ -144,11 +145,11 @@ def test_called_off_it_says_so_and_can_be_asked_again(qtbot, finding):
 def test_while_it_searches_the_dialog_says_how_long_it_will_take(finding):
     dialog, now = finding.dialog, [0.0]
     dialog.show_working(0.0)
-    assert "left" not in dialog.said.text()
+    assert dialog.said.text() == "Searching with cross-validation, the time left is not known yet."
     dialog.left = TimeLeft(clock=lambda: now[0])
     now[0] = 10.0
     dialog.show_working(0.2)
-    assert dialog.said.text() == "Searching with cross-validation; about 40 s left."
+    assert dialog.said.text() == "Searching with cross-validation, about 40\u00a0s left."
 
 
 def test_a_study_without_falls_is_refused_in_words(qtbot, finding, settled):
@@ -158,7 +159,7 @@ def test_a_study_without_falls_is_refused_in_words(qtbot, finding, settled):
     settled()
     click(finding.dialog.start)
     qtbot.waitUntil(lambda: finding.jobs.at_rest, timeout=20_000)
-    assert finding.dialog.said.text().startswith("There is no labelled fall")
+    assert finding.dialog.said.text().startswith("No fall is labelled")
 
 
 @pytest.mark.parametrize(("column", "text", "said"), [
@@ -286,3 +287,45 @@ def test_leaving_ends_the_search(qtbot, finding):
     click(finding.dialog.leave)
     qtbot.waitUntil(lambda: finding.jobs.at_rest, timeout=20_000)
     assert not finding.dialog.isVisible()
+
+
+def test_before_it_starts_it_shows_the_warnings_and_offers_to_seal(finding):
+    warnings = finding.dialog.warnings
+    assert warnings.isVisible()
+    assert "Nobody is sealed" in warnings.text().replace("&nbsp;", " ")
+    assert "Seal" in warnings.text().partition("<br/>")[2]
+    asked = []
+    finding.action_asked.connect(asked.append)
+    warnings.linkActivated.emit(re.search(r'href=[\'"](do[^\'"]*)', warnings.text())[1])
+    assert asked == ["seal"]
+
+
+def test_bounds_have_their_units(finding):
+    table = finding.dialog.form.settings
+    units = {choice.key: table.item(row, 3).text() for row, choice in enumerate(choices())}
+    assert units["impact_g"] == "g"
+    assert units["tilt_deg"] == "°"
+    assert units["free_fall_ms"] == "ms"
+
+
+def test_a_quick_first_pass_tells_the_best_so_far(qtbot, finding):
+    said = []
+    finding._first.connect(said.append)
+    click(finding.dialog.start)
+    qtbot.waitUntil(lambda: finding.jobs.at_rest and finding.dialog.view is not None, timeout=60_000)
+    first, = said
+    assert first.startswith("Best so far, on the people tuned on: Youden's J 1.00 with ")
+
+
+def test_the_now_column_is_of_now(found, settled):
+    dialog, bench = found.dialog, found.bench
+    before = {setting: now for setting, now, _ in dialog.view.changes}
+    bench.choose("impact_g", 5.0)
+    settled()
+    QTest.qWait(30)
+    shown = {row.texts[0]: row.texts[1] for row in dialog.changes.rows_model.rows}
+    assert shown["impact at least"] == "5.00\u00a0g" != before["impact at least"]
+    click(dialog.use)
+    QTest.qWait(30)
+    assert dialog.changes.rows_model.rows == ()
+    assert not dialog.use.isEnabled()
