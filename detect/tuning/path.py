@@ -7,7 +7,7 @@ and serve many searches from it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Sequence
+from collections.abc import Callable, Generator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +26,9 @@ of its settings shaken."""
 LEAST_GAIN = 1e-9
 SWEEPS = 12
 """Times that all settings are gone over at most; two or three are the rule."""
+
+LOOK = 2
+"""So many levels further at a time is looked where a plateau ends."""
 
 NEAR = 2
 """So many levels to either side are tried of a setting whose whole scale was tried before from much the same place."""
@@ -214,14 +217,29 @@ def _centred(space: Space, coarse: bool, step: PathStep, grain: float) -> Genera
         places = [i for i in one.places(coarse) if isinstance(one.levels[i], float)]
         if place not in places:
             continue
-        line = [space.moved(point, axis, i) for i in places]
-        values = yield line
-        good = values >= step.value - grain
-        low = high = places.index(place)
-        while low > 0 and good[low - 1]:
-            low -= 1
-        while high + 1 < len(places) and good[high + 1]:
-            high += 1
-        at = max((low + high) // 2, (low + high + 1) // 2, key=lambda i: values[i])
-        point, value = line[at], float(values[at])
+        at = places.index(place)
+        low, high = max(at - LOOK, 0), min(at + LOOK, len(places) - 1)
+        known: dict[int, float] = {}
+        while True:
+            asked = [i for i in range(low, high + 1) if i not in known]
+            values = yield [space.moved(point, axis, places[i]) for i in asked]
+            known.update(zip(asked, values.tolist(), strict=True))
+            first, last = _run(known, at, step.value - grain)
+            seen = low, high
+            low = max(low - LOOK, 0) if first == low else low
+            high = min(high + LOOK, len(places) - 1) if last == high else high
+            if (low, high) == seen:
+                break
+        at = max((first + last) // 2, (first + last + 1) // 2, key=lambda i: known[i])
+        point, value = space.moved(point, axis, places[at]), known[at]
     return PathStep(point, value)
+
+
+def _run(values: Mapping[int, float], at: int, least: float) -> tuple[int, int]:
+    """First and last of the unbroken run of places around `at` whose values are known and at least so high."""
+    first = last = at
+    while values.get(first - 1, -np.inf) >= least:
+        first -= 1
+    while values.get(last + 1, -np.inf) >= least:
+        last += 1
+    return first, last

@@ -360,15 +360,15 @@ def test_another_seed_other_bounds_or_labels_are_another_search(study):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="a process group is sent the signal of a terminal's Ctrl-C")
-def test_ctrl_c_calls_it_off_in_a_sentence_and_writes_nothing(study, tmp_path):
-    out = tmp_path / "found.json"
+def test_ctrl_c_calls_it_off_in_a_sentence_and_writes_nothing(tmp_path, capsys):
+    study, out = written(tmp_path / "many", everybody(14)), tmp_path / "found.json"
     process = subprocess.Popen([sys.executable, "-m", "app", "tune", str(study), "--workers", "2", "--out", str(out)],
                                cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
                                start_new_session=True)
     children, until = Path(f"/proc/{process.pid}/task/{process.pid}/children"), time.monotonic() + 60
     while time.monotonic() < until and process.poll() is None and len(children.read_text().split()) < 3:
         time.sleep(0.05)  # two workers and the one who tidies up after them
-    time.sleep(1.5)
+    time.sleep(1.0)
     os.killpg(process.pid, signal.SIGINT)
     said, complained = process.communicate(timeout=60)
     assert process.returncode == 1
