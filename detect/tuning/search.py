@@ -69,7 +69,7 @@ SEARCHES = 4
 """For each set of people left out. One search ends on one of many summits that are nearly as high; what it is worth on
 people left out is mostly luck, of which the mean of several has less."""
 
-PAIR_SEARCHES = 1
+PAIR_SEARCHES = 2
 """For two sets left out at once. These are most of the work, and they only say how many settings pay: of that every
 fold hears from all of the others."""
 
