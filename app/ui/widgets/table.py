@@ -257,10 +257,16 @@ class RowsTable(QTableView):
     def show_rows(self, rows: Sequence[Row]) -> None:
         """The chosen row stays chosen while there is one about the same thing."""
         before, old = self.chosen(), self.rows_model.rows
+        self.names.common = self.common_ends_of(rows)
         if self.rows_model.show_rows(rows) and before is not None:
             self.select(before)
         if self.rows_model.rows != old:
             self.fit_numbers()
+
+    def common_ends_of(self, rows: Sequence[Row]) -> tuple[int, int]:
+        """How many letters at either end of its names a table leaves unpainted."""
+        at = next((at for at, column in enumerate(self.rows_model.columns) if column.name), None)
+        return (0, 0) if at is None else common_ends(sorted({row.texts[at] for row in rows}))
 
     def select(self, thing: object) -> bool:
         """The row about it and no other, whatever keys are down; False where there is none."""
