@@ -174,9 +174,12 @@ class NameDelegate(QStyledItemDelegate):
     common = 0, 0
     """Letters at either end."""
 
+    def cut(self, name: str) -> str:
+        return name[self.common[0]:len(name) - self.common[1]]
+
     def initStyleOption(self, option: QStyleOptionViewItem, index: Index) -> None:
         super().initStyleOption(option, index)
-        option.text = option.text[self.common[0]:len(option.text) - self.common[1]]
+        option.text = self.cut(option.text)
         option.textElideMode = Qt.TextElideMode.ElideMiddle
 
 
