@@ -151,7 +151,7 @@ class ArchiveCheck:
 def check(archive: Path, folder: Path) -> ArchiveCheck:
     """Unpack into an empty folder, compare every file with the manifest, open the study there and score it.
 
-    Raises Problem where it is no such archive, or the folder is not empty.
+    Raises Problem where it is not such an archive, or the folder is not empty.
     """
     manifest = _unpacked(archive, folder)
     faults = []

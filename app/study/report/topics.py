@@ -214,7 +214,7 @@ def _passed(ran: int, failed: int) -> str:
 
 
 def _sizes(compiler: str, folder: Path) -> tuple[tuple[str, str], ...]:
-    """Bytes of code and data as the host's `size` reports them; nothing where there is no such program."""
+    """Bytes of code and data as the host's `size` reports them; nothing where that program is missing."""
     rows = []
     for name in (*RULE_C, *AROUND_C):
         try:

@@ -461,7 +461,7 @@ static int says_that_it_cannot_read(void)
     return good;
 }
 
-/* A keyed hash that fails is no reason to believe anybody. */
+/* A keyed hash that fails gives no reason to believe anybody. */
 static int believes_no_failed_hash(void)
 {
     static int failing;

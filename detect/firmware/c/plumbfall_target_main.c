@@ -16,7 +16,7 @@
 
 int board_read(void);                                    /* the byte that has come; -1: none has */
 void board_write(const uint8_t *bytes, uint32_t size);   /* returns when they are on their way */
-uint32_t board_cycles(void);                             /* 0 always: there is no counter */
+uint32_t board_cycles(void);                             /* 0 always: without a counter */
 
 static const plf_settings own = PLF_SETTINGS;
 static plf_word ring[PLF_TARGET_RING_WORDS];

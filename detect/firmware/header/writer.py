@@ -14,7 +14,7 @@ from detect.firmware.header.fields import FIELDS, OF_KEY, Field, ring_words
 from detect.firmware.header.identity import IDENTITY_VERSION, front_end_integers, identity
 from detect.rule.front_end import FrontEnd
 from detect.rule.integers import Rule, integer_of, physical, rule_of
-from detect.rule.parameter import GROUPS
+from detect.rule.parameter_row import GROUPS
 from detect.rule.settings import Settings, Unit
 
 NAME = "plumbfall_params.h"

@@ -89,7 +89,7 @@ class Device:
         return _reply(command)
 
     def message(self, message: frame.Message, time_us: int = 0) -> tuple[frame.Message | None, str, int]:
-        """The same of a message: no answer where it is no command, or another node's."""
+        """The same of a message: no answer where it is not a command, or another node's."""
         if not 0x40 <= message.kind <= 0x7F or message.node not in (self.node, EVERYBODY):
             return None, "", 0
         answer, work, number = self.serve(Command(message.kind, message.payload))

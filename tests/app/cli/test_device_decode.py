@@ -164,7 +164,7 @@ def test_devices_of_one_node_are_told_apart_and_front_ends_that_differ_are_said(
 
 
 @pytest.mark.parametrize(("content", "reason"), [
-    (b"", "There is no record in it"), (b"\xff" * 4096, "There is no record in it"),
+    (b"", "It holds no record"), (b"\xff" * 4096, "It holds no record"),
     (b"hello", "no whole record"), (bytes(5000), "no whole record")])
 def test_a_file_without_a_record_is_refused_in_a_sentence(content, reason, tmp_path, capsys):
     path = tmp_path / "dump.bin"

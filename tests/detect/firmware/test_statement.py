@@ -153,7 +153,7 @@ def test_a_folder_without_its_manifest_says_so_and_passes(tmp_path, capsys):
     assert report.passed
     assert not report.whole
     assert main(["check", str(folder)]) == 0
-    assert "There is no plumbfall_manifest.txt: the export was cut short" in capsys.readouterr().out
+    assert "The folder has no plumbfall_manifest.txt: the export was cut short" in capsys.readouterr().out
 
 
 @needs("cc")
