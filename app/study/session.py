@@ -16,7 +16,6 @@ import numpy as np
 from app.study import actions
 from app.study.history import History, Log
 from app.study.importing import sources
-from app.study.importing.preview import gaps_and_clipping
 from app.study.importing.repeats import without_repeats
 from app.study.memo import Memo
 from app.study.pipeline import Cancelled, Evaluated, Prepared, Progress, StudyEvents, evaluate, fits, label, prepare
@@ -36,6 +35,7 @@ from app.study.sealed import disclosure, sealed_set
 from app.study.state import Item, Study
 from app.study.storage import study_files
 from app.study.storage.study_files import Chosen, WindowState
+from data.recipe.preview import gaps_and_clipping
 from data.recipe.recipe import Recipe
 from data.recordings.batch import Batch
 from data.recordings.model import Recording
@@ -254,7 +254,7 @@ class Session:
         scored = study.items, study.widening, study.annotator, study.node
         labelled = self.memo.of("labelled", (prepared, *scored), lambda: label(study, prepared))
         bystanders = self.memo.of("bystanders", (labelled,), lambda: Bystanders(study, prepared, labelled))
-        return self._under("in hand", study.settings, prepared, labelled), labelled, prepared, bystanders
+        return self._under("current", study.settings, prepared, labelled), labelled, prepared, bystanders
 
     def other_side(self, settings: Settings) -> Evaluated:
         """The open study under the settings of the other side. BadSetting where the front end forbids it."""

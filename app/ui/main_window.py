@@ -121,7 +121,7 @@ class MainWindow(QMainWindow):
             (self.whole, (1, 0), (USUAL.width() - SETTINGS_WIDTH, SETTINGS_WIDTH)),
             (self.above, (1, 4), (288, 616)),
             (self.below, (0, 1), (340, 564)),
-            (self.left, (2, 1), (384, 344)),
+            (self.left, (2, 1), (366, 362)),
         ):
             for at, stretch in enumerate(stretches):
                 parts.setStretchFactor(at, stretch)

@@ -16,7 +16,7 @@ from shiboken6 import isValid
 from app.formatting import which
 from app.study import actions, presets
 from app.study.importing.sources import Remembered
-from app.study.results.standing_warnings import CHOOSE_ANNOTATOR, ONE_RATE, SEAL
+from app.study.results.standing_warnings import CHOOSE_ANNOTATOR, ONE_RATE, PROPOSE, SEAL
 from app.study.session import Session
 from app.ui.about import AboutDialog
 from app.ui.analysis.chart_controller import ChartController
@@ -31,6 +31,7 @@ from app.ui.labels.all_labels import AllLabels
 from app.ui.labels.check_labels import CheckLabels
 from app.ui.labels.controller import LabelController
 from app.ui.labels.menu import SCORE_LABELS_OF, LabelMenu
+from app.ui.labels.onsets import OnsetController
 from app.ui.labels.time_offset import TimeOffset
 from app.ui.main_window import MainWindow
 from app.ui.menu_bar import MenuBar
@@ -93,8 +94,9 @@ class Program:
         self.window.score.labels_asked.connect(self.files.label_files.ask_table)
         self.looking = AnalysisController(self.bench, config / "presets")
         self.device.event_chosen.connect(self.looking.open_event)
+        self.onsets = OnsetController(self.bench)
         self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show, self.clocking.show,
-                                    self.all_labels.show)
+                                    self.all_labels.show, self.onsets)
         self.menus = MenuBar(self.window, self.bench, self.files, self.appearance, self.show_about, self.device.show,
                              self.reporting.show, self.preferring.show, self.helping.show, (
             ("Record from boards…", "Ctrl+R", self.capturing.show),
@@ -146,6 +148,8 @@ class Program:
             whose = next(one for one in self.label_menu.menu.actions() if one.text() == SCORE_LABELS_OF).menu()
             assert isinstance(whose, QMenu)
             whose.popup(self.window.score.warnings.mapToGlobal(self.window.score.warnings.rect().bottomLeft()))
+        elif action == PROPOSE:
+            self.onsets.propose()
         elif action == ONE_RATE:
             self._bring_to_one_rate()
 

@@ -70,7 +70,7 @@ def scored_items(hand: InHand) -> tuple[Item, ...]:
     found = tuple(item for item in study.items if item.scored and item.name in library
                   and library[item.name].rate_known and item.name not in over)
     if not found:
-        raise Problem("nothing_to_try", "There is no recording that is scored, so nothing can be tried on it.",
+        raise Problem("nothing_to_try", "No recording is scored, so nothing can be tried on one.",
                       "Open recordings, or take some back into the score.")
     return found
 

@@ -69,7 +69,7 @@ def trade_off(counter: Counter, settings: Settings, in_hand: Counts | None, agai
     trials, made = counter.trials, []
     if trials.falls == 0 or against not in possible(trials):
         lacks = _LACKS["falls" if trials.falls == 0 else against]
-        return TradeOff(against, trials, (), counter.tried, settings, f"There is {lacks}, so there is no trade-off.")
+        return TradeOff(against, trials, (), counter.tried, settings, f"A trade-off can't be drawn: {lacks}.")
     best: dict[tuple[int, int], tuple[Counts, Settings]] = {}
     for counts, one in sorted(list(counter.outcomes.items()), key=lambda one: one[0]):  # noqa: C414 - a thread may add
         best.setdefault((trials.falls - counts[CAUGHT_AT], _alarms(counts, against)), (counts, one))

@@ -252,7 +252,7 @@ def settings_from(path: Path, front_end: FrontEnd) -> Chosen:
 def from_settings_file(plain: dict, file: str, front_end: FrontEnd) -> Chosen:
     """{"front_end": {…}, "settings": {key: physical value}}; what `plumbfall score --json` prints can be fed back."""
     if not isinstance(plain.get("settings"), dict):
-        raise Problem("settings", 'There is no "settings" table.',
+        raise Problem("settings", 'The file has no "settings" table.',
                       'Write {"front_end": {…}, "settings": {key: value}}.', file=file)
     values = plain["settings"]
     if isinstance(values.get("physical"), dict):

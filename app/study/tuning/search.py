@@ -135,15 +135,15 @@ def _checked(trials: Trials, people: tuple[str, ...], some_sealed: bool) -> tupl
         raise Problem("nothing_to_tune_on", f"No recording{whom} has a label that is scored.",
                       "Label falls and other activities first.")
     if falls == 0:
-        raise Problem("nothing_to_tune_on", f"There is no labelled fall{whom}, so there is nothing to catch or miss.",
+        raise Problem("nothing_to_tune_on", f"No fall is labelled{whom}, so there is nothing to catch or miss.",
                       "Label at least one fall.")
     if others == 0:
-        raise Problem("nothing_to_tune_on", f"There is no labelled activity other than falls{whom}: a detector that "
+        raise Problem("nothing_to_tune_on", f"No activity other than falls is labelled{whom}: a detector that "
                       "always alarms would be the best.", "Label other activities, or add recordings of them.")
     remarks = []
     if len(people) == 1:
-        remarks.append("There is only one person, or the people are not named: nobody can be left out, so there is no "
-                       "data on what these settings are worth on other people.")
+        remarks.append("Only one person is named, or none is: nobody can be left out, so what these settings are worth "
+                       "on other people is not known.")
     elif np.count_nonzero(trials.falls) == 1:
         remarks.append(f"Only {people[int(np.argmax(trials.falls))]} fell: without them there is nothing to tune on, "
                        "so only others are left out, and sensitivity on people left out has no data.")

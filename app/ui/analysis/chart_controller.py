@@ -243,7 +243,7 @@ class ChartController(Controller):
 
     def ask_where(self, kind: str) -> None:
         if not self.panel.chart.lines():
-            self.bench.window.status.show_message("There is no chart to save yet.")
+            self.bench.window.status.show_message("Open a chart first, then save it.")
             return
         usual = f"{self.bench.session.study.title} {self.panel.wanted().kind}.{kind}"
         path = ask_place(self.panel, "Save the chart", usual, FILTERS[kind])

@@ -13,8 +13,9 @@ from app.formatting import spoken
 from app.study.results.counts import FIGURES
 from app.study.results.setting_map import MAPPABLE, CurveView, MapView
 from app.study.results.trade_off import AGAINST, ChartTable, Trade, TradeOff, chart_table, trade_table
-from app.ui.analysis.line_charts import CurveChart, TradeChart
+from app.ui.analysis.curve_chart import CurveChart
 from app.ui.analysis.map_chart import MapChart
+from app.ui.analysis.trade_off_chart import TradeChart
 from app.ui.charts.chart import Chart
 from app.ui.widgets.controls import button, choice, kinds_menu, refill, show_choice, tool
 from app.ui.widgets.layout import column, row, stack, words

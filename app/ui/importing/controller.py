@@ -9,7 +9,6 @@ from typing import ClassVar
 from shiboken6 import Shiboken
 
 from app.study.importing import sources
-from app.study.importing.preview import OPEN_KINDS
 from app.study.importing.repeats import same_content
 from app.study.importing.sources import Named, Remembered
 from app.study.labels.conflicts import label_again
@@ -18,6 +17,7 @@ from app.ui.importing.dialog import ImportDialog
 from app.ui.labels.table_files import LabelFiles
 from app.ui.workbench import Workbench
 from data.problem import Problem
+from data.recipe.preview import OPEN_KINDS
 from data.recipe.recipe import Recipe
 from data.recordings.batch import Batch, Refused
 

@@ -11,6 +11,7 @@ from typing import ClassVar
 
 from PySide6.QtCore import Signal
 
+from app.formatting import decimal
 from app.study.labels import edits
 from app.study.recordings import checks
 from app.ui.controller import SideDialog, go_to
@@ -19,8 +20,8 @@ from app.ui.widgets.layout import column, row, words
 from app.ui.widgets.table import Column, Row, RowsTable, TextPage
 from data.labels.checks import LabelFinding, TimeOffsetProposal
 
-FINDINGS = (Column("recording", 150), Column("at, s", 70, number=True), Column("finding", 400))
-CLOCKS = (Column("recording", 150), Column("why", 400))
+FINDINGS = (Column("recording", 150, name=True), Column("at, s", 70, number=True), Column("finding", 400, whole=True))
+CLOCKS = (Column("recording", 150, name=True), Column("why", 400, whole=True))
 
 
 class CheckLabelsPanel(TextPage):
@@ -61,7 +62,7 @@ class CheckLabelsPanel(TextPage):
             f"The signal contradicts {'a label or its absence' if count == 1 else f'labels in {count} places'}. A "
             "finding is a reason to look, not a verdict.")
         self._showing = True
-        self.table.show_rows([Row((one.recording, f"{one.at_s:.2f}", one.sentence), one, one.sentence)
+        self.table.show_rows([Row((one.recording, decimal(round(one.at_s, 2), 2), one.sentence), one, one.sentence)
                               for one in doubts])
         self._showing = False
         self._offer()
@@ -102,6 +103,7 @@ class CheckLabelsPanel(TextPage):
 
 class CheckLabels(SideDialog):
     title = "Check labels"
+    size = (840, 460)
     wait_ms = 400  # a label is dragged through many
     background: ClassVar = {"doubts": "checking labels"}
 

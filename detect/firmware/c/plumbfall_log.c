@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_log.c: see plumbfall_log.h. C99, integers only.
  *
  * Slots of one size lie one behind the other from the first byte, across the edges of blocks. Before a slot is written

@@ -405,7 +405,7 @@ def test_unsaved_work_is_recovered_after_a_crash(study, tmp_path, qtbot, settled
     qtbot.waitUntil(copy.exists, timeout=5_000)
     asked = study.bench.session.study.settings
     from app.study.session import Session
-    study.bench.take_session(Session())  # as after a crash: nothing in hand, the copy on the disk
+    study.bench.take_session(Session())  # as after a crash: nothing open, the copy on the disk
     QTimer.singleShot(200, lambda: answer(study, QMessageBox.StandardButton.Yes))
     drop(study.window, path)
     settled()

@@ -1,4 +1,4 @@
-"""Find settings…: asked for, called off, taken up, used, with real events."""
+"""Find settings…: asked for, cancelled, taken up, used, with real events."""
 
 from __future__ import annotations
 
@@ -128,7 +128,7 @@ def test_a_study_without_falls_is_refused_in_words(qtbot, finding, settled):
     settled()
     click(finding.dialog.start)
     qtbot.waitUntil(lambda: finding.jobs.at_rest, timeout=20_000)
-    assert finding.dialog.said.text().startswith("There is no labelled fall")
+    assert finding.dialog.said.text().startswith("No fall is labelled")
 
 
 @pytest.mark.parametrize(("column", "text", "said"), [
