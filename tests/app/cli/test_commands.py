@@ -107,7 +107,7 @@ def test_figures_without_data_are_null_and_not_nought(recordings, tmp_path, caps
 def test_an_export_comes_back_as_it_went_and_is_the_same_every_time(study, tmp_path, capsys):
     main(["export", str(study), "--to", str(tmp_path / "one")])
     main(["export", str(study), "--to", str(tmp_path / "two")])
-    one, two = ({path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    one, two = ({str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
                 for folder in (tmp_path / "one", tmp_path / "two"))
     assert one == two
     capsys.readouterr()
