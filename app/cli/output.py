@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import io
 import json
+import signal
 import sys
-from collections.abc import Callable, Sequence
-from typing import Any, TextIO
+import threading
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any, Protocol, TextIO
 
+from app.formatting import time_left
 from app.study.results.content import ScoreView
 from data.problem import printable
 
@@ -76,11 +81,36 @@ class Escaping:
         return getattr(self._stream, name)
 
 
-def progress(words: str) -> Callable[[float], None] | None:
-    """Tells the share that is done on one line of a terminal; None where nobody sits at one."""
+class Telling(Protocol):
+    def __call__(self, share: float, said: str = "", /) -> None:
+        """The share that is done, and how far that is in words, where there are any."""
+
+
+def progress(words: str) -> Telling | None:
+    """Tells the share that is done, and the time left, on one line of a terminal; None where nobody sits at one."""
     if not sys.stderr.isatty():
         return None
+    began = time.monotonic()
 
-    def tell(share: float) -> None:
-        print(f"\r{words} {100 * share:3.0f} %", end="\n" if share >= 1 else "", file=sys.stderr, flush=True)
+    def tell(share: float, said: str = "", /) -> None:
+        parts = [f"{words} {100 * share:3.0f} %", said, time_left(share, time.monotonic() - began)]
+        line = ", ".join(part for part in parts if part)
+        print(f"\r{line:<70}", end="\n" if share >= 1 else "", file=sys.stderr, flush=True)
     return tell
+
+
+@contextmanager
+def until_interrupted() -> Iterator[Callable[[], bool]]:
+    """Whether Ctrl-C was pressed, for work that keeps what it has so far; a second one ends it at once."""
+    pressed = threading.Event()
+
+    def press(*_: object) -> None:
+        if pressed.is_set():
+            raise KeyboardInterrupt
+        pressed.set()
+
+    before = signal.signal(signal.SIGINT, press)
+    try:
+        yield pressed.is_set
+    finally:
+        signal.signal(signal.SIGINT, before)

@@ -67,7 +67,7 @@ class ImportController(Controller):
             return sources.read(paths, recipe, tables, progress, cancelled)
 
         self.start("read", work,
-                   lambda batch: self._take_batch(batch, recipe), self._failed, self._rest)
+                   lambda batch: self._take_batch(batch, recipe), self._failed, self._rest, keeps=True)
 
     def _label_again(self, tables: Sequence[Path]) -> None:
         """A table dropped by itself belongs to the recordings at hand."""
@@ -108,7 +108,7 @@ class ImportController(Controller):
             return batch if base is None else sources.seen_from(batch, base)
 
         self.window.empty.show_busy(True)
-        self.start("read", work, take, failed, stopped)
+        self.start("read", work, take, failed, stopped, keeps=True)
 
     def _maybe_labels(self, dialog: ImportDialog, paths: list[str]) -> None:
         """A kind of file that turns out to be tables of labels, now that there are recordings."""
@@ -129,7 +129,8 @@ class ImportController(Controller):
         batch = self.bench.session.take_batch(batch, recipe, self._wants_same(batch))
         self.bench.session_changed()
         said = [remark.sentence for remark in batch.remarks]
-        self.window.status.show_message(" ".join([f"{len(batch.read)} recordings read.", *said]))
+        cancelled = ["Cancelled: the other files were not read."] if batch.cancelled else []
+        self.window.status.show_message(" ".join([f"{len(batch.read)} recordings read.", *cancelled, *said]))
         return batch
 
     def _wants_same(self, batch: Batch) -> bool:

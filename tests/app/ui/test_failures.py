@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 from PySide6.QtTest import QTest
@@ -13,6 +14,7 @@ from app.ui.jobs import Jobs
 from app.ui.program import Program
 from app.ui.widgets.problem_dialog import ProblemsDialog
 from data.problem import Problem
+from data.recordings.model import Label
 from tests.app.mouse import click
 from tests.app.study_made import made, session_of
 
@@ -74,6 +76,14 @@ def takes(program, tmp_path) -> Usable:
     program.window.tabs.show_page(program.window.attempts_place)
     program.window.recordings.choose("W01 trip 1")
     return lambda: program.window.takes.aside.text() == "one setting at a time"
+
+
+def onsets(program, tmp_path) -> Usable:
+    study = program.bench.session.study
+    items = tuple(replace(item, labels=(Label("fall", "", None, None),)) for item in study.items)
+    program.bench.act(replace(study, items=items), "whole recordings")
+    program.onsets.propose()
+    return lambda: True
 
 
 def labels(program, tmp_path) -> Usable:
@@ -155,7 +165,7 @@ ASKED = {
     ("RecoveryCopies", "recovery copy"): recovery_copy, ("ImportController", "read"): read,
     ("MissingRecordings", "find"): find_recordings, ("ChartController", "chart"): chart,
     ("AnalysisController", "takes"): takes,
-    ("CheckLabels", "doubts"): labels, ("QualityController", "quality"): quality,
+    ("CheckLabels", "doubts"): labels, ("OnsetController", "onsets"): onsets, ("QualityController", "quality"): quality,
     ("CalibrationController", "calibration"): calibration,
     ("FindSettings", "find settings"): find_settings, ("SealController", "seal"): seal,
     ("CaptureController", "open line"): open_line, ("CaptureController", "make recordings"): make_recordings,
