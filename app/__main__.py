@@ -16,7 +16,7 @@ from app.cli.output import DONE, INTERRUPTED, OPTIONS, WRONG_INPUT, Escaping, co
 from data.problem import Problem, from_os_error
 from detect.rule.settings import BadSetting
 
-NO_DISPLAY = ("There is no display to open a window on. Start this on a desktop, over ssh -X, or with DISPLAY naming "
+NO_DISPLAY = ("The window has no display. Start this on a desktop, over ssh -X, or with DISPLAY naming "
               "an X server that answers; the commands work without one: plumbfall --help.")
 
 
@@ -38,7 +38,7 @@ def can_open_window() -> bool:
 
 
 COMMANDS = ("demo", "recipe", "read", "locate", "quality", "orientation", "calibrate", "check-labels", "score", "seal",
-            "tune", "export", "check", "try", "capture", "device", "report", "archive")
+            "tune", "export", "check", "try", "capture", "device", "report", "archive", "help")
 
 
 def parser() -> argparse.ArgumentParser:

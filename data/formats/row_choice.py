@@ -36,7 +36,7 @@ def chosen_rows(sheet: Sheet, choice: RowChoice) -> Sheet:
 
 
 class _SomeRows:
-    """Rows of another sheet. What stands in the others is no matter, as far as rows can be told apart at all."""
+    """Rows of another sheet. What stands in the others does not matter, as far as rows can be told apart at all."""
 
     def __init__(self, sheet: Sheet, kept: np.ndarray, texts: list[str], wanted: set[str], choice: RowChoice) -> None:
         self._sheet, self._kept = sheet, kept

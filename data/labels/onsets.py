@@ -1,6 +1,6 @@
 """Onsets proposed for falls of which nobody knows when in their recording they happened: around the largest impact.
 
-A proposal is no knowledge: it is marked so wherever it goes until somebody confirms or corrects it.
+A proposal is not knowledge: it is marked so wherever it goes until somebody confirms or corrects it.
 """
 
 from __future__ import annotations

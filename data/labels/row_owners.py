@@ -92,7 +92,7 @@ def no_owner(row: KeyedRow, owners: list[Recording], like: str = "") -> Problem:
     if not owners:
         return Problem(
             "label_unknown",
-            f'There is no recording "{shown(row.key)}".',
+            f'The study has no recording "{shown(row.key)}".',
             f'If it is "{like}", write that as the key.' if like else "Correct the key, or read that recording too.",
             file=row.file,
             line=row.line,

@@ -307,7 +307,7 @@ def _stamps(shown: Preview, recipe: Recipe) -> list[Suggestion]:
                                  "a buffer was read out now and then.")
     columns = _known_columns(shown.chosen, recipe)
     if columns is not None and not columns.time and not shown.chosen.rate_hz:
-        return suggest("even", "there is no column of times.")
+        return suggest("even", "no column holds times.")
     return []
 
 

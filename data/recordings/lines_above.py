@@ -65,7 +65,7 @@ def rate_in(text: str) -> float | None:
 
 
 def date_in(text: str) -> float | None:
-    """Seconds since 1970 of "2024-03-05 10:00:00"; None where the text is no date with the year first."""
+    """Seconds since 1970 of "2024-03-05 10:00:00"; None where the text is not a date with the year first."""
     if not re.match(r"\d{4}-?\d\d-?\d\d", text):
         return None
     try:

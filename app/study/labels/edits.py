@@ -82,6 +82,14 @@ def span(study: Study, recording: str, line: Timeline, at: int, start_s: float, 
     return _with(study, item, at, moved)
 
 
+def swap(study: Study, one: str, other: str) -> Study:
+    """Exchange all labels of two recordings: their files or rows were taken for each other."""
+    first, second = study.item(one), study.item(other)
+    if first is None or second is None:
+        return study
+    return study.with_item(replace(first, labels=second.labels)).with_item(replace(second, labels=first.labels))
+
+
 def move(study: Study, recording: str, line: Timeline, at: int, first: int) -> LabelEdit:
     """Let a label begin at another sample and hold for as many samples as before, as far as there is room."""
     item, label = _chosen(study, recording, at)
@@ -126,7 +134,7 @@ def join(study: Study, recording: str, at: int) -> LabelEdit:
     item, label = _chosen(study, recording, at)
     after = next((other for other in item.labels[at + 1:] if other.annotator == label.annotator), None)
     if after is None or label.onset_s is None:
-        raise Problem("label_join", "There is no label after this one to join it with.", "Choose an earlier one.")
+        raise Problem("label_join", "This is the last label, with none after it to join.", "Choose an earlier one.")
     comment = "; ".join(part for part in dict.fromkeys((label.comment, after.comment)) if part)
     joined = replace(label, end_s=after.end_s, comment=comment, proposed=False)
     labels = _sorted(joined if one is label else one for one in item.labels if one is not after)
@@ -186,7 +194,7 @@ def annotators(study: Study) -> tuple[str, ...]:
 def _item(study: Study, recording: str) -> Item:
     item = study.item(recording)
     if item is None:
-        raise Problem("label_unknown", f"There is no recording {recording}.", "Choose an existing one.")
+        raise Problem("label_unknown", f"The study has no recording {recording}.", "Choose an existing one.")
     return item
 
 

@@ -57,7 +57,7 @@ def daily_alarms(session: Session) -> Section:
     found = Views(session).unlabelled()
     rows = tuple((row.recording, row.person, row.setting, row.at) for row in found.rows)
     hours = tuple((row.hour, str(row.unlabelled), row.hours, row.per_24h, row.interval) for row in found.by_hour)
-    said = found.rates or ("There is no unlabelled time: how many false alarms a day there are is not known.",)
+    said = found.rates or ("No time is unlabelled, so the false alarms a day are not known.",)
     free = any(rate.startswith("free-living") for rate in found.rates)
     return Section("daily_alarms", "False alarms per day", said, (
         Table("unlabelled_alarms", "Alarms in unlabelled time", ("recording", "person", "setting", "at"), rows),

@@ -132,7 +132,7 @@ class Warnings:
             unnamed = tuple(item.name for item in study.items if not item.about.person)
             yield StandingWarning(
                 "not_named", "People are not named", "Recordings without a named person can't be told apart by people: "
-                "there is no interval by people, and nobody can be left out.", "Name the person of each recording.",
+                "no interval by people can be given, and nobody can be left out.", "Name the person of each recording.",
                 SHOW, _show(unnamed), unnamed, "no person named")
         elif len(people) == 1:
             yield StandingWarning("one_person", "One person only", "All scored events are of one person: nothing is "

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_detector.h: a fall detector that takes one sample at a time.
  *
  * An engineering aid: no medical device, no certification; local codes and licensed practice decide.
@@ -25,7 +26,7 @@
 #include "plumbfall_settings.h"
 
 /* What has changed with each is in BUILD.md. A header without this macro is of version 1. */
-#define PLF_API_VERSION 3
+#define PLF_API_VERSION 4
 
 #ifdef __cplusplus
 extern "C" {

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_log.h: a ring of records on flash that a loss of power can't break.
  *
  *   static const plf_flash flash = { read, program, erase, 0, 4096, 16, 8 };      (yours: three functions, sizes)

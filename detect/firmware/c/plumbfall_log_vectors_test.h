@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_log_vectors_test.h: the part of plumbfall_device_vectors_test.c, which alone includes it, that runs the
  * vectors of log and commands, on a flash in RAM that fails where a vector says so; and how all parts compare bytes.
  */
@@ -51,14 +52,14 @@ static void pack_all(const plf_record_vector *v)
     }
 }
 
-/* A frame's bytes are right, and nothing behind them was written. */
-static int writes(const plf_frame *frame, const uint8_t *expected, uint32_t size)
+/* A message's frame is right, and nothing behind it was written. */
+static int frames(const plf_message *message, const uint8_t *expected, uint32_t size)
 {
-    uint8_t out[PLF_FRAME_MOST + 1U];
+    uint8_t out[PLF_STUFFED_MOST + 1U];
     for (uint32_t i = 0; i < sizeof out; i++) {
         out[i] = 0xA5;
     }
-    return plf_link_write(frame, out) == size && same_bytes(out, expected, size) && out[size] == 0xA5;
+    return plf_frame_write(message, out) == size && same_bytes(out, expected, size) && out[size] == 0xA5;
 }
 
 /* ---- A flash in RAM that loses its power where the vector says so ---- */
@@ -163,24 +164,20 @@ static void new_memory(const plf_log_vector *v)
 
 static int serves(const plf_log_step_vector *step)
 {
-    plf_parser parser;
-    plf_frame command;
-    plf_frame reply;
-    plf_order order;
-    plf_link_init(&parser);
-    for (uint32_t i = 0; i < PLF_PAYLOAD_MOST; i++) {
+    static plf_receiver receiver;
+    static plf_message command;
+    static plf_message reply;
+    enum plf_result found = PLF_DONE;
+    plf_frame_init(&receiver);
+    for (uint32_t i = 0; i < step->in_size; i++) {
+        found = plf_frame_put(&receiver, plf_vector_bytes[step->in_at + i], &command);
+    }
+    for (uint32_t i = command.length; i < PLF_MESSAGE_MOST; i++) {
         command.payload[i] = 0xA5;
     }
-    for (uint32_t i = 0; i < step->in_size; i++) {
-        plf_link_put(&parser, plf_vector_bytes[step->in_at + i]);
-    }
-    if (plf_link_next(&parser, &command) != PLF_READY || parser.used != 0) {
-        return 0;
-    }
-    plf_link_serve(&a_log, &command, &reply, &order);
-    return writes(&reply, &plf_vector_bytes[step->out_at], step->out_size) && order.kind == (enum plf_order_kind)step->a
-        && (order.kind != PLF_ORDER_ACK || order.alarm == step->b)
-        && (order.kind != PLF_ORDER_TIME || order.seconds * 1000U + order.milliseconds == step->b);
+    return found == PLF_READY
+        && plf_link_serve(&a_log, &command, PLF_VECTOR_REPLY_TIME, &reply) == (enum plf_result)step->result
+        && (step->out_size == 0 || frames(&reply, &plf_vector_bytes[step->out_at], step->out_size));
 }
 
 static int log_step_passes(const plf_log_step_vector *step)

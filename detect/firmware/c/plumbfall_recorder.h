@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_recorder.h: keeps the newest samples in the bytes of a record, so that an alarm's are there when it comes.
  *
  *   plf_recorder_init(&recorder, &shape, bytes, sizeof bytes);      `shape`: a plf_record with what all have in common

@@ -355,7 +355,7 @@ def test_files_without_the_columns_of_the_last_recipe_are_asked_about(program, t
     drop(program.window, write(tmp_path / "a.csv"))
     settled()
     dialog = dialog_of(program)
-    assert 'no column "seconds"' in dialog.pane.problem.text()
+    assert 'Column "seconds" for time does not exist' in dialog.pane.problem.text()
     assert dialog.paths == [str(tmp_path / "a.csv")]
 
 
