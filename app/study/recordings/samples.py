@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import threading
 from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -79,18 +80,21 @@ def _bytes(item: Item) -> list[bytes]:
 
 def load_all(items: Iterable[Item], progress: Progress | None = None,
              cancelled: Cancelled | None = None) -> list[Loaded]:
-    """Every item, in order; Stopped where cancelled. On as many threads as there are cores: reading and checking
-    fingerprints, which is nearly all of it where recordings are on the shelf, lets others run."""
+    """Every item, in order; Stopped where cancelled. For a command on as many threads as there are cores: reading and
+    checking fingerprints, which is nearly all of it where recordings are on the shelf, lets others run."""
     wanted, found, shelf = list(items), [], own_shelf()
-    pool = ThreadPoolExecutor(os.cpu_count() or 1)
+    # A thread of Qt that starts others is registered by Python for as long as Qt keeps it: there one is enough.
+    command = threading.get_ident() == threading.main_thread().ident
+    pool = ThreadPoolExecutor(os.cpu_count() or 1) if command else None
     try:
-        for one in pool.map(load, wanted, repeat(shelf)):
+        for one in (map if pool is None else pool.map)(load, wanted, repeat(shelf)):
             if cancelled is not None and cancelled():
                 raise Stopped
             found.append(one)
             if progress is not None:
                 progress(len(found) / len(wanted))
     finally:
-        pool.shutdown(cancel_futures=True)
+        if pool is not None:
+            pool.shutdown(cancel_futures=True)
     shelf.tidy()
     return found
