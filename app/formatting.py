@@ -65,6 +65,17 @@ def duration(seconds: float) -> str:
     return f"{hours}{GAP}h" + (f" {minutes}{GAP}min" if minutes else "")
 
 
+TELLING_S, LEAST_SHARE = 2.0, 0.02
+"""Before so long, or with less done, nobody can tell how long the rest takes."""
+
+
+def time_left(share: float, took_s: float) -> str:
+    """"52 s left", by how long the share done took; empty while that says little."""
+    if took_s < TELLING_S or not LEAST_SHARE <= share < 1:
+        return ""
+    return f"{duration(max(1, round(took_s * (1 - share) / share)))} left"
+
+
 def hours(value: float) -> str:
     return duration(value * 3600)
 

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import io
 import json
+import signal
 import sys
-from collections.abc import Sequence
+import threading
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any, Protocol, TextIO
 
+from app.formatting import time_left
 from app.study.results.content import ScoreView
 from data.problem import printable
 
@@ -76,22 +81,38 @@ class Escaping:
         return getattr(self._stream, name)
 
 
-LINE = 48
-"""Letters of a line that is written over another."""
-
-
 class Telling(Protocol):
-    """Hears the share that is done, and more words about it."""
-
-    def __call__(self, share: float, more: str = "") -> None: ...
+    def __call__(self, share: float, said: str = "", left: str | None = None, /) -> None:
+        """The share that is done, how far that is in words, where there are any, and the time left where who works
+        knows it better than by the time so far."""
 
 
 def progress(words: str) -> Telling | None:
-    """Tells the share that is done on one line of a terminal; None where nobody sits at one."""
+    """Tells the share that is done, and the time left, on one line of a terminal; None where nobody sits at one."""
     if not sys.stderr.isatty():
         return None
+    began = time.monotonic()
 
-    def tell(share: float, more: str = "") -> None:
-        line = f"\r{words} {100 * share:3.0f} %{f', {more}' if more else ''}"
-        print(f"{line:{LINE}}", end="\n" if share >= 1 else "", file=sys.stderr, flush=True)
+    def tell(share: float, said: str = "", left: str | None = None, /) -> None:
+        rest = time_left(share, time.monotonic() - began) if left is None else left
+        parts = [f"{words} {100 * share:3.0f} %", said, rest]
+        line = ", ".join(part for part in parts if part)
+        print(f"\r{line:<70}", end="\n" if share >= 1 else "", file=sys.stderr, flush=True)
     return tell
+
+
+@contextmanager
+def until_interrupted() -> Iterator[Callable[[], bool]]:
+    """Whether Ctrl-C was pressed, for work that keeps what it has so far; a second one ends it at once."""
+    pressed = threading.Event()
+
+    def press(*_: object) -> None:
+        if pressed.is_set():
+            raise KeyboardInterrupt
+        pressed.set()
+
+    before = signal.signal(signal.SIGINT, press)
+    try:
+        yield pressed.is_set
+    finally:
+        signal.signal(signal.SIGINT, before)

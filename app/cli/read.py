@@ -7,7 +7,17 @@ from collections.abc import Sequence
 from dataclasses import fields, replace
 from pathlib import Path
 
-from app.cli.output import DONE, OPTIONS, WRONG_INPUT, complain, print_json, print_table
+from app.cli.output import (
+    DONE,
+    INTERRUPTED,
+    OPTIONS,
+    WRONG_INPUT,
+    complain,
+    print_json,
+    print_table,
+    progress,
+    until_interrupted,
+)
 from app.study.importing import sources
 from app.study.importing.repeats import REPEATS
 from app.study.sealed import sealed_set
@@ -166,6 +176,9 @@ def run(options: argparse.Namespace) -> int:
         _print(told, f"saved in {options.study}" if written else f"{options.study} was not written")
         if study.sealed:
             print(sealed_set.sentence(study))
+    if told.cancelled:
+        complain(f"Stopped: {len(told.read)} recordings were read and saved, the other files were not.")
+        return INTERRUPTED
     return DONE if written else WRONG_INPUT
 
 
@@ -175,7 +188,11 @@ def _read(options: argparse.Namespace, recipe: Recipe) -> tuple[Batch, Study, bo
     if sealed_set.whole(session.study).items and recipe.front_end is None:  # the study's own counts
         recipe = replace(recipe, front_end=plain_front_end(session.study.front_end))
     sources.started_by(session.study, recipe)  # refused before anything is read
-    batch = sources.read(options.sources, recipe, options.labels)
+    shown = progress("reading")
+    with until_interrupted() as interrupted:
+        batch = sources.read(options.sources, recipe, options.labels, shown, interrupted)
+    if batch.cancelled and not batch.read:
+        raise KeyboardInterrupt
     told = session.take_batch(batch, recipe, options.keep_same)
     repeats = sum(file.problem.kind in REPEATS for file in told.refused)
     written = len(batch.read) > repeats

@@ -138,7 +138,7 @@ def _progress(before: float) -> Callable[[float], None] | None:
 
     def heard(share: float) -> None:
         left.hear(share)
-        tell(share, left.words)
+        tell(share, "", left.words)
     return heard
 
 

@@ -94,14 +94,14 @@ class Controller(QObject):
 
     def start(self, kind: str, work: Work, then: Callable[[Any], object],
               failed: Callable[[Problem], object] | None = None,
-              stopped: Callable[[], object] = lambda: None, words: str = "") -> Job:
+              stopped: Callable[[], object] = lambda: None, words: str = "", keeps: bool = False) -> Job:
         """Run `work` beside the window and hand its outcome to `then`; an earlier job of this kind is cancelled.
 
         `kind` is a key of `background`; `words` takes the place of what stands there. Exactly one of `then`, `failed`
-        and `stopped` is called. `stopped`: the job was cancelled. `failed` gets whatever went wrong, as a Problem whose
-        cause is the exception (BadSetting and faults that nobody expected too); it puts buttons back and says so
-        where the person waits. Without it a dialog lists the problem, and `stopped` puts the buttons back. Every
-        failure is logged, whoever is told.
+        and `stopped` is called. `stopped`: the job was cancelled; one that `keeps` hands what it has so far to `then`.
+        `failed` gets whatever went wrong, as a Problem whose cause is the exception (BadSetting and faults that nobody
+        expected too); it puts buttons back and says so where the person waits. Without it a dialog lists the problem,
+        and `stopped` puts the buttons back. Every failure is logged, whoever is told.
         """
         words = words or self.background[kind]
 
@@ -116,7 +116,7 @@ class Controller(QObject):
                 self.show_problem(f"{words[:1].upper()}{words[1:]} failed.", problem)
             stopped()
 
-        job = Job(kind, words, work, then, fail, stopped)
+        job = Job(kind, words, work, then, fail, stopped, keeps)
         self.jobs.start(job)
         return job
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Protocol
 
 from PySide6.QtCore import QObject, QRunnable, Qt, QThreadPool, Signal
 
@@ -20,7 +20,12 @@ from detect.workers import Stopped
 FAULT = "fault"
 """Kind of the problem that stands for an exception nobody expected."""
 
-Progress = Callable[[float], None]
+
+class Progress(Protocol):
+    def __call__(self, share: float, said: str = "", /) -> None:
+        """Share done, 0 to 1, and how far that is in words, where there are any."""
+
+
 Cancelled = Callable[[], bool]
 Work = Callable[[Progress, Cancelled], Any]
 """Gets where to report its share done, 0 to 1, and a question whether to stop; raises Stopped where it did."""
@@ -30,7 +35,8 @@ Work = Callable[[Progress, Cancelled], Any]
 class Job:
     """One piece of work: its kind, what the status line says meanwhile, and what to do with the outcome.
 
-    Exactly one of `then`, `failed` and `stopped` is called, unless `then` itself fails: `failed` follows it.
+    Exactly one of `then`, `failed` and `stopped` is called, unless `then` itself fails: `failed` follows it. `keeps`:
+    cancelled, it returns what it has so far, and that goes to `then`.
     """
 
     kind: str
@@ -39,6 +45,7 @@ class Job:
     then: Callable[[Any], object]
     failed: Callable[[Problem], object]
     stopped: Callable[[], object] = lambda: None
+    keeps: bool = False
     _cancel: threading.Event = field(default_factory=threading.Event)
 
     @property
@@ -55,11 +62,13 @@ class Jobs(QObject):
     began = Signal(str)
     """What is being done, in words."""
     progressed = Signal(float)
+    said = Signal(str)
+    """How far it is, in words."""
     idle = Signal()
     broke = Signal(object)
     """An exception nobody expected, for the fault log."""
 
-    _reported = Signal(object, float)
+    _reported = Signal(object, float, str)
     _ended = Signal(object, object, object)
 
     def __init__(self, parent: QObject | None = None) -> None:
@@ -101,8 +110,9 @@ class Jobs(QObject):
         self._pool.waitForDone()
         self._jobs.clear()
 
-    def _report(self, job: Job, share: float) -> None:
+    def _report(self, job: Job, share: float, said: str) -> None:
         if self._jobs and self._jobs[0] is job and not job.cancelled:
+            self.said.emit(said)
             self.progressed.emit(share)
 
     def _end(self, job: Job, outcome: object, failure: BaseException | None) -> None:
@@ -113,7 +123,8 @@ class Jobs(QObject):
             self.began.emit(self._jobs[0].words)
         else:
             self.idle.emit()
-        if job.cancelled or isinstance(failure, Stopped):
+        kept = job.keeps and failure is None and outcome is not None
+        if (job.cancelled and not kept) or isinstance(failure, Stopped):
             job.stopped()
         elif failure is not None:
             if not isinstance(failure, Problem | BadSetting):
@@ -156,7 +167,7 @@ class _Run(QRunnable):
         try:
             if job.cancelled:
                 raise Stopped
-            outcome = job.work(lambda share: jobs._reported.emit(job, share), lambda: job.cancelled)
+            outcome = job.work(lambda share, said="": jobs._reported.emit(job, share, said), lambda: job.cancelled)
         except Exception as error:  # noqa: BLE001 - the one place between a thread and its end: handed on, never lost
             failure = error
         jobs._ended.emit(job, outcome, failure)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from datetime import datetime, timedelta
+from time import monotonic
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import QFrame, QLabel, QProgressBar, QSizePolicy, QWidget
 
-from app.formatting import GAP, hours, sensor
+from app.formatting import GAP, hours, sensor, time_left
 from app.study.results.content import Results
 from app.ui.widgets.controls import button
 from app.ui.widgets.layout import row, say
@@ -52,6 +53,7 @@ class StatusLine(QFrame):
         self.setFixedHeight(28)
         self._fade = QTimer(self, singleShot=True, interval=MESSAGE_MS)
         self._fade.timeout.connect(self._let_go)
+        self._words, self._said, self._began = "", "", monotonic()
         self.show_idle()
 
     def show_results(self, results: Results | None) -> None:
@@ -102,14 +104,21 @@ class StatusLine(QFrame):
             self.message.setText("")
 
     def show_work(self, words: str) -> None:
+        self._words, self._said, self._began = words, "", monotonic()
         self.doing.setText(words)
         self.bar.setRange(0, 0)
         for widget in (self.doing, self.bar, self.cancel):
             widget.show()
 
+    def show_said(self, said: str) -> None:
+        """How far the work is, in words; shown with the next share."""
+        self._said = said
+
     def show_share(self, share: float) -> None:
         self.bar.setRange(0, 1000)
         self.bar.setValue(round(1000 * share))
+        left = time_left(share, monotonic() - self._began)
+        self.doing.setText(", ".join(part for part in (self._words, self._said, left) if part))
 
     def show_idle(self) -> None:
         self.bar.setRange(0, 1000)

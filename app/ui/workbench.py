@@ -81,6 +81,7 @@ class Workbench(QObject):
         recordings.take_back_asked.connect(lambda names: self.leave_out(names, ""))
         recordings.remove_asked.connect(self._remove)
         self.jobs.began.connect(window.status.show_work)
+        self.jobs.said.connect(window.status.show_said)
         self.jobs.progressed.connect(window.status.show_share)
         self.jobs.idle.connect(window.status.show_idle)
         window.status.cancel_asked.connect(self.jobs.cancel)

@@ -9,6 +9,7 @@ import csv
 import re
 from collections import Counter
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from data.formats.preamble import is_comment, said_in, uncommented
 from data.formats.text import Text, lines_of
@@ -74,6 +75,8 @@ def is_row_of_units(cells: tuple[str, ...]) -> bool:
 
 HEAD_BYTES = 64 * 1024
 _ROWS = 100
+_LOOKED_AT = _ROWS + 20
+"""Of the rows so many tell the layout: some above them may be about the recording."""
 _NUMBER = re.compile(r"\s*[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?\s*")
 _NOTHING = re.compile(r"[-+]?(nan|inf|infinity)|n/?a|null|none|-*", re.IGNORECASE)
 MOST_NAME = 200
@@ -110,8 +113,16 @@ class Layout:
 
     def numeric(self, column: int) -> bool:
         """Whether most cells of a column (from 0) are numbers, in the sample."""
-        cells = [row[column] for row in self.sample if column < len(row)]
-        return _mostly_numbers(cells, self.decimal)
+        return 0 <= column < self.columns and self._numeric[column]
+
+    @cached_property
+    def _numeric(self) -> tuple[bool, ...]:
+        return tuple(_mostly_numbers([row[i] for row in self.sample if i < len(row)], self.decimal)
+                     for i in range(self.columns))
+
+    @property
+    def numeric_columns(self) -> int:
+        return sum(self._numeric)
 
 
 def is_number(cell: str, decimal: str) -> bool:
@@ -135,24 +146,37 @@ def split_row(line: str, delimiter: str) -> list[str]:
 
 def find_layout(text: Text, table: TableLayout) -> Layout:
     """The one layout that fits. Raises Problem where none does, or where there are no rows."""
-    every = [(n, line) for n, line in enumerate(lines_of(text.head(HEAD_BYTES)), 1)
-             if n > table.skip_lines and line.strip()]
-    rows = [(n, line) for n, line in every if not is_comment(line)]
+    every, rows = _first_lines(text, table.skip_lines)
     if not rows:
         raise Problem("empty", "The file has only blank lines and comments." if every else
                       "The file has only blank lines.", "Copy it from the logger again.")
     comments = [(n, line) for n, line in every if is_comment(line)]
-    fits = [fit for d, s in _ways(table) if (fit := _fit(rows, comments, d, s, table)) is not None]
+    split: dict[str, Cells] = {}
+    tried = (_fit(rows, comments, d, s, table, split) for d, s in _ways_worth_trying(table, text, rows))
+    fits = [fit for fit in tried if fit is not None]
     if not fits:
         raise _no_fit(rows, table)
-    most = max(_numeric_columns(fit) for fit in fits)
-    best = [fit for fit in fits if _numeric_columns(fit) == most]
+    most = max(fit.numeric_columns for fit in fits)
+    best = [fit for fit in fits if fit.numeric_columns == most]
     best = [fit for fit in best if fit.delimiter != " "] or best  # blanks part cells that tabs or commas part better
     if len({fit.delimiter for fit in best}) > 1:
         said = " and ".join(f'"{fit.delimiter}"' for fit in best)
         remedy = "Name it: delimiter under [table] in a recipe."
         raise Problem("layout", f"More than one delimiter fits every row: {said}.", remedy)
     return _with_lines_above(_decimal_settled(best, text), every)
+
+
+def _first_lines(text: Text, skip: int) -> tuple[list[tuple[int, str]], list[tuple[int, str]]]:
+    """Lines with their number from 1, blank ones left out, and those that are no comments: as many as are looked at."""
+    every, rows = [], []
+    for n, line in enumerate(lines_of(text.head(HEAD_BYTES)), 1):
+        if n > skip and line.strip():
+            every.append((n, line))
+            if not is_comment(line):
+                rows.append((n, line))
+                if len(rows) == _LOOKED_AT:
+                    break
+    return every, rows
 
 
 def _with_lines_above(layout: Layout, lines: list[tuple[int, str]]) -> Layout:
@@ -166,15 +190,26 @@ def _ways(table: TableLayout) -> list[tuple[str, str]]:
     return [(d, s) for d in delimiters for s in decimals]
 
 
+def _ways_worth_trying(table: TableLayout, text: Text, rows: list[tuple[int, str]]) -> list[tuple[str, str]]:
+    """Without the decimal comma where no cell can hold one: it would fit just as the point does, at twice the cost."""
+    quoted = any('"' in line for _, line in rows)
+    commas = b"," in text.utf8
+    return [(d, s) for d, s in _ways(table) if table.decimal or s == "." or (quoted if d == "," else commas)]
+
+
 Cells = list[tuple[int, tuple[str, ...]]]
 """Rows as cells, with the line of each."""
 
 
 def _fit(rows: list[tuple[int, str]], comments: list[tuple[int, str]], delimiter: str, decimal: str,
-         table: TableLayout) -> Layout | None:
-    if all(len(split_row(line, delimiter)) < 3 for _, line in rows[:3] + rows[-1:]):
+         table: TableLayout, split: dict[str, Cells]) -> Layout | None:
+    """`split`: the rows by delimiter, as far as somebody split them."""
+    if delimiter not in split:
+        few = all(len(split_row(line, delimiter)) < 3 for _, line in rows[:3] + rows[-1:])
+        split[delimiter] = [] if few else [(n, tuple(split_row(line, delimiter))) for n, line in rows]
+    cells = split[delimiter]
+    if not cells:
         return None
-    cells = [(n, tuple(split_row(line, delimiter))) for n, line in rows[: _ROWS + 20]]
     count, times = Counter(len(row) for _, row in cells).most_common(1)[0]
     if count < 3 or times < 0.5 * len(cells):
         return None
@@ -192,7 +227,7 @@ def _fit(rows: list[tuple[int, str]], comments: list[tuple[int, str]], delimiter
     names = tuple(name.strip() for name in above[0]) if above else ()
     units_row = units_row or (header[1][1] if len(header) > 1 else ())
     layout = Layout(delimiter, decimal, count, names, cells[0][0], sample, rows[0][0] - 1, units_row, at)
-    return layout if _numeric_columns(layout) >= 3 else None
+    return layout if layout.numeric_columns >= 3 else None
 
 
 def _is_remark(cells: tuple[str, ...], decimal: str) -> bool:
@@ -226,20 +261,21 @@ def _header(cells: Cells, comments: Cells, decimal: str, table: TableLayout) -> 
 def _is_header(cells: list[tuple[int, tuple[str, ...]]], decimal: str) -> bool:
     """A first row that is text wherever the rows below are numbers. One odd cell is not a header but a fault."""
     below = list(zip(*(row for _, row in cells[1:]), strict=False)) or [()] * len(cells[0][1])
-    tops = [
-        top for top, column in zip(cells[0][1], below, strict=False) if not column or _mostly_numbers(column, decimal)
-    ]
-    return bool(tops) and not any(is_number(top, decimal) for top in tops)
+    found = False
+    for top, column in zip(cells[0][1], below, strict=False):
+        if not column or _mostly_numbers(column, decimal):
+            if is_number(top, decimal):
+                return False
+            found = True
+    return found
 
 
 def _mostly_numbers(cells: list[str] | tuple[str, ...], decimal: str) -> bool:
     numbers = sum(is_number(cell, decimal) for cell in cells)
+    if 2 * numbers > len(cells):
+        return True
     nothing = sum(_NOTHING.fullmatch(cell.strip()) is not None for cell in cells)
     return numbers > 0 and numbers > 0.5 * (len(cells) - nothing)
-
-
-def _numeric_columns(layout: Layout) -> int:
-    return sum(layout.numeric(i) for i in range(layout.columns))
 
 
 def _decimal_settled(best: list[Layout], text: Text) -> Layout:

@@ -13,6 +13,7 @@ from data.labels.table import LabelRow, assign, read_label_table
 from data.ordinary_file import content_of
 from data.problem import Problem, from_os_error
 from data.recipe.recipe import Recipe
+from data.recordings.cache import Shelf
 from data.recordings.model import Label, Recording, Remark
 from data.recordings.reading import part_in_words, read_recordings
 from data.recordings.sources import EVENTS_SUFFIX, SourceFile, find_sources
@@ -73,14 +74,16 @@ def read_sources(
     progress: Callable[[int, int], None] = _nobody,
     cancelled: Callable[[], bool] = _never,
     executor: Executor | None = None,
+    shelf: Shelf | None = None,
 ) -> Batch:
     """Read files and folders, and give the recordings their labels.
 
     A folder is the base of the pattern and of the names of what is in it. Tables named *_events.tsv beside the
-    recordings are labels too. `progress` is told files done and in all; `cancelled` is asked between files.
+    recordings are labels too. `progress` is told files done and in all; `cancelled` is asked between files: what was
+    read until then is in the batch. `shelf`: where what was read is kept.
     """
     found = find_sources(paths, recipe, label_tables)
-    files, stopped = _read_all(found.sources, recipe, progress, cancelled, executor)
+    files, stopped = _read_all(found.sources, recipe, progress, cancelled, executor, shelf)
     files = _with_own_names(files)
     reads = [file for file in files if isinstance(file, ReadRecording)]
     named = {table: table.name.removesuffix(EVENTS_SUFFIX) for table in label_tables}
@@ -102,13 +105,14 @@ def _read_all(
     progress: Callable[[int, int], None],
     cancelled: Callable[[], bool],
     executor: Executor | None,
+    shelf: Shelf | None,
 ) -> tuple[list[ReadRecording | Refused], bool]:
     """The files read so far when all are, or when it was cancelled; and whether it was."""
     files: list[ReadRecording | Refused] = []
     chunks = [sources[i : i + _CHUNK] for i in range(0, len(sources), _CHUNK)]
     waiting: list[Future[list[ReadRecording | Refused]]] = []
     if executor is not None:
-        waiting = [executor.submit(read_some, chunk, recipe) for chunk in chunks]
+        waiting = [executor.submit(read_some, chunk, recipe, shelf) for chunk in chunks]
     progress(0, len(sources))
     done = 0
     for i, chunk in enumerate(chunks):
@@ -122,15 +126,19 @@ def _read_all(
             for source in chunk:
                 if cancelled():
                     return files, True
-                files += read_source(source, recipe)
+                files += read_some([source], recipe, shelf)
         done += len(chunk)
         progress(done, len(sources))
     return files, False
 
 
-def read_some(sources: list[SourceFile], recipe: Recipe) -> list[ReadRecording | Refused]:
+def read_some(sources: list[SourceFile], recipe: Recipe, shelf: Shelf | None = None) -> list[ReadRecording | Refused]:
     """Several files, one after the other: what a worker process is given."""
-    return [file for source in sources for file in read_source(source, recipe)]
+    found = [file for source in sources for file in read_source(source, recipe)]
+    for file in found:
+        if shelf is not None and isinstance(file, ReadRecording):
+            shelf.put(file.recording, file.recipe)
+    return found
 
 
 def read_source(source: SourceFile, recipe: Recipe) -> list[ReadRecording | Refused]:

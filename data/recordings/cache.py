@@ -11,7 +11,7 @@ import json
 import os
 from contextlib import suppress
 from dataclasses import asdict
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -60,8 +60,14 @@ class Shelf:
                     path.unlink(missing_ok=True)
 
     def _path(self, sha256: str, recipe: Recipe) -> Path:
-        told = json.dumps([sha256, recipe_to_plain(recipe), _reader()], sort_keys=True)
+        told = json.dumps([sha256, _told(recipe), _reader()], sort_keys=True)
         return self._folder / f"{hashlib.sha256(told.encode()).hexdigest()}.kept"
+
+
+@lru_cache(maxsize=256)
+def _told(recipe: Recipe) -> dict[str, object]:
+    """The recipe as plain values; thousands of recordings have the same."""
+    return recipe_to_plain(recipe)
 
 
 @cache

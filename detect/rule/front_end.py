@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 
 import numpy as np
 
@@ -134,7 +135,17 @@ def resample(g: np.ndarray, rate_hz: float, target_hz: float) -> np.ndarray:
                          "Choose a lower rate, or cut the recording up.")
     from scipy.signal import resample_poly  # slow to load; a study of one rate never needs it
 
-    return np.asarray(resample_poly(g, ratio.numerator, ratio.denominator, axis=0, padtype="line"))
+    window = _low_pass(max(ratio.numerator, ratio.denominator))
+    return np.asarray(resample_poly(g, ratio.numerator, ratio.denominator, axis=0, padtype="line", window=window))
+
+
+@cache
+def _low_pass(factor: int) -> np.ndarray:
+    """The filter that `resample_poly` designs by default, which takes it longer than to apply it to a short
+    recording."""
+    from scipy.signal import firwin
+
+    return np.asarray(firwin(20 * factor + 1, 1 / factor, window=("kaiser", 5.0)))
 
 
 def boxcar(counts: np.ndarray, length: int) -> np.ndarray:

@@ -21,8 +21,9 @@ SHORTCUTS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         ("Ctrl+Alt+A", "Sensor orientation…"), ("Ctrl+Alt+F", "Locate missing recordings…"))),
     ("Labels", (
         ("F2", "Go to label lane"), ("Ctrl+Alt+L", "Import labels…"), ("Ctrl+Alt+W", "Export labels…"),
-        ("Ctrl+Alt+T", "All labels…"), ("Ctrl+Alt+D", "Check labels…"), ("Ctrl+Alt+C", "Label time offset…"),
-        ("Ctrl+Alt+E", "Label whole recordings…"), ("Ctrl+Alt+P", "Propose onsets"))),
+        ("Ctrl+Alt+T", "All labels…"),
+        ("Ctrl+Alt+E", "Label whole recordings…"), ("Ctrl+Alt+N", "Propose onsets"),
+        ("Ctrl+Alt+D", "Check labels…"), ("Ctrl+Alt+C", "Label time offset…"))),
     ("Go to", (
         ("Ctrl+F", "Filter"), ("Ctrl+1", "Recordings"), ("Ctrl+2", "Trace"), ("Ctrl+3", "Settings"),
         ("Ctrl+4", "Score"), ("Ctrl+5", "Attempts"), ("Ctrl+6", "Breakdown"), ("Ctrl+7", "Side by side"),
@@ -43,8 +44,9 @@ SHORTCUTS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         ("F", "Label as fall"), ("O", "Label as other activity"), ("1 to 9", "Set one of the activities in use"),
         ("N", "Name activity…"), ("C", "Comment…"), ("A", "Annotator…"), ("Shift+A", "Annotator of new labels…"),
         ("[", "Start at playhead"), ("]", "End at playhead"), ("S", "Split at playhead"), ("J", "Join with next"),
-        ("Del", "Remove label"), ("Left, Right", "Move by a sample; with Shift by ten"),
+        ("Return", "Confirm proposed onset"), ("Del", "Remove label"),
+        ("Left, Right", "Move by a sample; with Shift by ten"),
         ("Ctrl+Left, Ctrl+Right", "Move the start; with Shift by ten samples"),
         ("Alt+Left, Alt+Right", "Move the end; with Shift by ten samples"), ("K", "Label time offset…"),
-        ("Return", "Confirm proposed onset"), (", and .", "Playhead by a sample"), ("Escape", "Take back the drag"))),
+        (", and .", "Playhead by a sample"), ("Escape", "Take back the drag"))),
 )

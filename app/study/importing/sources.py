@@ -13,10 +13,11 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Protocol
 
 from app.study.actions import set_front_end
 from app.study.importing.repeats import REPEATS
-from app.study.pipeline import Cancelled, Progress
+from app.study.pipeline import Cancelled
 from app.study.recordings.samples import own_shelf
 from app.study.state import Item, Study
 from app.study.storage.study_files import full_front_end
@@ -33,6 +34,11 @@ from detect.firmware.header.reader import looks_like_header
 from detect.rule.settings import BadSetting
 
 HEAD_BYTES = 4096
+
+
+class FileProgress(Protocol):
+    def __call__(self, share: float, said: str = "", /) -> None:
+        """Share done, 0 to 1, and how many files of how many, in words."""
 
 
 @dataclass(frozen=True)
@@ -87,21 +93,19 @@ def _names(head: str, columns: Sequence[str]) -> bool:
 
 
 def read(paths: Sequence[Path], recipe: Recipe, tables: Sequence[Path] = (),
-         progress: Progress | None = None, cancelled: Cancelled | None = None) -> Batch:
-    """Read recordings and label tables; every file is read or refused with its reason."""
+         progress: FileProgress | None = None, cancelled: Cancelled | None = None) -> Batch:
+    """Read recordings and label tables; every file is read or refused with its reason. Cancelled, what was read until
+    then is in the batch, and the rest is neither."""
     def told(done: int, total: int) -> None:
         if progress is not None and total:
-            progress(done / total)
+            progress(done / total, f"{done} of {total} files")
 
     stop = cancelled or (lambda: False)
     try:
         with workers_for(paths) as executor:
-            batch = read_sources(paths, recipe, tables, told, stop, executor)
+            batch = read_sources(paths, recipe, tables, told, stop, executor, own_shelf())
     except BrokenProcessPool:  # the system ended a worker: one after the other needs less of everything
-        batch = read_sources(paths, recipe, tables, told, stop)
-    shelf = own_shelf()
-    for file in batch.read:
-        shelf.put(file.recording, file.recipe)
+        batch = read_sources(paths, recipe, tables, told, stop, shelf=own_shelf())
     return batch
 
 

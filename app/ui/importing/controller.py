@@ -63,7 +63,7 @@ class ImportController(Controller):
             return sources.read(paths, recipe, tables, progress, cancelled)
 
         self.start("read", work,
-                   lambda batch: self._take_batch(batch, recipe, opening), self._failed, self._rest)
+                   lambda batch: self._take_batch(batch, recipe, opening), self._failed, self._rest, keeps=True)
 
     def _label_again(self, tables: Sequence[Path]) -> None:
         """A table dropped by itself belongs to the recordings at hand."""
@@ -106,7 +106,7 @@ class ImportController(Controller):
             return batch if base is None else sources.seen_from(batch, base)
 
         self.window.empty.show_busy(True)
-        self.start("read", work, take, failed, stopped)
+        self.start("read", work, take, failed, stopped, keeps=True)
 
     def _maybe_labels(self, dialog: ImportDialog, paths: list[str]) -> None:
         """A kind of file that turns out to be tables of labels, now that there are recordings."""
@@ -129,6 +129,8 @@ class ImportController(Controller):
             self.label_files.show_first_miss()
         self.bench.session_changed()
         said = [remark.sentence for remark in batch.remarks]
+        if batch.cancelled:
+            said.insert(0, "Cancelled: the other files were not read.")
         if batch.read and not any(item.labels for item in self.bench.session.study.items):
             said.append("Next: read labels (Ctrl+Alt+L).")
         self.window.status.show_message(" ".join([f"{len(batch.read)} recordings read.", *said]))

@@ -229,12 +229,17 @@ class ImportDialog(QDialog):
         if batch.read and self.shown is not None and self.shown.sheet is not None:
             self._remembered.put(self.shown.sheet.layout, self._recipe)
         refused = {file.source.path: file.problem for file in batch.refused}
-        left = [path for path in self._paths if path in refused]
+        done = {path for file in batch.files for path in file.source.paths} if batch.cancelled else set(self._paths)
+        left = [path for path in self._paths if path in refused or path not in done]
         if left:
             self._paths = self._kinds[0] = left
             self._show_paths()
             self._look()
             more = f", and {len(left) - 1} more" if len(left) > 1 else ""
+            if left[0] not in refused:
+                self._fail(f"{len(batch.read)} recordings were read before it was cancelled; {len(left)} files were "
+                           "not.")
+                return
             self._fail(f"{len(batch.read)} recordings were read. Not read: {refused[left[0]].sentence()}{more}")
             return
         self.skip()

@@ -31,7 +31,7 @@ class LabelMenu(QObject):
             ("Go to label lane", "F2", lambda: lane.setFocus(reason)), ("All labels…", "Ctrl+Alt+T", every),
             ("Import labels…", "Ctrl+Alt+L", files.ask_table), ("Export labels…", "Ctrl+Alt+W", files.ask_where),
             ("Label whole recordings…", "Ctrl+Alt+E", onsets.ask_whole),
-            ("Propose onsets", "Ctrl+Alt+P", onsets.propose),
+            ("Propose onsets", "Ctrl+Alt+N", onsets.propose),
             ("Check labels…", "Ctrl+Alt+D", doubts), ("Label time offset…", "Ctrl+Alt+C", clock))]
         self.menu = QMenu("&Labels", self._window)
         self.menu.aboutToShow.connect(self.fill)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import signal
 import subprocess
@@ -11,12 +12,14 @@ from pathlib import Path
 import pytest
 
 from app.__main__ import main
+from app.cli.output import progress
 from app.study.session import Session
 from app.study.state import Item, Study
 from app.study.storage import study_files
 from data.problem import printable
+from data.recordings import batch
 from data.study.study_file import load
-from tests.data.made import csv_text
+from tests.data.made import csv_text, wearer
 
 ROOT = Path(__file__).parents[3]
 BAD = b"wa\xfflk.csv"
@@ -105,3 +108,42 @@ def test_ctrl_c_is_a_sentence(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr("app.cli.read.run", interrupted)
     assert main(["read", str(tmp_path / "walk.csv"), "--study", str(tmp_path / "s.json")]) == 130
     assert "Stopped" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(os.name != "posix", reason="needs SIGINT")
+def test_ctrl_c_while_reading_keeps_what_was_read(tmp_path, monkeypatch, capsys):
+    for i in range(4):
+        (tmp_path / f"walk_{i}.csv").write_text(csv_text(samples=wearer(200, seed=i)))
+    read = batch.read_source
+
+    def pressed(source, recipe):
+        if source.name == "walk_1.csv":
+            os.kill(os.getpid(), signal.SIGINT)
+        return read(source, recipe)
+
+    monkeypatch.setattr(batch, "read_source", pressed)
+    assert main(["read", str(tmp_path), "--study", str(tmp_path / "s.json")]) == 130
+    assert "Stopped: 2 recordings were read and saved, the other files were not." in capsys.readouterr().err
+    assert [entry.name for entry in load(tmp_path / "s.json").recordings] == ["walk_0", "walk_1"]
+    monkeypatch.setattr(batch, "read_source", lambda source, recipe: os.kill(os.getpid(), signal.SIGINT) or [])
+    assert main(["read", str(tmp_path), "--study", str(tmp_path / "t.json")]) == 130
+    assert not (tmp_path / "t.json").exists()
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+def test_files_and_time_left_are_told_at_a_terminal(monkeypatch):
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    told, clock = Terminal(), iter([0.0, 1.0, 10.0, 40.0])
+    monkeypatch.setattr(sys, "stderr", told)
+    monkeypatch.setattr("app.cli.output.time.monotonic", lambda: next(clock))
+    tell = progress("reading")
+    assert tell is not None
+    for share, said in ((0.01, "1 of 100 files"), (0.25, "25 of 100 files"), (1.0, "100 of 100 files")):
+        tell(share, said)
+    first, second, last = (line.strip() for line in told.getvalue().split("\r")[1:])
+    assert first == "reading   1 %, 1 of 100 files"
+    assert second == "reading  25 %, 25 of 100 files, 30\u00a0s left"
+    assert last == "reading 100 %, 100 of 100 files"

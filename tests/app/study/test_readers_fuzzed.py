@@ -19,8 +19,26 @@ from app.study.storage import study_files
 from app.study.storage.study_files import settings_from
 from data.labels.table import assign, read_label_table
 from data.problem import Problem
+from data.recipe.name_pattern import blanked, match
 from data.recipe.recipe import Recipe, recipe_from_toml, recipe_to_toml
-from data.recipe.sections import Clock, LabelTable, SplitColumns
+from data.recipe.sections import (
+    STAMPS,
+    Axes,
+    Clock,
+    ColumnNames,
+    FrontEndSection,
+    LabelTable,
+    Node,
+    Own,
+    PreambleKeys,
+    Raw,
+    RowChoice,
+    SplitColumns,
+    TableLayout,
+    Units,
+    Volts,
+)
+from data.recordings.model import About
 from data.recordings.reading import read_recording, read_recordings
 from data.study.study_file import load
 from detect.firmware.twins.dump import dump_of, records_of
@@ -29,6 +47,7 @@ from detect.firmware.twins.record import encoded
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import DEFAULTS
 from tests.data.made import burst_stamps, csv_text, wearer
+from tests.data.recipe.test_recipe import BAD_RECIPES
 from tests.detect.firmware.device_made import alarm_record, filled_ring
 from tests.fuzzed import mutated
 
@@ -37,8 +56,18 @@ MANY = int(os.environ.get("PLUMBFALL_FUZZ", "100000"))
 PER_MB_S, LEAST_S = 2.0, 2.0
 """Seconds of the processor for a megabyte, and for what is smaller."""
 
+LONG = '''[rows]
+column = "sensor type"
+values = ["0"]
+[split]
+node = "sensor id"
+[names]
+1 = "ankle"
+'''
+ABOVE = b"% Subject: W01\n% Position = waist\n\n% Start: 2024-05-31 14:03\n# Rate: 50 Hz\n"
 RECIPES = (Recipe(), Recipe(clock=Clock("even", (50.0,))), Recipe(clock=Clock("bursts", (50.0,))),
-           Recipe(split=SplitColumns(trial="run")),
+           Recipe(split=SplitColumns(trial="run")), recipe_from_toml(LONG),
+           Recipe(preamble=PreambleKeys("Subject", placement="Position", date="Start", rate="Rate")),
            replace(Recipe(), table=replace(Recipe().table, missing=("nan",))))
 
 Reader = Callable[[bytes, random.Random], None]
@@ -52,29 +81,83 @@ def tables() -> list[bytes]:
                                            for i, (x, y, z) in enumerate(walk.tolist()))
     parted = "time_s,x_g,y_g,z_g,run,temp\n" + "".join(
         f"{i // 2 * 0.02:.2f},{x},{y},{z},{i % 2},{20 + i}\n" for i, (x, y, z) in enumerate(walk.tolist()))
+    long = "time_s,x_g,y_g,z_g,sensor type,sensor id\n" + "".join(
+        f"{i // 4 * 0.02:.2f},{x},{y},{z},{i % 2},{i // 2 % 2}\n" for i, (x, y, z) in enumerate(walk.tolist()))
     return [csv_text(samples=walk).encode(), csv_text(samples=walk, delimiter=";", decimal=",").encode(),
             csv_text(samples=walk, delimiter="\t").encode("utf-16"), csv_text(samples=walk, delimiter=" ").encode(),
             csv_text("", walk).encode(), csv_text(samples=walk, times=burst_stamps(60, 50.0)).encode(),
             ("# a comment\n" + csv_text("t,x,y,z\ns,g,g,g", walk)).encode(), dated.encode(), parted.encode(),
-            array.getvalue()]
+            long.encode(), ABOVE + b"% time_s,x_g,y_g,z_g\n\n" + csv_text("", walk).encode(),
+            ABOVE + csv_text("% t,x,y,z\n% s,g,g,g", walk).encode(), array.getvalue()]
+
+
+SAID: dict[str, Sequence[object]] = {
+    "columns": (ColumnNames(x=2, y=3, z=4), ColumnNames("time_s", "x_g", "y_g", "z_g"), ColumnNames(1, 2, 3, 4, 5, 6),
+                ColumnNames(x="x", y="y", z="z"), ColumnNames(x=9, y=2, z=3)),
+    "table": (TableLayout(missing=("nan",)), TableLayout(missing=(-1.0, 0.0)), TableLayout(header=True, skip_lines=1),
+              TableLayout(header=False), TableLayout(delimiter=";", decimal=","), TableLayout(encoding="latin-1"),
+              TableLayout(encoding="utf-16"), TableLayout(encoding="ascii", missing=())),
+    "units": (*(Units(unit, time) for unit in ("g", "mg", "m/s2", "raw", "volts", "own", "counts", "")
+                for time in ("", "s", "ms", "iso", "ticks", "samples")), Units("g", "s", 4.0), Units("raw", "", 16.0)),
+    "raw": (Raw(12, 16, "left", "swapped", "offset binary", 0.1), Raw()),
+    "volts": (Volts(3.3, 1.65, 300), Volts(3.3, 1.65, 300, False, 3.0, 4096)), "own": (Own(), Own((1, 2, 3), (2,))),
+    "axes": (Axes("y", "-x", "z"), Axes(up="-y", forward="z")),
+    "clock": (*(Clock(stamps, rates) for stamps in ("", *STAMPS) for rates in ((), (50.0,), (50.0, 40.0))),
+              Clock(ticks_hz=1000.0, wrap=65536.0), Clock(repeats="drop"), Clock(rates_hz=(50.0,), drift_ppm=9.0)),
+    "nodes": ((Node("a", "x_g", "y_g", "z_g"),), (Node("a", 2, 3, 4), Node("b", 4, 2, 3))),
+    "split": (SplitColumns(trial="run"), SplitColumns(node="sensor id", person="run"), SplitColumns(trial="time_s")),
+    "part": ((("trial", "1"),), (("node", "a"),), (("node", "9"),)), "one_recording": (True,),
+    "rows": (RowChoice("sensor type", ("0",)), RowChoice(5, ("1", "9")), RowChoice("none", ("x",))),
+    "names": ((("1", "ankle"),),), "front_end": (FrontEndSection(4, 12, 50), FrontEndSection(2, 16, 40)),
+    "about": (About(person="W09", placement="hip"),),
+    "preamble": (PreambleKeys("Subject", placement="Position", date="Start", rate="Rate"),),
+}
+"""What a recipe may say, by field: some of it is said at random."""
+
+
+def some_recipe(rng: random.Random) -> Recipe:
+    if rng.random() < 0.3:
+        return rng.choice(RECIPES)
+    said = {field: rng.choice(options) for field, options in SAID.items() if rng.random() < 0.2}
+    return replace(Recipe(), **said)  # type: ignore[arg-type]
 
 
 def read_table(raw: bytes, rng: random.Random) -> None:
-    read_recordings([raw], "a", rng.choice(RECIPES))
+    recipe = some_recipe(rng)
+    if rng.random() < 0.1:
+        read_recordings([raw, rng.choice(tables())], "a", recipe, files=["a1", "a2"])
+        return
+    for piece in read_recordings([raw], "a", recipe):
+        if not isinstance(piece.outcome, Problem):
+            read_recordings([raw], "a", piece.outcome[1])  # its complete recipe reads it again
 
 
 SPEC = LabelTable(key="file", onset="start", end="end", name="what", falls=("fall",))
 LABELS = [b"file,start,end,what\nwalk,0.1,0.5,fall\nwalk,1,2,sit\nother,3,4,x\n",
           b"onset\tduration\ttrial_type\trecording\tkind\textent\tcomment\tannotator\n0.1\t0.2\tfall\twalk\tfall\tinterval"
           b"\thm\tB\n0\t1\tsit\twalk\tother\trecording\t\t\n",
+          b"onset\tduration\ttrial_type\trecording\tkind\textent\tcomment\tproposed\n0.1\t0.2\tfall\twalk\tfall\tinterval\t\t"
+          b"yes\n",
+          b"file,start,end,what\nlab/W01_fall_1.csv,0.1,0.5,fall\nW01_fall_1,0.1,0.5,fall\nW02_sit_1,1,2,\nW02_fall_2,1,2,"
+          b"x\nsit_1,3,90,fall\nx/lab/W02_sit_1.dat,3,4.1,fall\nlab/W02_sit_1,1,1.5,a\nlab/W02_sit_1,1.2,3,b\n"
+          b"other/W02_sit_1,1700000001,1700000002,fall\nADL,1,2,c\nW02_sit_1.csv,2,1,fall\n",
           "file;start;end;what\r\nwalk;2024-05-31T14:03:07;2024-05-31T14:03:08;stürzt\r\n".encode("latin-1")]
 WALK = read_recording(csv_text(samples=wearer(200)).encode(), "walk", Recipe())[0]
 
 
+NODES = [replace(WALK, name=name, group="lab/W01_fall_1.csv", about=About("W01", "fall", trial="1", node=node))
+         for name, node in (("lab/W01_fall_1:a", "a"), ("lab/W01_fall_1:b", "b"))]
+OTHERS = [replace(WALK, name="lab/W02_sit_1", about=About("W02", "sit", properties=(("kind", "ADL"),))),
+          replace(WALK, name="other/W02_sit_1", origin_s=1.7e9, about=About("W02", "fall", trial="2"))]
+
+
 def read_labels(raw: bytes, rng: random.Random) -> None:
-    spec = replace(rng.choice((SPEC, LabelTable())), time=rng.choice(("", "s", "ms", "iso")))
-    rows, _ = read_label_table(raw, "labels.csv", spec)
-    assign(rows, [WALK], spec)
+    spec = replace(rng.choice((SPEC, SPEC, LabelTable(), replace(SPEC, end="", duration="end"), replace(SPEC, end=""))),
+                   time=rng.choice(("", "s", "ms", "iso")), falls=rng.choice(((), ("fall",), ("f*l", "*"), ("x*y",))),
+                   key_pattern=rng.choice(("", "", "{person}_{activity}_{trial}", "{kind}")),
+                   whole_recordings=rng.random() < 0.5, fall_field=rng.choice(("", "kind")))
+    rows, _ = read_label_table(raw, "labels.csv", spec, rng.choice(("", "", "walk")))
+    assign(rows, rng.choice(([WALK], NODES, [*NODES, *OTHERS], OTHERS)), spec)
 
 
 def recipes() -> list[bytes]:
@@ -91,6 +174,14 @@ node = "n"
 a = ["x", "y", "z"]
 [part]
 node = "1"
+[rows]
+column = "k"
+values = ["0", "acc"]
+[names]
+4 = "ankle"
+[preamble]
+person = "Subject"
+rate = "Rate"
 [table]
 delimiter = ";"
 missing = [-1, "nan"]
@@ -116,7 +207,9 @@ rates_hz = [40, 50]
 [labels]
 key = "file"
 onset = "s"
-falls = ["kerb"]
+falls = ["kerb", "F*"]
+fall_field = "kind"
+whole_recordings = true
 [front_end]
 range_g = 4
 bits = 12
@@ -124,13 +217,32 @@ rate_hz = 50
 [about]
 placement = "waist"
 setting = "staged"
+properties = {date = "2024", kind = "ADL"}
 '''
-    return [full.encode(), *(part.encode() for part in full.split("[volts]"))]
+    patterns = ("**/{activity}/*_p{part}.csv", "**.csv", "{date}/*W{person}*", "{a}_{a}", "{persn}", "{", "{1}",
+                "x" * 70, "{setting}.csv", "**{person}", "*" * 70)
+    said = [f'[files]\npattern = "{pattern}"\n' for pattern in patterns]
+    said += ["[files]\none_recording = 3\n", "[labels]\nfalls = [1]\n", "[own]\nzero = ['a']\n", "[own]\nzero = 1\n",
+             "[table]\nskip_lines = -1\n", "[table]\nskip_lines = 1.5\n", "[nodes]\na = ['x', 'x', 'y']\n",
+             "[nodes]\n" + "".join(f"n{i} = [1, 2, 3]\n" for i in range(40)), "[raw]\nmg_per_count = -1\n",
+             "[raw]\nbits = 40\n", "[volts]\nnominal_v = 3\nzero_g_v = 1\nmv_per_g = 3\ncodes = -1\n",
+             "[volts]\nnominal_v = 3\nzero_g_v = 1\nmv_per_g = 0\n", "[time]\ndrift_ppm = 1e9\n",
+             "[front_end]\nrange_g = 1e9\nbits = 12\nrate_hz = 50\n", "[table]\nmissing = 3\n",
+             "[front_end]\nrange_g = 4\nbits = 12\nrate_hz = 50\ncounts_per_g = -1\n", "[table]\nmissing = [true]\n",
+             "[front_end]\nrange_g = 4\nbits = 12\nrate_hz = 50\ncounts_per_g = 512\nlowest_counts = -9\n",
+             "[about]\nperson = 'a\u00b5b'\n[names]\n\"a b\" = '1'\n", "a = " + "9" * 6000 + "\n",
+             "[table]\ndecimal = ','\ndelimiter = ','\n", "about = [1]\n", "[labels]\nend = 'e'\n",
+             "[about.properties]\na = 1\n"]
+    return [full.encode(), *(part.encode() for part in full.split("[volts]")), *(one.encode() for one in said),
+            *(text.encode() for text, _, _ in BAD_RECIPES)]
 
 
 def read_a_recipe(raw: bytes, rng: random.Random) -> None:
     recipe = recipe_from_toml(raw.decode("utf-8", "replace"), "r.toml")
     assert recipe_from_toml(recipe_to_toml(recipe)) == recipe
+    name = rng.choice(("fall/W01_1.csv", "a/b/fall/W1_p2.csv", "W01.csv", "x" * 5000, "fall/W01_"))
+    match(recipe.pattern, name)
+    blanked(recipe.pattern, name, "person")
 
 
 @pytest.fixture(scope="module")
@@ -139,7 +251,8 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[bytes]]:
     folder = tmp_path_factory.mktemp("fuzz")
     (folder / "walk.csv").write_text(csv_text())
     (folder / "labels.csv").write_bytes(LABELS[0])
-    (folder / "r.toml").write_text('[labels]\nkey = "file"\nonset = "start"\nend = "end"\nname = "what"\n')
+    (folder / "r.toml").write_text('[about.properties]\nkind = "ADL"\n[labels]\nkey = "file"\nonset = "start"\n'
+                                   'end = "end"\nname = "what"\n')
     study = folder / "s.json"
     assert main(["read", str(folder / "walk.csv"), "--study", str(study), "--labels", str(folder / "labels.csv"),
                  "--recipe", str(folder / "r.toml")]) == 0

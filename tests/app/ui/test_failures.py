@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLabel, QWidget
 
-from app.study import actions
 from app.ui.capture.source_form import FILE
 from app.ui.jobs import Jobs
 from app.ui.program import Program
@@ -76,6 +76,14 @@ def takes(program, tmp_path) -> Usable:
     program.window.tabs.show_page(program.window.attempts_place)
     program.window.recordings.choose("W01 trip 1")
     return lambda: program.window.takes.aside.text() == "one setting at a time"
+
+
+def onsets(program, tmp_path) -> Usable:
+    study = program.bench.session.study
+    items = tuple(replace(item, labels=(Label("fall", "", None, None),)) for item in study.items)
+    program.bench.act(replace(study, items=items), "whole recordings")
+    program.onsets.propose()
+    return lambda: True
 
 
 def labels(program, tmp_path) -> Usable:
@@ -151,20 +159,13 @@ def pack(program, tmp_path) -> Usable:
     return lambda: program.reporting.pack.isEnabled() and not (tmp_path / "r.zip").exists()
 
 
-def onsets(program, tmp_path) -> Usable:
-    whole = (Label("fall", "", None, None),)
-    program.bench.act(actions.set_labels(program.bench.session.study, "W01 trip 1", whole), "whole")
-    program.onsets.propose()
-    return lambda: True
-
-
 ASKED = {
     ("ReportController", "report"): report, ("ReportController", "archive"): pack,
     ("_Preparing", "prepare"): prepare, ("Files", "open"): open_study, ("Files", "export"): export,
     ("RecoveryCopies", "recovery copy"): recovery_copy, ("ImportController", "read"): read,
     ("MissingRecordings", "find"): find_recordings, ("ChartController", "chart"): chart,
     ("AnalysisController", "takes"): takes,
-    ("OnsetController", "onsets"): onsets, ("CheckLabels", "doubts"): labels, ("QualityController", "quality"): quality,
+    ("CheckLabels", "doubts"): labels, ("OnsetController", "onsets"): onsets, ("QualityController", "quality"): quality,
     ("CalibrationController", "calibration"): calibration,
     ("FindSettings", "find settings"): find_settings, ("SealController", "seal"): seal,
     ("CaptureController", "open line"): open_line, ("CaptureController", "make recordings"): make_recordings,

@@ -151,3 +151,35 @@ def test_closing_leaves_no_thread_and_delivers_nothing(qtbot):
     assert got == []
     assert not jobs.busy()
     assert threading.active_count() <= before + 1
+
+
+def test_work_that_keeps_what_it_has_hands_it_over_when_it_is_cancelled(jobs, qtbot):
+    begun, kept, stopped = threading.Event(), [], []
+
+    def work(progress, cancelled):
+        begun.set()
+        while not cancelled():
+            threading.Event().wait(0.002)
+        return "half"
+
+    jobs.start(Job("read", "reading", work, kept.append, refuse, lambda: stopped.append(True), keeps=True))
+    begun.wait(3)
+    jobs.cancel()
+    qtbot.waitUntil(lambda: jobs.at_rest, timeout=3000)
+    assert (kept, stopped) == (["half"], [])
+    begun.clear()
+    jobs.start(Job("read", "reading", until_stopped(begun), kept.append, refuse, lambda: stopped.append(True),
+                   keeps=True))
+    begun.wait(3)
+    jobs.cancel()
+    qtbot.waitUntil(lambda: jobs.at_rest, timeout=3000)
+    assert (kept, stopped) == (["half"], [True])
+
+
+def test_what_is_said_of_progress_comes_before_its_share(jobs, qtbot):
+    told = []
+    jobs.said.connect(told.append)
+    jobs.progressed.connect(told.append)
+    jobs.start(Job("read", "reading", lambda progress, c: progress(0.5, "1 of 2 files"), told.append, refuse))
+    qtbot.waitUntil(lambda: jobs.at_rest, timeout=3000)
+    assert told[:2] == ["1 of 2 files", 0.5]

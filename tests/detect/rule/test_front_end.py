@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from scipy.signal import resample_poly
 
 from detect.rule.front_end import FrontEnd, rate_ratio, resample, to_counts
 from detect.rule.settings import BadSetting
@@ -135,3 +136,12 @@ def test_a_rate_that_is_right_leaves_every_sample_alone():
     g = np.random.default_rng(0).normal(0, 1, (77, 3))
     assert resample(g, 50.0, 50.0) is g
     assert len(resample(np.empty((0, 3)), 40.0, 50.0)) == 0
+
+
+@pytest.mark.parametrize(("rate_hz", "target_hz"), [(200, 50), (50, 40), (40, 50), (49.4, 50), (31.25, 100)])
+def test_the_filter_that_is_kept_is_the_one_that_the_resampler_designs(rate_hz, target_hz):
+    g = np.random.default_rng(1).normal(size=(500, 3))
+    ratio = rate_ratio(rate_hz, target_hz)
+    for _ in range(2):
+        own = resample(g, rate_hz, target_hz)
+        assert np.array_equal(own, resample_poly(g, ratio.numerator, ratio.denominator, axis=0, padtype="line"))

@@ -127,14 +127,14 @@ def test_a_latency_since_an_onset_that_nobody_knows_is_no_figure(unlabelled, set
     assert [row.since_onset_s for row in found.rows] == [None, None]
     assert found.quantiles[0][1] > 0
     assert found.quantiles[1] is None
-    press(program, settled, Qt.Key.Key_P)
+    press(program, settled, Qt.Key.Key_N)
     assert Views(program.bench.session).latencies().quantiles[1] is None
 
 
 def test_a_proposed_label_is_drawn_unlike_a_confirmed_one(unlabelled, settled):
     program = unlabelled
     whole(program, settled)
-    press(program, settled, Qt.Key.Key_P)
+    press(program, settled, Qt.Key.Key_N)
     program.window.recordings.choose("W01_trip_1")
     settled()
     canvas = program.window.trace.canvas
@@ -148,5 +148,5 @@ def test_a_proposed_label_is_drawn_unlike_a_confirmed_one(unlabelled, settled):
 
 def test_nothing_to_propose_is_said(unlabelled, settled):
     program = unlabelled
-    press(program, settled, Qt.Key.Key_P)
+    press(program, settled, Qt.Key.Key_N)
     assert program.window.status.message.text() == "Every fall has an onset."
