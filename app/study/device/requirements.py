@@ -8,20 +8,20 @@ from app.study.device.budget import alarms_of
 from app.study.device.cost import borne
 from app.study.session import Session
 from app.study.state import Study
+from detect.device.energy.response import response_s
 from detect.device.quantities import Values
 from detect.device.requirements import ANYWHERE, Held, at_least, at_most, requirements_of
 from detect.rule.front_end import FrontEnd
-from detect.rule.integers import rule_of
-from detect.rule.settings import BadSetting, Settings
 from detect.scoring.figures import Figures, figures
 
 TITLES = ("requirement", "wanted", "found", "met", "to spare", "origin")
 
 
 def held(study: Study, values: Values, front_end: FrontEnd, score: Figures | None, days: float | None,
-         works_c: tuple[float, float] | None) -> Iterator[Held]:
+         works_c: tuple[float, float] | None, later_ms: float | None = None) -> Iterator[Held]:
     """A device with these numbers on this sensor. `score`: of the study's settings on it; `works_c`: where its part
-    works; None where nobody says."""
+    works; None where nobody says. `later_ms`: how much later than at once it knows of an alarm, where it
+    sleeps."""
     need = requirements_of(values)
     origin = "in-sample, the study's recordings and settings"
     caught = None if score is None or score.sensitivity is None else 100 * score.sensitivity.value
@@ -31,7 +31,8 @@ def held(study: Study, values: Values, front_end: FrontEnd, score: Figures | Non
     yield at_most("false alarms", "a day", need.false_per_day, rate, f"{origin}; free-living time only")
     numbers = "numbers of part and device"
     yield at_least("battery", "days", need.days, days, numbers)
-    yield at_most("impact to station", "s", need.response_s, response_s(values, front_end, study.settings), numbers)
+    yield at_most("impact to station", "s", need.response_s,
+                  response_s(values, front_end, study.settings, later_ms), numbers)
     coldest, warmest = (None, None) if works_c is None else works_c
     yield at_most("coldest", "°C", need.lowest_c, coldest, "the part's file")
     yield at_least("warmest", "°C", need.highest_c, warmest, "the part's file")
@@ -40,17 +41,6 @@ def held(study: Study, values: Values, front_end: FrontEnd, score: Figures | Non
     yield Held("placement", need.placement, ", ".join(sorted(worn - {""})) or "no data",
                True if need.placement == ANYWHERE else worn == {need.placement} if known else None, None,
                "what the recordings say of themselves")
-
-
-def response_s(values: Values, front_end: FrontEnd, settings: Settings) -> float | None:
-    """From the impact until a station in reach has acknowledged: settling and observing, the time to cancel, the
-    answer. None where the rule can't run on the sensor."""
-    try:
-        rule = rule_of(settings, front_end)
-    except BadSetting:
-        return None
-    judged = rule.settle + (rule.observe if rule.observes else 0)
-    return front_end.ms(judged) / 1000 + values.number("life.cancel_s") + values.number("life.answer_s")
 
 
 def of_study(session: Session) -> tuple[Held, ...]:

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QFileDialog
 from app.study.device.material import in_hand
 from app.study.device.parts import (
     DECIDER_TITLES,
+    LOST,
     REMARK,
     TITLES,
     TYPICAL,
@@ -53,7 +54,7 @@ class PartsTopic(Topic):
     """A click on a part shows its requirements and registers; before one, those of the first."""
 
     def __init__(self) -> None:
-        self.parts = Results("Parts, the best first", columns(TITLES, range(1, 9), {1, 2}))
+        self.parts = Results("Parts, the best first", columns(TITLES, range(1, 9), {1, 2, LOST}))
         self.held = Results("Requirements that the part meets or not", columns(REQUIREMENT_TITLES, (1, 2, 4), {3}))
         self.deciders = Results("Numbers nobody has touched that would change the choice",
                                 columns(DECIDER_TITLES, (1,)))
@@ -72,6 +73,7 @@ class PartsTopic(Topic):
         found = () if view is None else view.rows
         self.parts.show_rows([Row(row_texts(row), row, row_texts(row)[REMARK] or row.candidate.name)
                               for row in found])
+        self.parts.setColumnHidden(LOST, all(row.lost is None for row in found))
         self.deciders.show_rows([] if view is None else [Row(texts, texts[0], ", ".join(texts))
                                                        for texts in decider_rows(view)])
         self.choose(found[0] if found else None)
