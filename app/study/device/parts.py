@@ -14,7 +14,7 @@ from app.study.device.material import InHand, material_of, recorded
 from app.study.device.requirements import held
 from app.study.state import Study
 from data.atomic_file import write_atomically
-from data.parts.part_file import PartFile, load
+from data.parts.part_file import PartFile
 from data.problem import Problem
 from detect.device.part import what_if as engine
 from detect.device.part.analogue import AnalogPart
@@ -68,7 +68,7 @@ class PartRow:
         return sum(one.met is False for one in self.held) + bool(self.refused)
 
     def study_with(self, study: Study) -> Study:
-        """The study on this part."""
+        """The study on this part, whether its settings can run on it or not."""
         return replace(study, front_end=self.candidate.front_end, device=self.candidate.values)
 
 
@@ -93,12 +93,8 @@ class PartsView:
 
     def stands_for(self, study: Study) -> bool:
         """Whether another run would say the same."""
-        return self.study.scored_by == study.scored_by and self.study.device == study.device
-
-
-def part_files(paths: Sequence[Path]) -> tuple[PartFile, ...]:
-    """Those named, else the typical ones. Raises Problem."""
-    return tuple(load(path) for path in paths or sorted(TYPICAL.glob("*.toml")))
+        return self.study.scored_by == study.scored_by and self.study.device == study.device \
+            and self.study.parts == study.parts
 
 
 def write_typical(folder: Path) -> list[Path]:
@@ -171,7 +167,8 @@ def _rows(study: Study, scored: Sequence[tuple[Candidate, CellScore, AsleepLoss 
         works_c = one.part.lowest_c, one.part.highest_c
         rows.append(PartRow(one, score, mean, days, tuple(
             held(study, one.values, one.front_end, score.figures, days, works_c,
-                 None if lost is None else lost.later_ms)), refused, lost))
+                 None if lost is None else lost.later_ms,
+                 one.part.origin or "the part's file, no source given")), refused, lost))
     return _ranked(rows)
 
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from app.study.device.budget import alarms_of
-from app.study.device.cost import borne
+from app.study.device.cost import NUMBERS, borne
 from app.study.session import Session
 from app.study.state import Study
 from detect.device.energy.response import response_s
-from detect.device.quantities import Values
+from detect.device.quantities import FROM_MEMORY, Values
 from detect.device.requirements import ANYWHERE, Held, at_least, at_most, requirements_of
 from detect.rule.front_end import FrontEnd
 from detect.scoring.figures import Figures, figures
@@ -18,10 +18,11 @@ TITLES = ("requirement", "wanted", "found", "met", "to spare", "origin")
 
 
 def held(study: Study, values: Values, front_end: FrontEnd, score: Figures | None, days: float | None,
-         works_c: tuple[float, float] | None, later_ms: float | None = None) -> Iterator[Held]:
+         works_c: tuple[float, float] | None, later_ms: float | None = None,
+         part_origin: str = "the study's numbers") -> Iterator[Held]:
     """A device with these numbers on this sensor. `score`: of the study's settings on it; `works_c`: where its part
     works; None where nobody says. `later_ms`: how much later than at once it knows of an alarm, where it
-    sleeps."""
+    sleeps. `part_origin`: where the part's numbers come from."""
     need = requirements_of(values)
     origin = "in-sample, the study's recordings and settings"
     caught = None if score is None or score.sensitivity is None else 100 * score.sensitivity.value
@@ -29,18 +30,24 @@ def held(study: Study, values: Values, front_end: FrontEnd, score: Figures | Non
     free = None if score is None else next((u for u in score.unlabelled if u.setting == "free-living"), None)
     rate = None if free is None or free.per_24h is None else free.per_24h.value
     yield at_most("false alarms", "a day", need.false_per_day, rate, f"{origin}; free-living time only")
-    numbers = "numbers of part and device"
+    numbers = _origin(values, part_origin)
     yield at_least("battery", "days", need.days, days, numbers)
     yield at_most("impact to station", "s", need.response_s,
                   response_s(values, front_end, study.settings, later_ms), numbers)
     coldest, warmest = (None, None) if works_c is None else works_c
-    yield at_most("coldest", "°C", need.lowest_c, coldest, "the part's file")
-    yield at_least("warmest", "°C", need.highest_c, warmest, "the part's file")
+    yield at_most("coldest", "°C", need.lowest_c, coldest, part_origin)
+    yield at_least("warmest", "°C", need.highest_c, warmest, part_origin)
     worn = {item.about.placement for item in study.items if item.scored}
     known = bool(worn - {""})
     yield Held("placement", need.placement, ", ".join(sorted(worn - {""})) or "no data",
                True if need.placement == ANYWHERE else worn == {need.placement} if known else None, None,
                "what the recordings say of themselves")
+
+
+def _origin(values: Values, part_origin: str) -> str:
+    """Where a figure's numbers come from: the part's, and those of the device that nobody has touched."""
+    recalled = sum(key not in values.given and values.row(key).origin == FROM_MEMORY for key in values.under(*NUMBERS))
+    return part_origin + (f"; {recalled} numbers that nobody has touched: {FROM_MEMORY}" if recalled else "")
 
 
 def of_study(session: Session) -> tuple[Held, ...]:

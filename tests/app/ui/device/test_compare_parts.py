@@ -55,6 +55,29 @@ def test_the_typical_parts_are_compared_and_a_click_shows_what_one_meets(topic, 
     qtbot.waitUntil(lambda: topic.stale)
 
 
+def test_a_part_of_ones_own_is_kept_used_and_removed_each_in_one_step(topic, program, qtbot, monkeypatch, tmp_path):
+    part = tmp_path / "small.toml"
+    part.write_text(SMALL)
+    monkeypatch.setattr(QFileDialog, "getOpenFileNames", lambda *_: ([str(part)], ""))
+    bench, before = program.bench, program.bench.session.study
+    click(topic.add)
+    qtbot.waitUntil(lambda: topic.view is not None and not topic.working, timeout=30_000)
+    assert [one.name for one in bench.session.study.parts] == ["digital, made up"]
+    part.unlink()
+    run(topic, qtbot)
+    assert [row.texts[0] for row in topic.parts.rows_model.rows] == ["digital, made up, ±4\u00a0g"]
+    click(topic.use)
+    qtbot.waitUntil(lambda: not topic.working, timeout=30_000)
+    assert bench.session.study.device.number("current.running_ua") == 20
+    click(topic.remove)
+    qtbot.waitUntil(lambda: not topic.working and len(topic.view.rows) == 9, timeout=30_000)
+    assert bench.session.study.parts == ()
+    assert not topic.remove.isEnabled(), "a typical part is not the study's"
+    for _ in range(3):
+        bench.undo()
+    assert bench.session.study == before
+
+
 def test_files_are_named_and_the_registers_of_a_part_are_saved_as_macros(topic, program, qtbot, monkeypatch, tmp_path):
     part, header = tmp_path / "small.toml", tmp_path / "registers.h"
     part.write_text(SMALL)
