@@ -93,7 +93,7 @@ typedef struct {
 /* Answers a command to this node. PLF_REFUSED for null pointers, without an answer. */
 enum plf_result plf_station_serve(plf_station *station, const plf_command *command, plf_command *answer,
                                   plf_station_order *order);
-/* The same of a message. PLF_READY: `out` is the answer, to be sent. PLF_DONE: it is not a command, or another node's. */
+/* The same of a message. PLF_READY: `out` is the answer, to be sent. PLF_DONE: it is not a command, or for another node. */
 enum plf_result plf_station_message(plf_station *station, const plf_message *in, uint32_t time_us, plf_message *out,
                                     plf_station_order *order);
 
