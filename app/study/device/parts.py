@@ -11,7 +11,7 @@ from typing import Any, cast
 from app.formatting import GAP, decimal
 from app.study.device.cost import battery_life, borne, lost_words, microamperes, refusal, sleep_loss
 from app.study.device.material import InHand, material_of, recorded
-from app.study.device.requirements import held
+from app.study.device.requirements import caught, held
 from app.study.state import Study
 from data.atomic_file import write_atomically
 from data.parts.part_file import PartFile
@@ -167,8 +167,7 @@ def _rows(study: Study, scored: Sequence[tuple[Candidate, CellScore, AsleepLoss 
         works_c = one.part.lowest_c, one.part.highest_c
         rows.append(PartRow(one, score, mean, days, tuple(
             held(study, one.values, one.front_end, score.figures, days, works_c,
-                 None if lost is None else lost.later_ms,
-                 one.part.origin or "the part's file, no source given")), refused, lost))
+                 lost, one.part.origin or "the part's file, no source given")), refused, lost))
     return _ranked(rows)
 
 
@@ -190,8 +189,7 @@ def _ranked(rows: Sequence[PartRow]) -> tuple[PartRow, ...]:
 
 def _caught(row: PartRow) -> float:
     """Share of the falls."""
-    figures = row.score.figures
-    return 0.0 if figures is None or figures.sensitivity is None else figures.sensitivity.value
+    return caught(row.score.figures, row.lost) or 0.0
 
 
 FACTORS = (1.25, 1.5, 2.0, 4.0)

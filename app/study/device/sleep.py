@@ -23,7 +23,7 @@ from detect.device.sleep.awake import Duty
 from detect.device.sleep.losses import REASONS, Later, LostOutcome, Miss, changes, later, line_misses, without_before
 from detect.device.sleep.scores import always_on
 from detect.device.sleep.wake_settings import LINES, NEVER, LinePart, reading_in_free_fall, waking_of
-from detect.device.sleep.worst_part import worst_part
+from detect.device.sleep.worst_part import AsleepLoss, worst_part
 from detect.scoring.figures import Figures, figures
 from detect.scoring.score import MISSED, OUTCOMES, Score
 
@@ -73,6 +73,11 @@ class WakingView:
     def longest(self) -> Duty:
         """Of the part that is longest awake: the current is counted with it."""
         return max((duty for _, _, duty in self.tried), key=lambda one: one.share)
+
+    @property
+    def loss(self) -> AsleepLoss:
+        return AsleepLoss(sum(number for _, number in self.lost), self.always.matrix.tp,
+                          None if self.later is None else self.later.most_ms)
 
     def stands_for(self, study: Study) -> bool:
         """Whether it would come to the same for this study, its cost too."""

@@ -189,7 +189,7 @@ def filters(text: str) -> tuple[Filter, ...]:
 
 
 TITLES = ("part", "filter", "sensitivity", "specificity", "searched again", "unlabelled alarms", "clipped falls",
-          "free fall", "current", "battery life", "lost asleep", "remark")
+          "free fall", "current, battery", "lost asleep", "remark")
 ANEW = TITLES.index("searched again")
 """Sensitivity and specificity of settings searched again; empty where none were."""
 
@@ -202,17 +202,17 @@ UNTRIED = "refused"
 def row_texts(found: WhatIf, at: int, front_end: FrontEnd) -> tuple[str, ...]:
     """One cell under TITLES; `front_end` is the current one."""
     one, cost = found.cells[at], found.costs[at]
-    costs = (UNTRIED, "") if cost is None else (f"{decimal(round(cost.mean_ua, 1))}{GAP}µA", battery_life(cost.days))
+    costs = UNTRIED if cost is None else f"{decimal(round(cost.mean_ua, 1))}{GAP}µA, {battery_life(cost.days)}"
     in_hand = one.cell == PartCell(front_end, None)
     front = one.cell.front_end
     name = f"{'current: ' if in_hand else ''}±{front.range_g:g} g, {front.bits} bits, {front.rate_hz:g} Hz"
     low_pass = "none" if one.cell.corner_hz is None else f"{one.cell.corner_hz:g}{GAP}Hz"
     if one.figures is None:
-        return name, low_pass, UNTRIED, "", "", "", "", "", "", "", "", one.refused
+        return name, low_pass, UNTRIED, "", "", "", "", "", "", "", one.refused
     figures = one.figures
     clipped = f"{100 * one.clipped / one.falls:.0f}{GAP}%" if one.falls else "no falls"
     return (name, low_pass, percent(figures.sensitivity), percent(figures.specificity), _anew(one.retuned),
-            str(figures.unlabelled_alarms), clipped, f"{one.free_fall_counts}{GAP}counts", *costs,
+            str(figures.unlabelled_alarms), clipped, f"{one.free_fall_counts}{GAP}counts", costs,
             lost_words(lost_of(one)), remark(one))
 
 

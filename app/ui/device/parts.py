@@ -83,9 +83,9 @@ class PartsTopic(Topic):
 
     def fill(self, view: PartsView | None) -> None:
         found = () if view is None else view.rows
+        self.parts.setColumnHidden(LOST, all(row.lost is None for row in found))
         self.parts.show_rows([Row(row_texts(row), row, row_texts(row)[REMARK] or row.candidate.name)
                               for row in found])
-        self.parts.setColumnHidden(LOST, all(row.lost is None for row in found))
         self.deciders.show_rows([] if view is None else [Row(texts, texts[0], ", ".join(texts))
                                                        for texts in decider_rows(view)])
         self.choose(found[0] if found else None)

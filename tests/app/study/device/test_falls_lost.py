@@ -9,6 +9,7 @@ from app.study.device import what_if
 from app.study.device.budget import budget_view, duty_table, duty_view, slept_of
 from app.study.device.material import in_hand
 from app.study.device.parts import TITLES, compare, row_texts
+from app.study.device.requirements import of_study
 from app.study.device.sleep import waking_view
 from app.study.device.what_if import WhatIfRequest
 from app.study.report.device_sections import energy
@@ -16,6 +17,7 @@ from app.study.report.handover import device_lines
 from app.study.session import Session
 from data.parts.part_file import part_from
 from detect.device.part.what_if import Grid
+from detect.device.requirements import Held
 from tests.app.study.device.test_parts import SMALL
 from tests.app.study_made import FALL, one, session_of, story
 
@@ -38,6 +40,10 @@ def three_falls() -> Session:
         one("A short 1", story(free_fall_g=0.2, low=4), [FALL])])
 
 
+def row_of(held: tuple[Held, ...], name: str) -> Held:
+    return next(one for one in held if one.name == name)
+
+
 def test_what_if_compare_budget_and_sleep_say_the_same_number_beside_the_days() -> None:
     session = with_numbers(three_falls(), **ASLEEP)
     slept = waking_view(session.study, session.evaluated()[:3])
@@ -51,6 +57,10 @@ def test_what_if_compare_budget_and_sleep_say_the_same_number_beside_the_days() 
     assert what_if.plain(grid)["cells"][0]["falls_lost_asleep"]["lost"] == 2
     (row,) = compare(in_hand(session), (part_from(SMALL.encode(), "p.toml"),)).rows
     assert row_texts(row)[TITLES.index("lost asleep")] == "2 of 3"
+    held = {one.name: one for one in row.held}
+    assert held["falls caught"].found == "33.33 %", "one of three, asleep"
+    assert held["impact to station"].found == row_of(of_study(session), "impact to station").found
+    assert row_of(of_study(session), "falls caught").found == "33.33 %"
     for rows in (budget_view(session, slept_of(session)).rows, energy(session).tables[0].rows):
         names = [name for name, _, _ in rows]
         at = names.index("battery life")
