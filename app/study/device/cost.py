@@ -26,20 +26,23 @@ NUMBERS = ("current.", "processor.", "battery.", "bus.", "radio.", "memory.", "l
 
 @dataclass(frozen=True)
 class Cost:
-    """Mean current, and how long the battery lasts."""
+    """Mean current, and how long the battery lasts. `asleep`: of a device that may lose falls by sleeping, which the
+    scores beside it do not count."""
 
     mean_ua: float
     days: float
+    asleep: bool = False
 
     @property
     def words(self) -> str:
-        return f"{microamperes(self.mean_ua)}, {battery_life(self.days)}"
+        lost = ", falls lost asleep not counted" if self.asleep else ""
+        return f"{microamperes(self.mean_ua)}, {battery_life(self.days)}{lost}"
 
 
 def cost_of(study: Study, unlabelled_per_day: float) -> Cost | None:
     """What the study's device draws at so many unlabelled alarms a day; None where it is refused."""
     found = borne(study.device, study.front_end, unlabelled_per_day * sent_share(study.device))
-    return None if found is None else Cost(found.mean_ua, found.days)
+    return None if found is None else Cost(found.mean_ua, found.days, sleeps(study.device))
 
 
 def borne(values: Values, front_end: FrontEnd, sent_per_day: float) -> Budget | None:

@@ -7,6 +7,7 @@ import pytest
 from app.study import actions
 from app.study.device import what_if
 from app.study.device.budget import budget_view, duty_table, duty_view, slept_of
+from app.study.device.cost import cost_of
 from app.study.device.material import in_hand
 from app.study.device.parts import TITLES, compare, row_texts
 from app.study.device.requirements import of_study
@@ -66,6 +67,9 @@ def test_what_if_compare_budget_and_sleep_say_the_same_number_beside_the_days() 
         at = names.index("battery life")
         assert names[at + 1:at + 3] == ["falls lost by sleeping", "impact to station"]
         assert rows[at + 1][1] == "2 of 3"
+    cost = cost_of(session.study, 1.0)
+    assert cost is not None
+    assert cost.words.endswith("days, falls lost asleep not counted"), "beside each dot of the trade-off"
     assert any("falls lost by sleeping: 2 of 3" in line for line in device_lines(session))
 
 
