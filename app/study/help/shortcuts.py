@@ -27,7 +27,8 @@ SHORTCUTS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         ("Ctrl+F", "Filter"), ("Ctrl+1", "Recordings"), ("Ctrl+2", "Trace"), ("Ctrl+3", "Settings"),
         ("Ctrl+4", "Score"), ("Ctrl+5", "Attempts"), ("Ctrl+6", "Breakdown"), ("Ctrl+7", "Side by side"),
         ("Ctrl+8", "A and B"), ("Ctrl+9", "History"), ("Ctrl+0", "Map and curve"), ("Ctrl+Shift+D", "Device…"),
-        ("Ctrl+Alt+J", "Messages…"), ("F10", "Menu"), ("F1", "Help"))),
+        ("Ctrl+Alt+J", "Messages…"), ("F10", "Menu"), ("F1", "Help"),
+        ("Shift+F1", "About Plumbfall…"))),
     ("View", (
         ("Ctrl+Alt+0", "Follow system"), ("Ctrl+Alt+1", "Light"), ("Ctrl+Alt+2", "Dark"), ("Ctrl+,", "Preferences…"))),
     ("Trace", (
