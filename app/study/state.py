@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+from data.parts.part_file import PartFile
 from data.problem import Problem
 from data.recipe.recipe import Recipe
 from data.recipe.sections import Axes
@@ -105,6 +106,8 @@ class Study:
     tuned: tuple[TunedRecord, ...] = ()
     """What searches found whose settings were used, the latest last."""
     intended_use: IntendedUse = field(default_factory=IntendedUse)
+    parts: tuple[PartFile, ...] = ()
+    """Sensor parts of one's own to compare, each under a name of its own."""
 
     @property
     def scored_by(self) -> tuple[object, ...]:

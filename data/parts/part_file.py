@@ -5,6 +5,7 @@
     lowest_c = -40
     highest_c = 85
     price = 1.5                      # optional
+    origin = "data sheet, issue 3"   # optional: where the numbers below come from
     [numbers]                        # of the device, as for --set; whatever the study says else stays
     "current.running_ua" = 180
     [[ranges]]
@@ -22,11 +23,14 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
-from data.plain_values import Fields, Where, where_text
+from data.plain_values import Fields, Setting, Where, where_text
 from data.problem import Problem, os_refusals
 
 KINDS = ("analogue", "digital")
@@ -38,7 +42,7 @@ class PartRange:
 
     range_g: float
     bits: int
-    numbers: dict[str, object]
+    numbers: dict[str, Setting]
 
 
 @dataclass(frozen=True)
@@ -54,16 +58,18 @@ class RegisterField:
 
 @dataclass(frozen=True)
 class PartFile:
-    """`price`: None where nobody says. `numbers`: keys of the device and their values, checked by whoever uses them."""
+    """`price`: None where nobody says; `origin`: where its numbers come from, empty where nobody says. `numbers`: keys
+    of the device and their values, checked by whoever uses them."""
 
     name: str
     kind: str
     lowest_c: float
     highest_c: float
     price: float | None
-    numbers: dict[str, object]
+    numbers: dict[str, Setting]
     ranges: tuple[PartRange, ...]
     registers: tuple[RegisterField, ...]
+    origin: str = ""
 
 
 def load(path: Path) -> PartFile:
@@ -83,22 +89,49 @@ def part_from(raw: bytes, file: str) -> PartFile:
     def fail(where: Where, message: str, remedy: str) -> Problem:
         return Problem("part_file", message, remedy, file=file, column=where_text(where))
 
-    top = Fields(plain, (), fail)
+    return from_plain(Fields(plain, (), fail))
+
+
+def to_plain(part: PartFile) -> dict[str, Any]:
+    """What `from_plain` reads; the keys of its file."""
+    return {
+        "name": part.name, "kind": part.kind, "lowest_c": part.lowest_c, "highest_c": part.highest_c,
+        **({} if part.price is None else {"price": part.price}), "origin": part.origin, "numbers": dict(part.numbers),
+        "ranges": [{"range_g": one.range_g, "bits": one.bits, "numbers": dict(one.numbers)} for one in part.ranges],
+        "registers": {one.key: {"macro": one.macro, **({"codes": [list(pair) for pair in one.codes]} if one.codes else
+                                                       {"step": one.step, "most": one.most})}
+                      for one in part.registers}}
+
+
+def from_plain(top: Fields) -> PartFile:
+    """A part's table of named values. Raises Problem."""
     ranges = tuple(_range(one) for one in top.tables("ranges"))
     if not ranges:
         raise top.fault("ranges", "at least one table [[ranges]]")
     found = PartFile(top.text("name"), top.text("kind", None, KINDS), top.number("lowest_c"), top.number("highest_c"),
                      top.maybe_number("price"), _numbers(top), ranges,
-                     tuple(_register(key, top.table("registers").table(key)) for key in top.table("registers")))
+                     tuple(_register(key, top.table("registers").table(key)) for key in top.table("registers")),
+                     top.text("origin"))
     if not found.name:
         raise top.fault("name", "some words")
     top.done()
     return found
 
 
-def _numbers(part: Fields) -> dict[str, object]:
+def from_tables(tables: Iterable[Fields]) -> tuple[PartFile, ...]:
+    """Several parts, each under a name of its own. Raises Problem."""
+    found: dict[str, PartFile] = {}
+    for table in tables:
+        part = from_plain(table)
+        if part.name in found:
+            raise table.fault("name", "a name that no other part has")
+        found[part.name] = part
+    return tuple(found.values())
+
+
+def _numbers(part: Fields) -> dict[str, Setting]:
     numbers = part.table("numbers")
-    return {key: numbers.raw(key) for key in numbers}
+    return {key: numbers.setting(key) for key in numbers}
 
 
 def _range(part: Fields) -> PartRange:
@@ -109,10 +142,14 @@ def _range(part: Fields) -> PartRange:
     return found
 
 
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
 def _register(key: str, part: Fields) -> RegisterField:
     pairs = part.raw("codes", [])
     if not isinstance(pairs, list) or not all(
-            isinstance(pair, list) and len(pair) == 2 and isinstance(pair[0], int | float) and isinstance(pair[1], int)
+            isinstance(pair, list) and len(pair) == 2 and _is_number(pair[0]) and type(pair[1]) is int
             for pair in pairs):
         raise part.fault("codes", "pairs of a value and a whole code, such as [[2, 0], [4, 1]]")
     found = RegisterField(key, part.text("macro"), tuple((float(value), code) for value, code in pairs),

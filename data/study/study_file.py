@@ -12,6 +12,8 @@ from pathlib import Path
 
 from data.atomic_file import write_atomically
 from data.ordinary_file import content_of, opened
+from data.parts import part_file
+from data.parts.part_file import PartFile
 from data.plain_values import Fields, Setting, Where, line_of, where_text
 from data.problem import Problem, from_os_error
 from data.recipe.parser import about_from, axes_from, front_end_from
@@ -25,10 +27,10 @@ from data.study.seal_record import from_plain as seal_from
 from data.study.seal_record import to_plain as seal_to_plain
 from data.study.tuned_record import TunedRecord
 
-VERSION = 4
+VERSION = 5
 """Of the layout. Raise it when an older program could no longer understand the file. 2: annotators and trimmed ends.
 3: the device's numbers, the record of the sealed set. 4: that record names the recordings, what searches found,
-the intended use."""
+the intended use. 5: sensor parts of one's own."""
 
 WITH_SEAL = 3
 """The layout from which on whoever is sealed stands in a record."""
@@ -79,8 +81,9 @@ class StudyFile:
 
     `settings`: by the keys of the rule's table; `score`: the options of scoring; `view`: where the window was left;
     `sealed`: people that nobody tunes on, `seal`: the record of that; `device`: those of the device's numbers that were
-    changed, by their keys; `tuned`: what searches found whose settings were used, the latest last. `base`: of a
-    recovery copy, the SHA-256 of the file whose unsaved changes it holds.
+    changed, by their keys; `tuned`: what searches found whose settings were used, the latest last. `parts`:
+    sensor parts to compare, each under a name of its own. `base`: of a recovery copy, the SHA-256 of the file whose
+    unsaved changes it holds.
     """
 
     front_end: FrontEndSection | None = None
@@ -96,6 +99,7 @@ class StudyFile:
     base: str = ""
     tuned: tuple[TunedRecord, ...] = ()
     intended_use: IntendedUse = field(default_factory=IntendedUse)
+    parts: tuple[PartFile, ...] = ()
 
 
 def save(study: StudyFile, path: Path) -> None:
@@ -157,6 +161,7 @@ def to_json(study: StudyFile, folder: Path) -> str:
         "device": dict(study.device),
         "tuned": [tuned_record.to_plain(one) for one in study.tuned],
         "intended_use": intended_use.to_plain(study.intended_use),
+        "parts": [part_file.to_plain(one) for one in study.parts],
         **({"base": study.base} if study.base else {}),
     }
     parts = [f"{_compact(key)}: {_compact(value)}" for key, value in top.items()]
@@ -281,6 +286,7 @@ def _study(top: Fields, folder: Path) -> StudyFile:
         base=top.text("base"),
         tuned=tuple(tuned_record.from_plain(part) for part in top.tables("tuned")),
         intended_use=intended_use.from_plain(top.table("intended_use")),
+        parts=part_file.from_tables(top.tables("parts")),
     )
     top.done()
     return study

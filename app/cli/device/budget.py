@@ -6,9 +6,7 @@ import argparse
 
 from app.cli.options import add_given, opened, study_command
 from app.cli.output import CHECK_FAILED, DONE, complain, print_below, print_json
-from app.study.device.budget import awake_in_recordings, budget_view, duty_plain, duty_view, plain
-from app.study.device.sleep import waking_view
-from detect.device.energy.current import WOKEN
+from app.study.device.budget import awake_in_recordings, budget_view, duty_plain, duty_view, plain, slept_of
 
 
 def add(parsers: argparse._SubParsersAction) -> None:
@@ -26,8 +24,8 @@ def run(options: argparse.Namespace) -> int:
     if options.awake_from_recordings:
         study, slept = awake_in_recordings(session.study, session.evaluated()[:3])
         session.act(study, "awake as in the recordings")
-    elif session.study.items and session.study.device.text("current.sleeps") == WOKEN:
-        slept = waking_view(session.study, session.evaluated()[:3])
+    else:
+        slept = slept_of(session)
     view = budget_view(session, slept)
     if options.json:
         chart = duty_plain(duty_view(session.study, view.alarms.sent_per_day))

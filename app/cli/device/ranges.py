@@ -14,8 +14,8 @@ def add(parsers: argparse._SubParsersAction) -> None:
     command = study_command(
         parsers, "ranges", help="a range that is switched while running, against one that is kept",
         description="The watch range until a sample is low, the high range until nothing was low for a while, samples "
-        "lost while the part settles; or both ranges at once. Numbers are set by --set, such as --set "
-        "ranges.watch_g=2 ranges.high_g=8 ranges.back_ms=2000.")
+        "lost while the part settles; or both ranges at once. A what-if: the exported C reads one range. Numbers are "
+        "set by --set, such as --set ranges.watch_g=2 ranges.high_g=8 ranges.back_ms=2000.")
     add_given(command)
 
 

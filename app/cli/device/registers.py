@@ -7,23 +7,24 @@ from pathlib import Path
 
 from app.cli.options import add_given, opened, study_command
 from app.cli.output import DONE, print_json, print_table
+from app.study.device.own_parts import part_named
 from app.study.device.parts import codes_of, registers_of
 from data.atomic_file import write_atomically
-from data.parts.part_file import load
 from data.problem import os_refusals
 from detect.device.part.registers import macros, read_back
 
 
 def add(parsers: argparse._SubParsersAction) -> None:
     command = study_command(parsers, "registers", help="a part's register codes from the study's physical values")
-    command.add_argument("part", metavar="PART.toml", type=Path)
+    command.add_argument("part", metavar="PART", help="a part's file, or the name of a part that the study keeps")
     add_given(command)
     command.add_argument("--to", metavar="FILE", type=Path, help="write them as C macros")
     command.add_argument("--read", metavar="FILE", type=Path, help="say what the macros of a header mean instead")
 
 
 def run(options: argparse.Namespace) -> int:
-    part = load(options.part)
+    study = opened(options).study
+    part = part_named(study, options.part)
     if options.read is not None:
         with os_refusals(str(options.read), "read"):
             text = options.read.read_text(encoding="utf-8")
@@ -33,7 +34,7 @@ def run(options: argparse.Namespace) -> int:
         else:
             print_table(("number", "value"), [(key, f"{value:g}") for key, value in found.items()], (1,))
         return DONE
-    rows = registers_of(opened(options).study, part)
+    rows = registers_of(study, part)
     if options.to is not None:
         write_atomically(options.to, macros(rows).encode())
     if options.json:

@@ -9,17 +9,28 @@ from typing import Any
 import numpy as np
 
 from app.formatting import GAP, decimal
-from app.study.device.cost import alarms_per_day, awake_for, battery_life, borne, microamperes, percent, rounded
-from app.study.device.sleep import WakingView, waking_view
+from app.study.device.cost import (
+    alarms_per_day,
+    awake_for,
+    battery_life,
+    borne,
+    finite,
+    microamperes,
+    percent,
+    rounded,
+)
+from app.study.device.sleep import WakingView, key_of, waking_view
 from app.study.pipeline import Made
 from app.study.session import Session
 from app.study.state import Study
 from detect.device.energy import battery
 from detect.device.energy.budget import Budget, budget, sent_share, with_duty
 from detect.device.energy.contradictions import Contradiction, contradictions
-from detect.device.energy.current import WOKEN
+from detect.device.energy.current import BETWEEN
 from detect.device.energy.memory import memory_of
+from detect.device.energy.response import response, response_s
 from detect.device.quantities import Values
+from detect.device.sleep.worst_part import sleeps
 from detect.rule.settings import BadSetting
 
 GROUPS = ("current", "processor", "battery", "bus", "radio", "memory", "life")
@@ -73,19 +84,46 @@ def budget_view(session: Session, slept: WakingView | None = None) -> BudgetView
     if any(one.refused for one in against):
         return BudgetView(None, against, alarms, "No budget: the numbers contradict each other.", ())
     return BudgetView(found, against, alarms, headline(found),
-                      (*_rows(study, found, alarms)[:2], *_slept_rows(study, slept), *_rows(study, found, alarms)[2:]))
+                      (*_rows(study, found, alarms)[:2], *_slept_rows(study, slept), *_response_rows(study, slept),
+                       *_rows(study, found, alarms)[2:]))
+
+
+def slept_of(session: Session) -> WakingView | None:
+    """What sleeping costs the study's device in its recordings; None where it never sleeps, can't, or nothing was
+    read. Worked out once for a study."""
+    study = session.study
+    if not (sleeps(study.device) and study.items and session.ready):
+        return None
+    try:
+        return session.memo.of("asleep", (key_of(study), study.device),
+                               lambda: waking_view(study, session.evaluated()[:3]))
+    except BadSetting:
+        return None
 
 
 def _slept_rows(study: Study, slept: WakingView | None) -> tuple[tuple[str, str, str], ...]:
     """Days bought by sleeping stand beside the falls that it loses."""
-    if study.device.text("current.sleeps") != WOKEN:
+    if not sleeps(study.device):
         return ()
     if slept is None or not slept.sleeps_as(study):
         return (("falls lost by sleeping", "not known", "take the time awake from recordings to find out"),)
     lost = sum(number for _, number in slept.lost)
-    later = "" if slept.later is None else f"; alarms come up to {rounded(slept.later.most_ms)}{GAP}ms later"
     return (("falls lost by sleeping", f"{lost} of {slept.always.matrix.tp}",
-             f"caught by one that never sleeps{later}; {slept.part.words}"),)
+             f"caught by one that never sleeps; {slept.part.words}"),)
+
+
+def _response_rows(study: Study, slept: WakingView | None) -> tuple[tuple[str, str, str], ...]:
+    """From the impact, not from the alarm: the person lies there from then on."""
+    known = slept is not None and slept.sleeps_as(study)
+    later_ms = slept.later.most_ms if slept is not None and known and slept.later is not None else None
+    one = response(study.device, study.front_end, study.settings, later_ms)
+    if one is None:
+        return ()
+    asleep = "; what sleeping adds is not known" if sleeps(study.device) and later_ms is None else ""
+    return (("impact to station", f"{rounded(one.whole_s)}{GAP}s",
+             f"{rounded(one.judged_s)}{GAP}s until judged, {rounded(one.waits_s)}{GAP}s until the processor knows, "
+             f"{rounded(one.cancel_s)}{GAP}s to cancel, {rounded(one.answer_s)}{GAP}s to answer; a station in "
+             f"reach{asleep}"),)
 
 
 def headline(found: Budget) -> str:
@@ -103,10 +141,11 @@ def plain(session: Session, slept: WakingView | None = None) -> dict[str, Any]:
         "rate_hz": study.front_end.rate_hz,
         "alarms_per_day": asdict(view.alarms),
         "budget": None if found is None else {
-            "mean_ua": found.mean_ua, "days": found.days if np.isfinite(found.days) else None,
+            "mean_ua": found.mean_ua, "days": finite(found.days),
             "dominant": found.dominant.name, "consumers": [asdict(one) for one in found.consumers],
             "usable_mah": battery.usable_mah(study.device, found.cut_off.left),
             "processor_share": found.processor_share, "alarm_uah": found.alarm_uah, "alarm_sends": found.alarm_sends,
+            "impact_to_station_s": response_s(study.device, study.front_end, study.settings),
             "falls_lost_by_sleeping": None if slept is None else sum(number for _, number in slept.lost),
             "alive_uah_per_day": found.alive_uah, "cut_off": asdict(found.cut_off),
             "sleep": asdict(found.sleeping), "bus": asdict(found.bus), "radio": asdict(found.radio),
@@ -119,9 +158,7 @@ def plain(session: Session, slept: WakingView | None = None) -> dict[str, Any]:
 
 
 def _finite(figures: dict[str, Any]) -> dict[str, Any]:
-    """Null for what has no end."""
-    return {key: None if isinstance(value, float) and not np.isfinite(value) else value
-            for key, value in figures.items()}
+    return {key: finite(value) if isinstance(value, float) else value for key, value in figures.items()}
 
 
 def _rows(study: Study, found: Budget, alarms: Alarms) -> tuple[tuple[str, str, str], ...]:
@@ -178,7 +215,7 @@ DUTIES = (0.01, 0.05, 0.1, 0.2, 0.5, 1.0)
 @dataclass(frozen=True, eq=False)
 class DutyView:
     """Mean current and days over rate and duty cycle, (duties, rates); NaN where such a device is refused.
-    `rate_hz` and `duty` are the current ones."""
+    `rate_hz` and `duty` are the current ones. `hears_all`: it sleeps between samples only, and loses none."""
 
     rates_hz: tuple[float, ...]
     duties: tuple[float, ...]
@@ -187,6 +224,11 @@ class DutyView:
     rate_hz: float
     duty: float
     in_hand: Budget | None
+    hears_all: bool
+
+    def lost(self, duty: float) -> str:
+        """Falls lost by sleeping at a duty cycle, in words."""
+        return "0" if duty == 1 or self.hears_all else NOT_MEASURED
 
     def cells(self) -> Iterator[tuple[float, float, float, float]]:
         """Duty cycle, rate, mean current and days, the rate changing fastest."""
@@ -207,16 +249,20 @@ def duty_view(study: Study, alarms_per_day: float) -> DutyView:
                 mean[row, column], days[row, column] = found.mean_ua, found.days
     here = budget(study.device, study.front_end.rate_hz, alarms_per_day)
     return DutyView(RATES_HZ, DUTIES, mean, days, study.front_end.rate_hz, here.sleeping.awake,
-                    borne(study.device, study.front_end, alarms_per_day))
+                    borne(study.device, study.front_end, alarms_per_day),
+                    study.device.text("current.sleeps") == BETWEEN)
 
 
-DUTY_HEADS = ("duty cycle", "rate", "mean current", "battery life")
+DUTY_HEADS = ("duty cycle", "rate", "mean current", "battery life", "falls lost by sleeping")
+NOT_MEASURED = "not known"
+"""Falls lost at a duty cycle that no recording woke the device for; what the current one loses is among the figures."""
 
 
 def duty_table(view: DutyView) -> tuple[tuple[str, ...], ...]:
     """A row for every rate and duty cycle under DUTY_HEADS, in words."""
     return tuple((percent(duty), f"{rounded(rate_hz)}{GAP}Hz",
-                  *(("refused", "") if np.isnan(mean) else (microamperes(mean), battery_life(days))))
+                  *(("refused", "", "") if np.isnan(mean) else
+                    (microamperes(mean), battery_life(days), view.lost(duty))))
                  for duty, rate_hz, mean, days in view.cells())
 
 

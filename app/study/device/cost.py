@@ -15,6 +15,7 @@ from detect.device.energy.contradictions import against_budget
 from detect.device.energy.current import WOKEN
 from detect.device.quantities import Values
 from detect.device.sleep.awake import Duty
+from detect.device.sleep.worst_part import AsleepLoss, sleeps
 from detect.rule.front_end import FrontEnd
 from detect.scoring.figures import figures
 from detect.scoring.score import Score
@@ -25,20 +26,23 @@ NUMBERS = ("current.", "processor.", "battery.", "bus.", "radio.", "memory.", "l
 
 @dataclass(frozen=True)
 class Cost:
-    """Mean current, and how long the battery lasts."""
+    """Mean current, and how long the battery lasts. `asleep`: of a device that may lose falls by sleeping, which the
+    scores beside it do not count."""
 
     mean_ua: float
     days: float
+    asleep: bool = False
 
     @property
     def words(self) -> str:
-        return f"{microamperes(self.mean_ua)}, {battery_life(self.days)}"
+        lost = ", falls lost asleep not counted" if self.asleep else ""
+        return f"{microamperes(self.mean_ua)}, {battery_life(self.days)}{lost}"
 
 
 def cost_of(study: Study, unlabelled_per_day: float) -> Cost | None:
     """What the study's device draws at so many unlabelled alarms a day; None where it is refused."""
     found = borne(study.device, study.front_end, unlabelled_per_day * sent_share(study.device))
-    return None if found is None else Cost(found.mean_ua, found.days)
+    return None if found is None else Cost(found.mean_ua, found.days, sleeps(study.device))
 
 
 def borne(values: Values, front_end: FrontEnd, sent_per_day: float) -> Budget | None:
@@ -53,11 +57,21 @@ def refusal(values: Values, front_end: FrontEnd, sent_per_day: float) -> str:
 
 
 def sleep_loss(values: Values) -> str:
-    """Where a current is of a device that sleeps until it is woken: what that may cost, and where it is told."""
-    if values.text("current.sleeps") != WOKEN:
+    """Where a current is of a device that sleeps until it is woken: what the scores beside it are of."""
+    if not sleeps(values):
         return ""
-    return "The current is of a device that sleeps until its line; falls that it loses by that stand under Sleep and " \
-        "in the budget, not in these scores."
+    return "The current is of a device that sleeps until it is woken, the scores of one that never sleeps: falls " \
+        "lost asleep are counted apart, of the worst part that its numbers allow."
+
+
+NO_LOSS = "none, it never sleeps"
+
+
+def lost_words(loss: AsleepLoss | None) -> str:
+    """"2 of 40" falls lost by sleeping."""
+    if loss is None:
+        return NO_LOSS
+    return "refused" if loss.refused else f"{loss.lost} of {loss.caught}"
 
 
 def alarms_per_day(study: Study, found: Score | None) -> tuple[float, str]:
@@ -94,6 +108,11 @@ def percent(share: float) -> str:
 
 def microamperes(ua: float) -> str:
     return f"{rounded(ua / 1000)}{GAP}mA" if ua >= 10_000 else f"{rounded(ua)}{GAP}µA"
+
+
+def finite(value: float) -> float | None:
+    """For JSON: null for what has no end."""
+    return value if np.isfinite(value) else None
 
 
 def battery_life(days: float) -> str:

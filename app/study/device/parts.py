@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Any, cast
 
 from app.formatting import GAP, decimal
-from app.study.device.cost import battery_life, borne, microamperes, refusal, sleep_loss
+from app.study.device.cost import battery_life, borne, lost_words, microamperes, refusal, sleep_loss
 from app.study.device.material import InHand, material_of, recorded
-from app.study.device.requirements import held
+from app.study.device.requirements import caught, held
 from app.study.state import Study
 from data.atomic_file import write_atomically
-from data.parts.part_file import PartFile, load
+from data.parts.part_file import PartFile
 from data.problem import Problem
 from detect.device.part import what_if as engine
 from detect.device.part.analogue import AnalogPart
@@ -26,6 +26,7 @@ from detect.device.part.what_if import CellScore, PartCell
 from detect.device.quantities import FROM_MEMORY, PRACTICE, Plain, Values
 from detect.device.quantity_table import device_values
 from detect.device.requirements import Held, requirements_of
+from detect.device.sleep.worst_part import AsleepLoss
 from detect.device.spread.spread import TOLERANCES, bound_of
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import BadSetting
@@ -51,7 +52,8 @@ class Candidate:
 
 @dataclass(frozen=True, eq=False)
 class PartRow:
-    """A candidate with its score and what it comes to; `held`: each requirement; `refused`: why it can't be."""
+    """A candidate with its score and what it comes to; `held`: each requirement; `refused`: why it can't be; `lost`:
+    what it loses by sleeping, None where it never sleeps."""
 
     candidate: Candidate
     score: CellScore
@@ -59,13 +61,14 @@ class PartRow:
     days: float | None
     held: tuple[Held, ...]
     refused: str
+    lost: AsleepLoss | None
 
     @property
     def missed(self) -> int:
         return sum(one.met is False for one in self.held) + bool(self.refused)
 
     def study_with(self, study: Study) -> Study:
-        """The study on this part."""
+        """The study on this part, whether its settings can run on it or not."""
         return replace(study, front_end=self.candidate.front_end, device=self.candidate.values)
 
 
@@ -90,12 +93,8 @@ class PartsView:
 
     def stands_for(self, study: Study) -> bool:
         """Whether another run would say the same."""
-        return self.study.scored_by == study.scored_by and self.study.device == study.device
-
-
-def part_files(paths: Sequence[Path]) -> tuple[PartFile, ...]:
-    """Those named, else the typical ones. Raises Problem."""
-    return tuple(load(path) for path in paths or sorted(TYPICAL.glob("*.toml")))
+        return self.study.scored_by == study.scored_by and self.study.device == study.device \
+            and self.study.parts == study.parts
 
 
 def write_typical(folder: Path) -> list[Path]:
@@ -137,11 +136,18 @@ def compare(hand: InHand, parts: Sequence[PartFile], executor: Executor | None =
     study, every = hand.study, candidates(hand.study, parts)
     shared = Shared(material_of(hand))
     cells = {one: PartCell(one.front_end, _corner(one)) for one in every}
+    devices = {cell: tuple(one.values for one in every if cells[one] == cell) for cell in cells.values()}
     scores = {one.cell: one for one in engine.try_cells(
         shared, recorded(hand), list(dict.fromkeys(cells.values())), study.settings, PartCell(study.front_end, None),
-        forced=True, executor=executor, done=progress, cancelled=cancelled)}
-    rows = _rows(study, [(one, scores[cells[one]]) for one in every], hand.alarms_per_day)
+        forced=True, devices=devices, executor=executor, done=progress, cancelled=cancelled)}
+    lost = {one: _lost(scores[cells[one]], devices[cells[one]].index(one.values)) for one in every}
+    rows = _rows(study, [(one, scores[cells[one]], lost[one]) for one in every], hand.alarms_per_day)
     return PartsView(study, rows, _deciders(study, rows, hand.alarms_per_day))
+
+
+def _lost(score: CellScore, at: int) -> AsleepLoss | None:
+    """None also of a part that was not tried."""
+    return score.asleep[at] if score.asleep else None
 
 
 def _corner(one: Candidate) -> float | None:
@@ -151,15 +157,17 @@ def _corner(one: Candidate) -> float | None:
     return part.cutoff_hz if isinstance(part, AnalogPart) and part.cutoff_hz <= one.front_end.rate_hz / 2 else None
 
 
-def _rows(study: Study, scored: Sequence[tuple[Candidate, CellScore]], sent_per_day: float) -> tuple[PartRow, ...]:
+def _rows(study: Study, scored: Sequence[tuple[Candidate, CellScore, AsleepLoss | None]],
+          sent_per_day: float) -> tuple[PartRow, ...]:
     rows = []
-    for one, score in scored:
+    for one, score, lost in scored:
         budget = borne(one.values, one.front_end, sent_per_day)
         mean, days = (None, None) if budget is None else (budget.mean_ua, budget.days)
         refused = score.refused or refusal(one.values, one.front_end, sent_per_day)
         works_c = one.part.lowest_c, one.part.highest_c
         rows.append(PartRow(one, score, mean, days, tuple(
-            held(study, one.values, one.front_end, score.figures, days, works_c)), refused))
+            held(study, one.values, one.front_end, score.figures, days, works_c,
+                 lost, one.part.origin or "the part's file, no source given")), refused, lost))
     return _ranked(rows)
 
 
@@ -181,8 +189,7 @@ def _ranked(rows: Sequence[PartRow]) -> tuple[PartRow, ...]:
 
 def _caught(row: PartRow) -> float:
     """Share of the falls."""
-    figures = row.score.figures
-    return 0.0 if figures is None or figures.sensitivity is None else figures.sensitivity.value
+    return caught(row.score.figures, row.lost) or 0.0
 
 
 FACTORS = (1.25, 1.5, 2.0, 4.0)
@@ -204,7 +211,7 @@ def _deciders(study: Study, rows: Sequence[PartRow], sent_per_day: float) -> tup
             continue
         for factor in (one for pair in FACTORS for one in (pair, 1 / pair)):
             value = min(max(float(row.default) * factor, row.low), row.high)
-            moved = [(replace(one.candidate, values=one.candidate.values.with_value(key, value)), one.score)
+            moved = [(replace(one.candidate, values=one.candidate.values.with_value(key, value)), one.score, one.lost)
                      for one in rows]
             then = _outcome(_rows(study, moved, sent_per_day))
             if then != now:
@@ -219,8 +226,8 @@ def _outcome(rows: Sequence[PartRow]) -> tuple[str, tuple[bool | None, ...]]:
 
 
 TITLES = ("part", "missed", "falls caught", "false alarms", "a day", "price", "scale", "noise", "offset ±",
-          "battery", "right after sleep", "running", "asleep", "read by", "remark")
-REMARK = TITLES.index("remark")
+          "battery", "lost asleep", "right after sleep", "running", "asleep", "read by", "remark")
+LOST, REMARK = TITLES.index("lost asleep"), TITLES.index("remark")
 
 
 def row_texts(row: PartRow) -> tuple[str, ...]:
@@ -238,6 +245,7 @@ def row_texts(row: PartRow) -> tuple[str, ...]:
             "" if one.part.price is None else decimal(one.part.price), reads, f"{noise:.2g}{GAP}mg",
             f"{offset:.3g}{GAP}mg",
             "" if row.days is None or row.mean_ua is None else f"{battery_life(row.days)}, {microamperes(row.mean_ua)}",
+            lost_words(row.lost),
             f"{settling_ms(one.values, one.front_end):.3g}{GAP}ms",
             f"{microamperes(running.ua)}; {running.interrupts}", f"{microamperes(asleep.ua)}; {asleep.interrupts}",
             "converter" if analogue else one.values.text("bus.kind"), row.refused or " ".join(row.score.doubts))
@@ -257,7 +265,8 @@ def plain(view: PartsView) -> dict[str, Any]:
     return {"study": view.study.title, "requirements": asdict(requirements_of(view.study.device)), "parts": [
         {"part": row.candidate.part.name, "range_g": row.candidate.range_g, **row.candidate.front_end.plain(),
          "matrix": None if row.score.figures is None else asdict(row.score.figures.matrix),
-         "mean_ua": row.mean_ua, "days": row.days, "price": row.candidate.part.price, "refused": row.refused or None,
+         "mean_ua": row.mean_ua, "days": row.days, "falls_lost_asleep": None if row.lost is None else asdict(row.lost),
+         "price": row.candidate.part.price, "refused": row.refused or None,
          "warnings": list(row.score.doubts), "requirements": [asdict(one) for one in row.held]} for row in view.rows],
         "would_change_the_choice": [asdict(one) for one in view.deciders],
         "caution": caution(view.study)}

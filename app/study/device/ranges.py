@@ -53,7 +53,8 @@ def headline(view: RangesView) -> str:
     return f"{limits}One stream to the rule: {in_words(view.part.stream)}.{cost} {ONLY_WHAT_IF}"
 
 
-ONLY_WHAT_IF = ("A what-if: the exported C reads one range; a firmware that switches must make this stream itself.")
+ONLY_WHAT_IF = ("A what-if, not exported: the exported C reads one range; a firmware that switches must make this "
+                "stream itself.")
 
 
 def row_texts(one: RangeScore) -> tuple[str, ...]:

@@ -4,37 +4,41 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from app.study.device.budget import alarms_of
-from app.study.device.cost import borne
+from app.study.device.budget import alarms_of, slept_of
+from app.study.device.cost import NUMBERS, borne
 from app.study.session import Session
 from app.study.state import Study
-from detect.device.quantities import Values
+from detect.device.energy.response import response_s
+from detect.device.quantities import FROM_MEMORY, Values
 from detect.device.requirements import ANYWHERE, Held, at_least, at_most, requirements_of
+from detect.device.sleep.worst_part import AsleepLoss
 from detect.rule.front_end import FrontEnd
-from detect.rule.integers import rule_of
-from detect.rule.settings import BadSetting, Settings
 from detect.scoring.figures import Figures, figures
 
 TITLES = ("requirement", "wanted", "found", "met", "to spare", "origin")
 
 
 def held(study: Study, values: Values, front_end: FrontEnd, score: Figures | None, days: float | None,
-         works_c: tuple[float, float] | None) -> Iterator[Held]:
+         works_c: tuple[float, float] | None, asleep: AsleepLoss | None = None,
+         part_origin: str = "the study's numbers") -> Iterator[Held]:
     """A device with these numbers on this sensor. `score`: of the study's settings on it; `works_c`: where its part
-    works; None where nobody says."""
+    works; None where nobody says. `asleep`: what it loses by sleeping, None
+    where it never does. `part_origin`: where the part's numbers come from."""
     need = requirements_of(values)
     origin = "in-sample, the study's recordings and settings"
-    caught = None if score is None or score.sensitivity is None else 100 * score.sensitivity.value
-    yield at_least("falls caught", "%", 100 * need.sensitivity, caught, origin)
+    share = caught(score, asleep)
+    yield at_least("falls caught", "%", 100 * need.sensitivity, None if share is None else 100 * share,
+                   origin if asleep is None else f"{origin}; asleep until woken, of the worst part")
     free = None if score is None else next((u for u in score.unlabelled if u.setting == "free-living"), None)
     rate = None if free is None or free.per_24h is None else free.per_24h.value
     yield at_most("false alarms", "a day", need.false_per_day, rate, f"{origin}; free-living time only")
-    numbers = "numbers of part and device"
+    numbers = _origin(values, part_origin)
     yield at_least("battery", "days", need.days, days, numbers)
-    yield at_most("impact to station", "s", need.response_s, response_s(values, front_end, study.settings), numbers)
+    yield at_most("impact to station", "s", need.response_s,
+                  response_s(values, front_end, study.settings, None if asleep is None else asleep.later_ms), numbers)
     coldest, warmest = (None, None) if works_c is None else works_c
-    yield at_most("coldest", "°C", need.lowest_c, coldest, "the part's file")
-    yield at_least("warmest", "°C", need.highest_c, warmest, "the part's file")
+    yield at_most("coldest", "°C", need.lowest_c, coldest, part_origin)
+    yield at_least("warmest", "°C", need.highest_c, warmest, part_origin)
     worn = {item.about.placement for item in study.items if item.scored}
     known = bool(worn - {""})
     yield Held("placement", need.placement, ", ".join(sorted(worn - {""})) or "no data",
@@ -42,23 +46,26 @@ def held(study: Study, values: Values, front_end: FrontEnd, score: Figures | Non
                "what the recordings say of themselves")
 
 
-def response_s(values: Values, front_end: FrontEnd, settings: Settings) -> float | None:
-    """From the impact until a station in reach has acknowledged: settling and observing, the time to cancel, the
-    answer. None where the rule can't run on the sensor."""
-    try:
-        rule = rule_of(settings, front_end)
-    except BadSetting:
+def caught(score: Figures | None, asleep: AsleepLoss | None) -> float | None:
+    """Share of the falls that a device catches, those lost by sleeping left out; None where nothing is known."""
+    if score is None or score.sensitivity is None or (asleep is not None and asleep.refused):
         return None
-    judged = rule.settle + (rule.observe if rule.observes else 0)
-    return front_end.ms(judged) / 1000 + values.number("life.cancel_s") + values.number("life.answer_s")
+    m = score.matrix
+    return (m.tp - (0 if asleep is None else asleep.lost)) / (m.tp + m.fn)
+
+
+def _origin(values: Values, part_origin: str) -> str:
+    """Where a figure's numbers come from: the part's, and those of the device that nobody has touched."""
+    recalled = sum(key not in values.given and values.row(key).origin == FROM_MEMORY for key in values.under(*NUMBERS))
+    return part_origin + (f"; {recalled} numbers that nobody has touched: {FROM_MEMORY}" if recalled else "")
 
 
 def of_study(session: Session) -> tuple[Held, ...]:
     """The study's own device, with the sensor that is scored; nobody says where that works."""
-    study = session.study
+    study, slept = session.study, slept_of(session)
     found = borne(study.device, study.front_end, alarms_of(session).sent_per_day)
     return tuple(held(study, study.device, study.front_end, figures(session.found().score),
-                      None if found is None else found.days, None))
+                      None if found is None else found.days, None, None if slept is None else slept.loss))
 
 
 def rows(found: tuple[Held, ...]) -> tuple[tuple[str, ...], ...]:

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from app.formatting import GAP
 from app.study import actions
 from app.study.device.cost import NUMBERS as COSTS
 from app.study.device.cost import Cost, alarms_per_day, awake_for, battery_life, cost_of, microamperes
@@ -17,13 +18,14 @@ from app.study.results.score_json import brief
 from app.study.state import Study
 from detect.device.energy.contradictions import wake_warnings
 from detect.device.energy.current import NEVER as RUNS
+from detect.device.energy.response import response_s
 from detect.device.sleep.awake import Duty
 from detect.device.sleep.losses import REASONS, Later, LostOutcome, Miss, changes, later, line_misses, without_before
-from detect.device.sleep.scores import Woken, always_on, woken
-from detect.device.sleep.wake_settings import LINES, NEVER, LinePart, line_parts, reading_in_free_fall, waking_of
+from detect.device.sleep.scores import always_on
+from detect.device.sleep.wake_settings import LINES, NEVER, LinePart, reading_in_free_fall, waking_of
+from detect.device.sleep.worst_part import AsleepLoss, worst_part
 from detect.scoring.figures import Figures, figures
 from detect.scoring.score import MISSED, OUTCOMES, Score
-from detect.workers import Stopped
 
 NUMBERS = ("wake.", "digital.buffer", "part.kind", "modes.")
 """How the keys of the device begin that waking hangs on."""
@@ -72,6 +74,11 @@ class WakingView:
         """Of the part that is longest awake: the current is counted with it."""
         return max((duty for _, _, duty in self.tried), key=lambda one: one.share)
 
+    @property
+    def loss(self) -> AsleepLoss:
+        return AsleepLoss(sum(number for _, number in self.lost), self.always.matrix.tp,
+                          None if self.later is None else self.later.most_ms)
+
     def stands_for(self, study: Study) -> bool:
         """Whether it would come to the same for this study, its cost too."""
         costs = (one.device.under(*COSTS) for one in (self.study, study))
@@ -91,21 +98,10 @@ def waking_view(study: Study, made: Made, cancelled: Cancelled = lambda: False,
     Raises BadSetting where the numbers contradict each other, Stopped where cancelled.
     """
     found, labelled, prepared = made
-    parts, tried = line_parts(study.device), []
-    worst: tuple[tuple[int, int], LinePart, Woken, Score] | None = None
-    for at, part in enumerate(parts):
-        one = woken(prepared.engine.corpus, found.rule, waking_of(study.device, study.front_end, part), cancelled)
-        if one is None:
-            raise Stopped
-        alarms = one.tried.alarms
-        scored = labelled.score(one.tried.recording[alarms], one.tried.impact[alarms], found.rule.hold_off)
-        tried.append((part, scored.matrix.tp, one.duty))
-        rank = scored.matrix.tp, -scored.matrix.fp
-        if worst is None or rank < worst[0]:
-            worst = rank, part, one, scored
-        progress((at + 1) / len(parts))
-    assert worst is not None
-    _, part, slept, slept_score = worst
+    worst = worst_part(prepared.engine.corpus, found.rule, study.device, study.front_end,
+                       lambda recording, impact: labelled.score(recording, impact, found.rule.hold_off),
+                       cancelled, progress)
+    part, slept, slept_score, tried = worst.part, worst.slept, worst.score, worst.tried
     waking = waking_of(study.device, study.front_end, part)
     always, rate_hz = always_on(found.attempts), study.front_end.rate_hz
     late = later(always, found.score, slept, slept_score, rate_hz)
@@ -117,7 +113,7 @@ def waking_view(study: Study, made: Made, cancelled: Cancelled = lambda: False,
                    for one in line_misses(prepared.engine.corpus, found.rule, waking, labelled.events))
     silent, doubtful = without_before(always, slept.tried), wake_warnings(study.device, study.front_end, found.rule)
     longest = max((duty for _, _, duty in tried), key=lambda one: one.share)
-    view = WakingView(study, part, tuple(tried), _costs(study, found.score, longest), found.score, slept_score,
+    view = WakingView(study, part, tried, _costs(study, found.score, longest), found.score, slept_score,
                       slept.duty, late, silent, slept.short,
                       tuple((why, lost[why]) for why in REASONS if lost[why]), (), _falls_first(changed),
                       _falls_first(missed), doubtful, "")
@@ -175,12 +171,25 @@ def _rows(view: WakingView) -> tuple[tuple[str, str, str], ...]:
         ("awake", "100 %", f"{100 * view.duty.share:.1f} %"),
         *_of_parts(view),
         ("wakes an hour", "–", f"{view.duty.wakes_per_hour:.0f}"),
+        *_response(view),
         ("alarm delay, median", "–", "no data" if late is None else f"{late.median_ms:.0f} ms"),
         ("alarm delay, maximum", "–", "no data" if late is None else f"{late.most_ms:.0f} ms"),
         ("check skipped", str(view.without_before[0]), str(view.without_before[1])),
         ("cut short by sleep", "–", str(view.short)),
         *((f"falls lost: {why}", "–", str(number)) for why, number in view.lost),
     )
+
+
+def _response(view: WakingView) -> tuple[tuple[str, str, str], ...]:
+    """From the impact until a station in reach knows."""
+    on = view.study.device, view.study.front_end, view.study.settings
+    always = response_s(*on)
+    asleep = None if view.later is None else response_s(*on, view.later.most_ms)
+    return (("impact to station, maximum", _seconds(always), _seconds(asleep)),)
+
+
+def _seconds(one: float | None) -> str:
+    return "no data" if one is None else f"{one:.2f}{GAP}s"
 
 
 def _current(one: Cost | None) -> str:

@@ -6,23 +6,25 @@ import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from app.formatting import GAP, decimal, tabbed
-from app.study.device.cost import sleep_loss
+from app.study.device.cost import NUMBERS as COSTS
+from app.study.device.cost import Cost, battery_life, borne, finite, lost_words, sleep_loss
 from app.study.device.material import InHand, material_of, recorded
+from app.study.device.sleep import NUMBERS as ASLEEP
 from app.study.pipeline import Cancelled, Progress
 from app.study.results.readout import percent, percent_range
 from app.study.results.score_json import brief
 from app.study.state import Study
 from data.problem import Problem
-from detect.device.energy.budget import budget
 from detect.device.part import what_if as engine
 from detect.device.part.digital import DigitalPart
 from detect.device.part.material import SAME, Material, RecordingLimits, refusal
 from detect.device.part.part import part_of, with_range
 from detect.device.part.what_if import HALF_RATE, CellScore, Filter, Grid, PartCell, Retuned
+from detect.device.sleep.worst_part import AsleepLoss
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import BadSetting, Settings
 from detect.scoring.intervals import Estimate
@@ -42,7 +44,8 @@ class WhatIfRequest:
 
 @dataclass(frozen=True, eq=False)
 class WhatIf:
-    """What was tried, on the study as it was then: the current part, then the grid's. `current_ua`: each part's mean.
+    """What was tried, on the study as it was then: the current part, then the grid's. `costs`: of each part, None where
+    the device can't be with it.
 
     `remarks`: sentences on workers that were lost, and on a current that is of a device that sleeps.
     """
@@ -50,13 +53,13 @@ class WhatIf:
     study: Study
     wanted: WhatIfRequest
     cells: tuple[CellScore, ...]
-    current_ua: tuple[float, ...]
+    costs: tuple[Cost | None, ...]
     remarks: tuple[str, ...]
 
     def stands_for(self, study: Study) -> bool:
-        """Whether another run would say the same of this study, but for the current."""
-        mine, other = (replace(one, front_end=replace(one.front_end, range_g=1, bits=8, rate_hz=1)).scored_by
-                       for one in (self.study, study))
+        """Whether another run would say the same of this study."""
+        mine, other = ((replace(one, front_end=replace(one.front_end, range_g=1, bits=8, rate_hz=1)).scored_by,
+                        one.device.under(*COSTS, *ASLEEP)) for one in (self.study, study))
         return mine == other
 
 
@@ -69,15 +72,17 @@ def run(hand: InHand, wanted: WhatIfRequest, executor: Executor | None = None,
     whole = SCORING_SHARE if wanted.retune else 1.0
     try:
         cells = engine.what_if(shared, recorded(hand), wanted.grid, study.settings, PartCell(study.front_end, None),
-                               executor=executor, done=lambda share: tell(whole * share), cancelled=cancelled)
+                               device=study.device, executor=executor, done=lambda share: tell(whole * share),
+                               cancelled=cancelled)
         if wanted.retune:
             cells = _retuned(cells, material, study.settings, executor, lambda share: tell(whole + (1 - whole) * share),
                              cancelled)
     except BadSetting as bad:
         raise Problem("bad_setting", f"{bad.key} = {bad.value}: {bad.message}", bad.remedy) from None
-    currents = tuple(budget(study.device, one.cell.front_end.rate_hz, hand.alarms_per_day).mean_ua for one in cells)
+    found = (borne(study.device, one.cell.front_end, hand.alarms_per_day) for one in cells)
+    costs = tuple(None if one is None else Cost(one.mean_ua, one.days) for one in found)
     lost = sleep_loss(study.device)
-    return WhatIf(study, wanted, cells, currents, (*shared.remarks, *([lost] if lost else [])))
+    return WhatIf(study, wanted, cells, costs, (*shared.remarks, *([lost] if lost else [])))
 
 
 def _retuned(cells: tuple[CellScore, ...], material: Material, settings: Settings, executor: Executor | None,
@@ -184,26 +189,36 @@ def filters(text: str) -> tuple[Filter, ...]:
 
 
 TITLES = ("part", "filter", "sensitivity", "specificity", "searched again", "unlabelled alarms", "clipped falls",
-          "free fall", "current", "remark")
+          "free fall", "current, battery", "lost asleep", "remark")
 ANEW = TITLES.index("searched again")
 """Sensitivity and specificity of settings searched again; empty where none were."""
+
+LOST = TITLES.index("lost asleep")
+"""Falls lost by sleeping; the same of every part where the device never sleeps."""
 
 UNTRIED = "refused"
 
 
 def row_texts(found: WhatIf, at: int, front_end: FrontEnd) -> tuple[str, ...]:
     """One cell under TITLES; `front_end` is the current one."""
-    one, current = found.cells[at], f"{decimal(round(found.current_ua[at], 1))}{GAP}µA"
+    one, cost = found.cells[at], found.costs[at]
+    costs = UNTRIED if cost is None else f"{decimal(round(cost.mean_ua, 1))}{GAP}µA, {battery_life(cost.days)}"
     in_hand = one.cell == PartCell(front_end, None)
     front = one.cell.front_end
     name = f"{'current: ' if in_hand else ''}±{front.range_g:g} g, {front.bits} bits, {front.rate_hz:g} Hz"
     low_pass = "none" if one.cell.corner_hz is None else f"{one.cell.corner_hz:g}{GAP}Hz"
     if one.figures is None:
-        return name, low_pass, UNTRIED, "", "", "", "", "", "", one.refused
+        return name, low_pass, UNTRIED, "", "", "", "", "", "", "", one.refused
     figures = one.figures
     clipped = f"{100 * one.clipped / one.falls:.0f}{GAP}%" if one.falls else "no falls"
     return (name, low_pass, percent(figures.sensitivity), percent(figures.specificity), _anew(one.retuned),
-            str(figures.unlabelled_alarms), clipped, f"{one.free_fall_counts}{GAP}counts", current, remark(one))
+            str(figures.unlabelled_alarms), clipped, f"{one.free_fall_counts}{GAP}counts", costs,
+            lost_words(lost_of(one)), remark(one))
+
+
+def lost_of(one: CellScore) -> AsleepLoss | None:
+    """What the study's device loses by sleeping on this part; None where it never sleeps."""
+    return one.asleep[0] if one.asleep else None
 
 
 def remark(one: CellScore) -> str:
@@ -249,20 +264,23 @@ def csv_rows(found: WhatIf) -> list[list[str]]:
     lines = [["range_g", "bits", "rate_hz", "filter_hz", "noise_ug", "sensitivity", "sensitivity_low",
               "sensitivity_high", "specificity", "specificity_low", "specificity_high", "tp", "fn", "fp", "tn",
               "unlabelled", "clipped_falls", "falls", "free_fall_counts", "mean_ua", "retuned_sensitivity",
-              "retuned_specificity", "refused"]]
-    for one, current in zip(found.cells, found.current_ua, strict=True):
+              "retuned_specificity", "days", "falls_lost_asleep", "refused"]]
+    for one, cost in zip(found.cells, found.costs, strict=True):
+        current, days = ("", "") if cost is None else (f"{cost.mean_ua:.9g}", f"{cost.days:.9g}")
+        loss = lost_of(one)
+        lost = "" if loss is None or loss.refused else str(loss.lost)
         front, corner = one.cell.front_end, one.cell.corner_hz
         cells = [f"{front.range_g:g}", str(front.bits), f"{front.rate_hz:g}", "" if corner is None else f"{corner:g}",
                  f"{one.cell.noise_ug:g}"]
         if one.figures is None:
-            cells += [""] * 14 + [f"{current:.9g}", "", "", one.refused]
+            cells += [""] * 14 + [current, "", "", days, "", one.refused]
         else:
             m, again = one.figures.matrix, None if one.retuned is None else one.retuned.left_out
             cells += [*_three(one.figures.sensitivity), *_three(one.figures.specificity), str(m.tp), str(m.fn),
                       str(m.fp), str(m.tn), str(one.figures.unlabelled_alarms), str(one.clipped), str(one.falls),
-                      str(one.free_fall_counts), f"{current:.9g}",
+                      str(one.free_fall_counts), current,
                       _three(None if again is None else again.sensitivity)[0],
-                      _three(None if again is None else again.specificity)[0], ""]
+                      _three(None if again is None else again.specificity)[0], days, lost, ""]
         lines.append(cells)
     return lines
 
@@ -272,20 +290,22 @@ def plain(found: WhatIf) -> dict[str, Any]:
     return {
         "study": found.study.title, "front_end": found.study.front_end.plain(),
         "settings": found.study.settings.plain(),
-        "cells": [_plain(one, ua) for one, ua in zip(found.cells, found.current_ua, strict=True)],
+        "cells": [_plain(one, cost) for one, cost in zip(found.cells, found.costs, strict=True)],
         "remarks": list(found.remarks),
         "caution": "An engineering aid. A recording can't gain what it lacks; its own logger's filter and noise are "
                    "in every cell.",
     }
 
 
-def _plain(one: CellScore, current: float) -> dict[str, Any]:
+def _plain(one: CellScore, cost: Cost | None) -> dict[str, Any]:
     again, score = one.retuned, one.figures
     return {
         **one.cell.front_end.plain(), "filter_hz": one.cell.corner_hz, "noise_ug": one.cell.noise_ug,
         "refused": one.refused or None,
         **brief(score), "clipped_falls": None if score is None else {"clipped": one.clipped, "falls": one.falls},
-        "free_fall_counts": None if score is None else one.free_fall_counts, "mean_ua": current,
+        "free_fall_counts": None if score is None else one.free_fall_counts,
+        "mean_ua": None if cost is None else cost.mean_ua, "days": None if cost is None else finite(cost.days),
+        "falls_lost_asleep": None if (loss := lost_of(one)) is None else asdict(loss),
         "warnings": list(one.doubts),
         "retuned": None if again is None else {
             "settings": again.settings.plain(), "in_sample": brief(again.in_sample),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from app.study.device.alarm_life import life_view
-from app.study.device.budget import GROUPS, budget_view
+from app.study.device.budget import GROUPS, budget_view, slept_of
 from app.study.device.cost import sleep_loss
 from app.study.report import numbers
 from app.study.report.cautions import BINDING, CAUTIONS, PUBLISHED
@@ -14,7 +14,7 @@ LIFE, ENERGY = ("life.",), tuple(f"{group}." for group in GROUPS if group != "li
 
 
 def energy(session: Session) -> Section:
-    view = budget_view(session)
+    view = budget_view(session, slept_of(session))
     against = tuple(f"{'Refused' if one.refused else 'Warning'}: {one}" for one in view.against)
     return Section("energy", "Energy", (view.headline, f"Alarms sent a day: {view.alarms.sent_per_day:.3g}, "
                                         f"{view.alarms.origin}.", *filter(None, [sleep_loss(session.study.device)])), (

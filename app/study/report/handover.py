@@ -8,7 +8,7 @@ from dataclasses import asdict, replace
 from pathlib import Path
 
 from app.formatting import sensor, value_spoken
-from app.study.device.budget import GROUPS, budget_view
+from app.study.device.budget import GROUPS, budget_view, slept_of
 from app.study.pipeline import Cancelled, Progress
 from app.study.report.export_folder import write_folder
 from app.study.results import score_json, standing_warnings, worth
@@ -32,7 +32,7 @@ from detect.workers import Stopped
 
 def device_lines(session: Session) -> tuple[str, ...]:
     """A line of plain text each; the same study gives the same lines."""
-    study, view = session.study, budget_view(session)
+    study, view = session.study, budget_view(session, slept_of(session))
     lines = [*part.header_lines(study.device, study.front_end, study.settings), f"budget: {view.headline}"]
     lines += [f"  {name}: {value} ({remark})" for name, value, remark in view.rows]
     lines += [f"  {'refused' if one.refused else 'warning'}: {one}" for one in view.against]

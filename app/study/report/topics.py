@@ -177,7 +177,7 @@ def _mounting(session: Session, crew: Crew, progress: Progress, cancelled: Cance
 
 def _ranges(session: Session, crew: Crew, progress: Progress, cancelled: Cancelled) -> Section:
     view = ranges.run(in_hand(session), progress, cancelled)
-    return Section("ranges", "A range that is switched", (ranges.headline(view),), (
+    return Section("ranges", "A range that is switched: a what-if, not exported", (ranges.headline(view),), (
         Table("ranges", "Switched, and each range kept", ranges.TITLES, tuple(map(ranges.row_texts, view.scores)),
               tuple(range(1, 8))), numbers.table("ranges_numbers", session.study, ("ranges.",))),
         unverified=numbers.unverified(session.study, ("ranges.",)))

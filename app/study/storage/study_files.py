@@ -91,6 +91,7 @@ def to_file(study: Study, left: WindowState = WindowState()) -> StudyFile:
         view=left.plain(),
         tuned=study.tuned,
         intended_use=study.intended_use,
+        parts=study.parts,
     )
 
 
@@ -112,7 +113,7 @@ def from_file(saved: StudyFile, title: str) -> Study:
     return parted(Study(title, tuple(_item(entry) for entry in saved.recordings), front_end, settings,
                         _widening(saved), marks.get(MARK), saved.notes, side, marks.get(other), kept,
                         _annotator(saved), str(saved.score.get("node", "")), saved.sealed, device, seal=saved.seal,
-                        tuned=saved.tuned, intended_use=saved.intended_use))
+                        tuned=saved.tuned, intended_use=saved.intended_use, parts=saved.parts))
 
 
 def _not_for_the_rule(refused: BadSetting, file: str) -> Problem:

@@ -51,7 +51,7 @@ class BudgetTopic(Topic):
     def __init__(self) -> None:
         self.figures = Results("What the budget comes to", columns(("figure", "value", "share or remark"), {1}, {1}))
         self.chart = DutyChart()
-        self.table = Results("Rate and duty cycle as a table", columns(DUTY_HEADS, range(4)))
+        self.table = Results("Rate and duty cycle as a table", columns(DUTY_HEADS, range(5)))
         self.of = choice("What the chart shows", ((words, key) for key, words in OF.items()))
         super().__init__("Battery and radio", QuantityForm("Numbers of battery and radio", PARTS),
                          ((FIGURES, self.figures), (CHART, self.chart), (TABLE, self.table)), run="")

@@ -54,7 +54,8 @@ class DutyChart(Chart):
         assert self.view is not None
         mean, days = float(self.view.mean_ua[thing]), float(self.view.days[thing])
         where = f"awake {percent(self.view.duties[thing[0]])}, {rounded(self.view.rates_hz[thing[1]])} Hz: "
-        return where + ("refused" if mean != mean else f"{microamperes(mean)} · {battery_life(days)}")
+        lost = f"falls lost by sleeping {self.view.lost(self.view.duties[thing[0]])}"
+        return where + ("refused" if mean != mean else f"{microamperes(mean)} · {battery_life(days)} · {lost}")
 
     def lines(self) -> list[list[str]]:
         return [] if self.view is None else duty_csv(self.view)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 from typing import ClassVar
 
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFileDialog
 
+from app.study.device import own_parts
 from app.study.device.material import in_hand
 from app.study.device.parts import (
     DECIDER_TITLES,
+    LOST,
     REMARK,
     TITLES,
     TYPICAL,
@@ -19,7 +23,6 @@ from app.study.device.parts import (
     compare,
     decider_rows,
     headline,
-    part_files,
     registers_of,
     row_texts,
 )
@@ -43,7 +46,7 @@ from detect.rule.settings import BadSetting
 REQUIRED: Parts = (("What the device must do", (
     *QUANTITIES, next(one for one in battery.QUANTITIES if one.key == "battery.wanted_days"))),)
 TABLE, HELD, DECIDERS, REGISTERS = "Parts", "Requirements", "What would change it", "Registers"
-NOT_RUN = "Compare scores the recordings with each range of each part: typical parts, until files are named."
+NOT_RUN = "Compare scores the recordings with each range of each part: the study's own, typical ones while it has none."
 REGISTER_TITLES = ("number", "macro", "code", "requested", "actual")
 WORTH_SAMPLES = 20_000_000
 """Samples times ranges, from which on workers pay: they take about a second to start."""
@@ -52,8 +55,12 @@ WORTH_SAMPLES = 20_000_000
 class PartsTopic(Topic):
     """A click on a part shows its requirements and registers; before one, those of the first."""
 
+    add_asked = Signal()
+    use_asked = Signal()
+    remove_asked = Signal()
+
     def __init__(self) -> None:
-        self.parts = Results("Parts, the best first", columns(TITLES, range(1, 9), {1, 2}))
+        self.parts = Results("Parts, the best first", columns(TITLES, range(1, 9), {1, 2, LOST}))
         self.held = Results("Requirements that the part meets or not", columns(REQUIREMENT_TITLES, (1, 2, 4), {3}))
         self.deciders = Results("Numbers nobody has touched that would change the choice",
                                 columns(DECIDER_TITLES, (1,)))
@@ -64,12 +71,19 @@ class PartsTopic(Topic):
             "Compare")
         self.parts.setColumnHidden(REMARK, True)  # a part's stands below
         self.parts.row_chosen.connect(self.choose)
+        self.use = self.add_button("Use part", self.use_asked.emit,
+                                   "The study takes the chosen part's numbers and its sensor")
+        self.remove = self.add_button("Remove part", self.remove_asked.emit,
+                                      "The study no longer keeps the chosen part")
+        self.add = self.add_button("Add parts…", self.add_asked.emit,
+                                   "Read part files into the study, which keeps them")
         self.save = self.add_button("Save registers…", lambda: self.save_asked.emit("h"),
                                     "Save the part's register codes as C macros")
         self.show_view(None)
 
     def fill(self, view: PartsView | None) -> None:
         found = () if view is None else view.rows
+        self.parts.setColumnHidden(LOST, all(row.lost is None for row in found))
         self.parts.show_rows([Row(row_texts(row), row, row_texts(row)[REMARK] or row.candidate.name)
                               for row in found])
         self.deciders.show_rows([] if view is None else [Row(texts, texts[0], ", ".join(texts))
@@ -84,9 +98,17 @@ class PartsTopic(Topic):
         self.registers.show_rows([Row((one.key, one.macro, str(one.code), f"{one.requested:g}", f"{one.actual:g}"),
                                       one.key) for one in coded])
         self.save.setEnabled(bool(coded))
+        self.use.setEnabled(self.chosen is not None and not self.chosen.refused)
+        self.remove.setEnabled(self.own)
         name = "" if self.chosen is None else f"Requirements and registers: {self.chosen.candidate.name}."
         remark = "" if self.chosen is None else row_texts(self.chosen)[REMARK]
         self.show_remarks([one for one in (name, refusal, remark) if one])
+
+    @property
+    def own(self) -> bool:
+        """Whether the chosen part is one that the study keeps."""
+        return self.view is not None and self.chosen is not None and \
+            self.chosen.candidate.part in self.view.study.parts
 
     def codes(self) -> tuple[tuple[RegisterRow, ...], str]:
         """Of the part that is chosen, at its own range; why it can't be coded where it can't."""
@@ -102,7 +124,7 @@ class PartsTopic(Topic):
 
 
 class PartsController(TopicController):
-    """`workers`: processes; 1 for none. Files are those named last; none are the typical parts."""
+    """`workers`: processes; 1 for none. Parts that are added stay in the study."""
 
     background: ClassVar = {"parts": "comparing parts"}
     saved_as = "registers"
@@ -111,25 +133,46 @@ class PartsController(TopicController):
     def __init__(self, bench: Workbench) -> None:
         super().__init__(bench)
         self.workers = os.cpu_count() or 1
-        self.files: tuple[Path, ...] = ()
+        self._folder = TYPICAL
 
     def make(self) -> PartsTopic:
         topic = PartsTopic()
-        topic.add_button("Parts…", self.ask_parts, "Choose the files of the parts to compare")
+        topic.add_asked.connect(self.ask_parts)
+        topic.use_asked.connect(self.use_part)
+        topic.remove_asked.connect(self.remove_part)
         return topic
 
     def stands_for(self, view: PartsView, study: Study) -> bool:
         return view.stands_for(study)
 
     def ask_parts(self) -> None:
-        folder = self.files[0].parent if self.files else TYPICAL
-        names, _ = QFileDialog.getOpenFileNames(self.topic, "Parts to compare", str(folder), "Parts (*.toml)")
+        names, _ = QFileDialog.getOpenFileNames(self.topic, "Parts to keep in the study", str(self._folder),
+                                                "Parts (*.toml)")
         if names:
-            self.files = tuple(map(Path, names))
+            self._folder = Path(names[0]).parent
+            self._act(lambda study: own_parts.read(study, tuple(map(Path, names))), "own parts")
+
+    def remove_part(self) -> None:
+        name = self.topic.chosen.candidate.part.name
+        self._act(lambda study: own_parts.without(study, name), f"remove part {name}")
+
+    def use_part(self) -> None:
+        """The study goes on with this part; undo takes it back."""
+        candidate = self.topic.chosen.candidate
+        self._act(lambda study: own_parts.used(study, candidate), f"part {candidate.name}")
+
+    def _act(self, change: Callable[[Study], Study], words: str) -> None:
+        """As one step of the history, then compared again."""
+        try:
+            self.bench.act(change(self.bench.session.study), words)
+        except Problem as problem:
+            self.topic.show_refusal(problem.sentence())
+        else:
             self.run()
 
     def work(self) -> Work:
-        session, parts = self.bench.session, part_files(self.files)
+        session = self.bench.session
+        parts = own_parts.parts_of(session.study)
         samples = sum(len(one) for one in session.library.values()) * sum(len(one.ranges) for one in parts)
         workers, hand = self.workers if samples >= WORTH_SAMPLES else 1, in_hand(session)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import ClassVar
 
 from app.study.device.material import in_hand
-from app.study.device.ranges import TITLES, RangesView, headline, row_texts, run
+from app.study.device.ranges import ONLY_WHAT_IF, TITLES, RangesView, headline, row_texts, run
 from app.study.state import Study
 from app.ui.device.topic import Results, Topic, columns
 from app.ui.device.topic_controller import TopicController
@@ -15,7 +15,7 @@ from app.ui.widgets.table import Row
 from detect.device.part.ranges import QUANTITIES
 
 SCORES = "Scores"
-NOT_RUN = "Run reads every recording as a part that switches its range would."
+NOT_RUN = f"Run reads every recording as a part that switches its range would. {ONLY_WHAT_IF}"
 
 
 class RangesTopic(Topic):

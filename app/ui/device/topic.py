@@ -62,10 +62,15 @@ class Results(RowsTable):
         wanted = [0 if self.isColumnHidden(at) else
                   max(column.width, self.sizeHintForColumn(at) + 10, header.sectionSizeHint(at) + 6)
                   for at, column in enumerate(made)]
-        if not made[-1].number:
+        words_last = not (made[-1].number or self.isColumnHidden(len(made) - 1))
+        if words_last:
             wanted[-1] = max(min(wanted[-1], WRAPPED_WIDTH), self.viewport().width() - sum(wanted[:-1]))
         for at, width in enumerate(wanted):
             self.setColumnWidth(at, width)
+        if not words_last:
+            for at in range(len(self.rows_model.rows)):
+                self.setRowHeight(at, ROW_HEIGHT)
+            return
         words = QFontMetrics(self.font())
         for at, one in enumerate(self.rows_model.rows):
             # Qt's own hint forgets the cell's margins, and would cut the last line.

@@ -13,10 +13,12 @@ from PySide6.QtWidgets import QLineEdit, QWidget
 from app.study.device.material import in_hand, limits_of
 from app.study.device.what_if import (
     ANEW,
+    LOST,
     TITLES,
     WhatIf,
     as_text,
     csv_rows,
+    lost_of,
     most_refused,
     noise_band_of,
     noise_of,
@@ -65,7 +67,7 @@ class WhatIfTopic(Topic):
         self.retune.setToolTip("Takes about as long as Find settings, for every part; with cross-validation")
         self.noise = Switch("add the part's noise")
         self.noise.setToolTip("White noise of the density under Part, drawn from a seed, beside what recordings hold")
-        self.table = Results("What other parts would score", columns(TITLES, range(2, 9), {2, 3}))
+        self.table = Results("What other parts would score", columns(TITLES, range(2, 10), {2, 3, LOST}))
         self.sensor = FrontEnd()
         self._typed = False
         super().__init__("What if", None, ((LISTS, self._lists()), (TABLE, self.table)), NOT_RUN)
@@ -93,10 +95,11 @@ class WhatIfTopic(Topic):
     def fill(self, view: WhatIf | None) -> None:
         self.save.setEnabled(view is not None)
         cells = () if view is None else view.cells
+        self.table.setColumnHidden(ANEW, not any(one.retuned for one in cells))
+        self.table.setColumnHidden(LOST, all(lost_of(one) is None for one in cells))
         order = sorted(range(len(cells)), key=lambda at: bool(cells[at].refused))
         self.table.show_rows([] if view is None else [
             Row(row_texts(view, at, self.sensor), cells[at].cell, tip(cells[at])) for at in order])
-        self.table.setColumnHidden(ANEW, not any(one.retuned for one in cells))
         self.show_remarks(() if view is None else view.remarks)
 
     def headline(self) -> str:

@@ -12,7 +12,9 @@ its own way through the low-pass is taken off again.
 
 from __future__ import annotations
 
+import itertools
 import math
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -131,7 +133,9 @@ def cut_off(g: np.ndarray, reach: np.ndarray, rate_hz: float, target_hz: float, 
     for axis in range(3):
         blocks = np.flatnonzero(reach[:, axis] > min(-low, high))
         near = (blocks[:, None] * BLOCK + np.arange(BLOCK)).ravel()
-        place, beyond = _beyond(g[:, axis], near[near < len(g)], low, high, fine)
+        inside = near < len(g)
+        place, beyond = _beyond(g[:, axis], near[inside], np.repeat(reach[blocks, axis], BLOCK)[inside], low, high,
+                                fine)
         start = g[0, axis] - min(max(g[0, axis], low), high)
         axes.append(_answered(place, beyond, turn, step, count, start))
     at = np.unique(np.concatenate([some for some, _ in axes]))
@@ -148,23 +152,63 @@ AT_ONCE = 65_536
 """Samples whose surroundings are drawn finely at a time."""
 
 
-def _beyond(line: np.ndarray, near: np.ndarray, low: float, high: float, fine: int) -> tuple[np.ndarray, np.ndarray]:
+LOOKS = 8
+"""Points a sample at which it is looked first; only between two of them that come near an end it is drawn finely."""
+
+
+@dataclass(frozen=True, eq=False)
+class _FineGrid:
+    """Weights of the readings around a sample: `edges` (LOOKS + 1,) in points of the fine grid after it, `looks` of the
+    motion there, `between[j]` of every point from one edge up to the next. `strays`: how far the motion between two
+    edges can be from the straight line, as a share of half the readings' spread."""
+
+    edges: np.ndarray
+    looks: np.ndarray
+    between: tuple[np.ndarray, ...]
+    strays: float
+
+
+@lru_cache(maxsize=8)
+def _fine_grid(fine: int) -> _FineGrid:
+    weights = kernel(np.arange(fine + 1)[:, None] / fine - np.arange(-REACH, REACH + 1)[None, :])
+    weights /= weights.sum(axis=1, keepdims=True)
+    edges = np.round(np.linspace(0, fine, LOOKS + 1)).astype(np.int64)
+    between, strays = [], 0.0
+    for first, end in itertools.pairwise(edges.tolist()):
+        share = np.linspace(0, 1, end - first, endpoint=False)[:, None]
+        straight = weights[first] * (1 - share) + weights[end] * share
+        between.append(weights[first:end])
+        strays = max(strays, float(np.abs(weights[first:end] - straight).sum(axis=1).max()))
+    return _FineGrid(edges, weights[edges], tuple(between), strays)
+
+
+def _beyond(line: np.ndarray, near: np.ndarray, far: np.ndarray, low: float, high: float,
+            fine: int) -> tuple[np.ndarray, np.ndarray]:
     """Points of the fine grid at which the motion is beyond an end, ascending, and by how much. `near`: samples after
-    which that can be."""
+    which that can be, and how far from nought the motion can come there."""
     if not len(near):
         return near, np.empty(0)
-    weights = kernel(np.arange(fine)[:, None] / fine - np.arange(-REACH, REACH + 1)[None, :])
-    weights /= weights.sum(axis=1, keepdims=True)
+    grid = _fine_grid(fine)
     around = np.lib.stride_tricks.sliding_window_view(np.pad(line, REACH, "edge"), 2 * REACH + 1)
-    places, sizes = [], []
+    places, sizes = [near[:0]], [np.empty(0)]
     for at in range(0, len(near), AT_ONCE):
         some = near[at:at + AT_ONCE]
-        motion = around[some] @ weights.T
-        cut = motion - np.clip(motion, low, high)
-        row, column = np.nonzero(cut)
-        places.append(some[row] * fine + column)
-        sizes.append(cut[row, column])
-    return np.concatenate(places), np.concatenate(sizes)
+        readings = around[some]
+        looks = readings @ grid.looks.T
+        # Half the spread is at most so much of how far the motion can come, see `reach_of`.
+        room = (grid.strays / SWING * far[at:at + AT_ONCE])[:, None]
+        hot = (np.maximum(looks[:, :-1], looks[:, 1:]) + room > high) \
+            | (np.minimum(looks[:, :-1], looks[:, 1:]) - room < low)
+        for j, weights in enumerate(grid.between):
+            rows = np.flatnonzero(hot[:, j])
+            motion = readings[rows] @ weights.T
+            cut = motion - np.clip(motion, low, high)
+            row, column = np.nonzero(cut)
+            places.append(some[rows[row]] * fine + grid.edges[j] + column)
+            sizes.append(cut[row, column])
+    place = np.concatenate(places)
+    order = np.argsort(place)
+    return place[order], np.concatenate(sizes)[order]
 
 
 NOTHING_G = 1e-6

@@ -7,16 +7,20 @@ back what lies above half the rate. Settings are carried over in physical units,
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from itertools import product
+from types import MappingProxyType
 
 import numpy as np
 
 from detect.device.part.filters import cut_off, noise_g, read_through
 from detect.device.part.material import Material, RecordingLimits, filter_refusal, refusal
 from detect.device.part.part import threshold_doubts, with_range
+from detect.device.quantities import Values
+from detect.device.sleep.scores import always_on
+from detect.device.sleep.worst_part import AsleepLoss, Scored, asleep_loss
 from detect.engine.engine import Engine
 from detect.rule.front_end import FrontEnd, resample, to_counts
 from detect.rule.integers import Rule, rule_of
@@ -25,7 +29,7 @@ from detect.rule.timeline import Timeline
 from detect.scoring.clipped_peaks import clipped_peaks
 from detect.scoring.corpus import Corpus, corpus_of
 from detect.scoring.figures import Figures, figures, figures_of
-from detect.scoring.score import Events, Matrix, score
+from detect.scoring.score import Events, Matrix, Score, score
 from detect.tuning.goal import Goal
 from detect.tuning.levels import TUNABLE, LevelScale, canonical_start, scale
 from detect.tuning.search import Finder, folds_of
@@ -92,7 +96,8 @@ class Retuned:
 class CellScore:
     """What one part makes of the study; `refused` says why it was not tried, the rest is None then.
 
-    `clipped`, `falls`: of so many falls so many clip on an axis at their hardest sample.
+    `clipped`, `falls`: of so many falls so many clip on an axis at their hardest sample. `asleep`: of each device asked
+    about what sleeping loses on this part.
     """
 
     cell: PartCell
@@ -103,36 +108,43 @@ class CellScore:
     free_fall_counts: int = 0
     doubts: tuple[str, ...] = ()
     retuned: Retuned | None = None
+    asleep: tuple[AsleepLoss | None, ...] = ()
 
 
 @dataclass(frozen=True)
 class WhatIfJob:
-    """Cells of one rate, filter and noise, which share the slow step, and the settings to try them with."""
+    """Cells of one rate, filter and noise, which share the slow step, and the settings to try them with. `devices`: for
+    each cell those of which it is asked what they lose by sleeping."""
 
     cells: tuple[PartCell, ...]
     settings: Settings
+    devices: tuple[tuple[Values, ...], ...] = ()
 
 
 def what_if(shared: Shared[Material], recorded: Sequence[RecordingLimits], grid: Grid, settings: Settings,
-            in_hand: PartCell, *,
+            in_hand: PartCell, *, device: Values | None = None,
             executor: Executor | None = None, done: Callable[[float], None] | None = None,
             cancelled: Callable[[], bool] | None = None) -> tuple[CellScore, ...]:
     """The current part, then every other cell of the grid in its order. Raises Stopped, and BadSetting for a part
     that can't be.
 
-    `recorded`: of each recording that is scored. `done` hears the share that is worked out. The current part is tried
+    `recorded`: of each recording that is scored. `device`: of each part is told what this one loses by sleeping on it.
+    `done` hears the share that is worked out. The current part is tried
     whatever the recordings can bear, as the study's own score is; the reason is among its doubts then.
     """
-    return try_cells(shared, recorded, grid.cells(in_hand.front_end), settings, in_hand, executor=executor, done=done,
+    cells = grid.cells(in_hand.front_end)
+    devices = {} if device is None else dict.fromkeys((in_hand, *cells), (device,))
+    return try_cells(shared, recorded, cells, settings, in_hand, devices=devices, executor=executor, done=done,
                      cancelled=cancelled)
 
 
 def try_cells(shared: Shared[Material], recorded: Sequence[RecordingLimits], wanted: Sequence[PartCell],
-              settings: Settings, in_hand: PartCell, *, forced: bool = False, executor: Executor | None = None,
+              settings: Settings, in_hand: PartCell, *, forced: bool = False,
+              devices: Mapping[PartCell, tuple[Values, ...]] = MappingProxyType({}), executor: Executor | None = None,
               done: Callable[[float], None] | None = None,
               cancelled: Callable[[], bool] | None = None) -> tuple[CellScore, ...]:
     """The same of any cells. `forced`: all that the rule can run on are tried as the current part is, whatever the
-    recordings can bear."""
+    recordings can bear. `devices`: for a cell those of which it is told what they lose by sleeping on it."""
     cells = tuple(dict.fromkeys((in_hand, *wanted)))
     reasons = {cell: refused(cell, recorded, settings) for cell in cells}
     doubts = {cell: reasons[cell] for cell in (cells if forced else (in_hand,)) if not unfit(cell, settings)}
@@ -142,7 +154,8 @@ def try_cells(shared: Shared[Material], recorded: Sequence[RecordingLimits], wan
         if not reasons[cell]:
             groups.setdefault((cell.front_end.rate_hz, cell.corner_hz, cell.noise_ug, cell.band_hz), []).append(cell)
     # The dearest first, so that no worker is left with one at the end.
-    plans = sorted((WhatIfJob(tuple(some), settings) for some in groups.values()),
+    plans = sorted((WhatIfJob(tuple(some), settings, tuple(devices.get(one, ()) for one in some))
+                    for some in groups.values()),
                    key=lambda plan: -plan.cells[0].front_end.rate_hz)
     told = None if done is None else (lambda number: done(number / len(plans)))
     found: dict[PartCell, CellScore] = {}
@@ -176,12 +189,16 @@ def tried(material: Material, plan: WhatIfJob) -> tuple[CellScore, ...]:
     events = material.events(timelines)
     lend = None if material.lender is None else material.lender(timelines)
     scores = []
-    for cell in plan.cells:
+    for at, cell in enumerate(plan.cells):
         corpus = _corpus(pieces, cell.front_end)
         rule = rule_of(plan.settings, cell.front_end)
         clipped, falls = clipped_falls(corpus, events, cell.front_end.lowest + 1, cell.front_end.highest)
-        scores.append(CellScore(cell, "", figures_by(rule, corpus, events, lend), clipped, falls, rule.free_fall,
-                                threshold_doubts(plan.settings, cell.front_end)))
+        attempts, of = Engine(corpus).evaluate(rule), scorer(rule, events, lend)
+        found = of(attempts.alarm_recording, attempts.alarm_impact)
+        lost = tuple(asleep_loss(corpus, rule, one, cell.front_end, always_on(attempts), found, of)
+                     for one in (plan.devices[at] if plan.devices else ()))
+        scores.append(CellScore(cell, "", figures(found), clipped, falls, rule.free_fall,
+                                threshold_doubts(plan.settings, cell.front_end), asleep=lost))
     return tuple(scores)
 
 
@@ -238,13 +255,19 @@ def through(g: np.ndarray, rate_hz: float, target_hz: float, corner_hz: float | 
     return read_through(g, rate_hz, target_hz, corner_hz)
 
 
+def scorer(rule: Rule, events: Events, lend: Lend | None) -> Scored:
+    """From recordings and impacts of a rule's alarms to their score."""
+    def scored(recording: np.ndarray, impact: np.ndarray) -> Score:
+        if lend is not None:
+            recording, impact = lend(recording, impact, events, rule.hold_off)
+        return score(recording, impact, events)
+    return scored
+
+
 def figures_by(rule: Rule, corpus: Corpus, events: Events, lend: Lend | None) -> Figures:
     """What a rule makes of a corpus."""
     attempts = Engine(corpus).evaluate(rule)
-    recording, impact = attempts.alarm_recording, attempts.alarm_impact
-    if lend is not None:
-        recording, impact = lend(recording, impact, events, rule.hold_off)
-    return figures(score(recording, impact, events))
+    return figures(scorer(rule, events, lend)(attempts.alarm_recording, attempts.alarm_impact))
 
 
 def clipped_falls(corpus: Corpus, events: Events, low: int, high: int) -> tuple[int, int]:

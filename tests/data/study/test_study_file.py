@@ -15,6 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from data import atomic_file
+from data.parts.part_file import KINDS, PartFile, PartRange, RegisterField
 from data.plain_values import line_of
 from data.problem import Problem
 from data.recipe.recipe import Recipe
@@ -77,6 +78,14 @@ RECORDS = st.builds(
                        st.tuples(st.integers(0, 9), st.integers(0, 9))), max_size=3).map(tuple),
     st.integers(0, 9), st.integers(0, 999), st.integers(0, 99),
     st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9)), max_size=3).map(tuple), SETTINGS)
+CODED = st.lists(st.tuples(NUMBERS, st.integers(0, 255)), min_size=1, max_size=2).map(tuple)
+REGISTERS = st.builds(RegisterField, TEXTS, st.just("FULL_SCALE"), CODED, st.just(0.0), st.just(0)) | st.builds(
+    RegisterField, TEXTS, st.just("RATE"), st.just(()), st.floats(0.01, 9), st.integers(1, 255))
+PARTS = st.builds(
+    PartFile, TEXTS.filter(bool), st.sampled_from(KINDS), NUMBERS, NUMBERS, st.none() | NUMBERS, SETTINGS,
+    st.lists(st.builds(PartRange, st.floats(0.1, 100), st.integers(8, 16), SETTINGS), min_size=1, max_size=3).map(
+        tuple),
+    st.lists(REGISTERS, max_size=2, unique_by=lambda one: one.key).map(tuple), TEXTS)
 STUDIES = st.builds(
     StudyFile,
     front_end=FRONT_ENDS,
@@ -92,6 +101,7 @@ STUDIES = st.builds(
     device=SETTINGS,
     tuned=st.lists(RECORDS, max_size=2).map(tuple),
     intended_use=st.builds(IntendedUse, *[TEXTS] * 7),
+    parts=st.lists(PARTS, max_size=2, unique_by=lambda part: part.name).map(tuple),
 )
 
 STUDY = StudyFile(

@@ -84,6 +84,7 @@ def test_what_the_build_page_shows_compiles(exported):
 
 def test_the_build_page_says_what_the_api_s_versions_call_it(exported_files):
     page = exported_files[BUILD_MD].decode()
+    assert "A range that switches while running is a what-if of the\nworkbench and not part of this export" in page
     sources = "\n".join(content.decode() for name, content in exported_files.items() if name.endswith((".c", ".h")))
     code = "\n".join([re.sub(r"/\*.*?\*/", "", sources, flags=re.S), *exported_files])
     assert f"## From C API 1 to {API_VERSION}\n" in page

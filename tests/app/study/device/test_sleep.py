@@ -91,7 +91,7 @@ def test_the_offset_that_the_line_does_not_know_of_costs_falls():
     ({"wake__finishes": False}, "the rule may take 4000 ms to judge"),
     ({"wake__buffer": "keeps running"}, "The buffer holds 640 ms; a before wants 1500 ms"),
     ({"wake__buffer": "keeps running", "wake__line_rate_hz": 25.0}, "of no use to a rule at 50 Hz"),
-    ({"wake__line": "threshold"}, "A device that slept has no before")])
+    ({"wake__line": "threshold"}, "After waking nothing is known of before")])
 def test_numbers_that_can_hardly_be_meant_are_doubted_with_the_reason(values, said):
     view = woken(given(study_made.session(), **values))
     parts = said.split("...")

@@ -317,4 +317,6 @@ def test_ranges_answer_by_command(study: str, capsys: pytest.CaptureFixture[str]
     assert main(["device", "ranges", study, "--set", "ranges.high_g=1"]) == 2
     assert "not above the watch range" in capsys.readouterr().err
     assert main(["device", "ranges", study]) == 0
-    assert "One stream to the rule" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "One stream to the rule" in told
+    assert "not exported" in told

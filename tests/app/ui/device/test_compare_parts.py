@@ -11,8 +11,10 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QFileDialog
 
 from app.study import actions
+from app.study.device.parts import LOST
 from app.ui.device.parts import TABLE, PartsTopic
 from app.ui.program import Program
+from app.ui.widgets.table import ROW_HEIGHT
 from tests.app import study_made
 from tests.app.mouse import click
 from tests.app.study.device.test_parts import SMALL
@@ -42,6 +44,8 @@ def test_the_typical_parts_are_compared_and_a_click_shows_what_one_meets(topic, 
     assert topic.in_front == TABLE
     assert "requirements met" in topic.said.text()
     assert len(topic.parts.rows_model.rows) == 9
+    assert {topic.parts.rowHeight(at) for at in range(9)} == {ROW_HEIGHT}, "the hidden remark makes no room for itself"
+    assert topic.parts.isColumnHidden(LOST), "nothing sleeps"
     index = topic.parts.rows_model.index(8, 0)
     topic.parts.scrollTo(index)
     QTest.mouseClick(topic.parts.viewport(), Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier,
@@ -51,8 +55,35 @@ def test_the_typical_parts_are_compared_and_a_click_shows_what_one_meets(topic, 
     texts = [row.texts[3] for row in topic.held.rows_model.rows]
     assert len(texts) == 7
     assert set(texts) <= {"met", "NOT MET", "not known"}
-    program.bench.act(actions.set_device_value(program.bench.session.study, "require.response_s", 5.0), "faster")
+    program.bench.act(actions.set_device_value(program.bench.session.study, "current.sleeps", "until woken"), "sleeps")
     qtbot.waitUntil(lambda: topic.stale)
+    run(topic, qtbot)
+    assert not topic.parts.isColumnHidden(LOST)
+    assert topic.parts.rows_model.rows[0].texts[LOST] == "0 of 2"
+    assert topic.parts.columnWidth(LOST) >= topic.parts.sizeHintForColumn(LOST)
+
+
+def test_a_part_of_ones_own_is_kept_used_and_removed_each_in_one_step(topic, program, qtbot, monkeypatch, tmp_path):
+    part = tmp_path / "small.toml"
+    part.write_text(SMALL)
+    monkeypatch.setattr(QFileDialog, "getOpenFileNames", lambda *_: ([str(part)], ""))
+    bench, before = program.bench, program.bench.session.study
+    click(topic.add)
+    qtbot.waitUntil(lambda: topic.view is not None and not topic.working, timeout=30_000)
+    assert [one.name for one in bench.session.study.parts] == ["digital, made up"]
+    part.unlink()
+    run(topic, qtbot)
+    assert [row.texts[0] for row in topic.parts.rows_model.rows] == ["digital, made up, ±4\u00a0g"]
+    click(topic.use)
+    qtbot.waitUntil(lambda: not topic.working, timeout=30_000)
+    assert bench.session.study.device.number("current.running_ua") == 20
+    click(topic.remove)
+    qtbot.waitUntil(lambda: not topic.working and len(topic.view.rows) == 9, timeout=30_000)
+    assert bench.session.study.parts == ()
+    assert not topic.remove.isEnabled(), "a typical part is not the study's"
+    for _ in range(3):
+        bench.undo()
+    assert bench.session.study == before
 
 
 def test_files_are_named_and_the_registers_of_a_part_are_saved_as_macros(topic, program, qtbot, monkeypatch, tmp_path):

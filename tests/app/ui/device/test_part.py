@@ -203,9 +203,11 @@ def test_ranges_that_switch_are_compared_and_go_stale(study: Program, device: De
                                                       through: Callable[[], None], qtbot) -> None:
     section = device.ranges.topic
     show(device, section)
+    assert "not exported" in section.said.text(), "before a run too"
     click(section.go)
     through()
     assert section.in_front == "Scores"
+    assert "not exported" in section.said.text()
     assert [row.texts[0] for row in section.scores.rows_model.rows] == ["switched", "watch range kept",
                                                                         "high range kept"]
     assert "One stream to the rule: ±8 g, 14 bits" in section.said.text()

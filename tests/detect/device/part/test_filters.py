@@ -11,7 +11,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import signal
 
-from detect.device.part.filters import REACH, cut_off, kernel, noise_g, reach_of, read_through
+from detect.device.part.filters import (
+    BLOCK,
+    REACH,
+    _beyond,
+    cut_off,
+    kernel,
+    noise_g,
+    reach_of,
+    read_through,
+)
 from detect.rule.front_end import resample
 
 PULSE_S = 0.05
@@ -92,6 +101,25 @@ def test_where_the_motion_stays_within_the_ends_nothing_is_cut(seed: int, end_g:
     far = np.abs(drawn(g)).max()
     assert reach_of(g).max() >= far
     assert (far > end_g) == bool(len(at) and np.abs(by).max() > 0)
+
+
+@given(st.integers(0, 2**32 - 1), st.floats(0.3, 3.0), st.sampled_from([64, 65, 96]))
+def test_looking_first_where_it_comes_near_an_end_misses_no_point_beyond_it(seed: int, end_g: float, fine: int) -> None:
+    """Held against every point of the whole grid, drawn one by one."""
+    line = np.random.default_rng(seed).normal(size=60).cumsum() * 0.4
+    places = np.arange(len(line) * fine) / fine
+    padded = np.pad(line, REACH, "edge")
+    weights = kernel(places[:, None] - np.arange(-REACH, len(line) + REACH))
+    # A sample's own weights come to 1 among the samples within reach of the one before.
+    motion = (weights @ padded) / weights.sum(axis=1)
+    cut = motion - np.clip(motion, -end_g, end_g)
+    reach = reach_of(np.repeat(line[:, None], 3, axis=1))[:, 0]
+    near = np.arange(len(line))
+    place, beyond = _beyond(line, near, reach[near // BLOCK], -end_g, end_g, fine)
+    sure = np.flatnonzero(np.abs(cut) > 1e-9)
+    assert set(sure) <= set(place)
+    assert (np.diff(place) > 0).all()
+    assert beyond == pytest.approx(cut[place], abs=1e-9)
 
 
 def test_rest_stays_at_rest() -> None:
