@@ -189,16 +189,15 @@ static void read(const plf_log *log, const plf_frame *command, plf_frame *reply)
     finish(reply, at + 1 + part);
 }
 
-/* The station says which record it knows as the newest: an alarm that it has not seen is never cleared. */
+/* The station says which record it knows as the newest: an alarm that it has not seen is never cleared. What comes
+ * back says that it has begun. */
 static void clear(plf_log *log, const plf_frame *command, plf_frame *reply)
 {
     plf_log_summary summary;
     if (plf_log_count(log, &summary) != PLF_DONE) {
         refuse(reply, command, PLF_NO_MEMORY);
-    } else if (summary.newest != number_at(command->payload, 4)) {
+    } else if (summary.newest != number_at(command->payload, 4) || plf_log_clear(log) != PLF_DONE) {
         refuse(reply, command, PLF_NEWER);
-    } else if (summary.records > 0 && plf_log_clear(log) != PLF_DONE) {
-        refuse(reply, command, PLF_NO_MEMORY);
     }
 }
 

@@ -8,15 +8,20 @@
 
 #include "plumbfall_device_vectors.h"
 
-enum { MEMORY = 2048, BYTES = 512, BITS_A_BYTE = 8, FENCED = 0x5A5A };
+enum { MEMORY = 2048, BYTES = 512, BITS_A_BYTE = 8, FENCED = 0x5A5A, NUMBERS = 512 };
+enum { READS, PROGRAMS, ERASES, WAYS };
 
 static uint8_t memory[MEMORY];
 static uint8_t bytes[BYTES];
+static uint8_t other[BYTES];
 static uint8_t written[(MEMORY + BITS_A_BYTE - 1) / BITS_A_BYTE]; /* a bit for each byte programmed since its erase */
 static plf_flash flash;
 static plf_log a_log;
 static uint32_t left_until_cut; /* bytes programmed and blocks erased until power goes; UINT32_MAX: it stays */
 static int gone;
+static uint32_t numbers[NUMBERS];
+static uint32_t failing[WAYS]; /* so many more reads, programs and erases fail and do nothing */
+static uint32_t poll_reads, poll_changes; /* bytes read, pages programmed and blocks erased since a poll began */
 static uint32_t stuck_at = UINT32_MAX;      /* a byte that can't be programmed */
 static uint32_t unreadable_at = UINT32_MAX; /* a byte that can't be read */
 static int broke_a_rule;
@@ -80,11 +85,24 @@ static enum power next_power(void)
     return ON;
 }
 
+static int fails(int way)
+{
+    if (failing[way] == 0) {
+        return 0;
+    }
+    failing[way]--;
+    return 1;
+}
+
 static int flash_read(void *context, uint32_t at, uint8_t *to, uint32_t size)
 {
     (void)context;
     if (at + size > flash.block_bytes * flash.blocks) {
         broke_a_rule = 1;
+        return 1;
+    }
+    poll_reads += size;
+    if (fails(READS)) {
         return 1;
     }
     for (uint32_t i = 0; i < size; i++) {
@@ -97,8 +115,13 @@ static int flash_read(void *context, uint32_t at, uint8_t *to, uint32_t size)
 static int flash_program(void *context, uint32_t at, const uint8_t *from, uint32_t size)
 {
     (void)context;
-    if (at % flash.unit_bytes != 0 || size % flash.unit_bytes != 0 || at + size > MEMORY) {
+    if (at % flash.unit_bytes != 0 || size % flash.unit_bytes != 0 || at + size > MEMORY || size == 0
+        || at / PLF_PAGE_BYTES != (at + size - 1U) / PLF_PAGE_BYTES) {
         broke_a_rule = 1;
+        return 1;
+    }
+    poll_changes++;
+    if (fails(PROGRAMS)) {
         return 1;
     }
     for (uint32_t i = at; i < at + size; i++) {
@@ -124,6 +147,10 @@ static int flash_program(void *context, uint32_t at, const uint8_t *from, uint32
 static int flash_erase(void *context, uint32_t block)
 {
     (void)context;
+    poll_changes++;
+    if (fails(ERASES)) {
+        return 1;
+    }
     const enum power power = next_power();
     const uint32_t at = block * flash.block_bytes;
     const uint32_t size = power == ON ? flash.block_bytes : flash.block_bytes / 2;
@@ -143,6 +170,34 @@ static int flash_erase(void *context, uint32_t block)
 
 /* ---- Log and commands ---- */
 
+/* All that was begun, poll by poll, none of which does more than the header says; how it ended. */
+static enum plf_result finish(plf_log *log, enum plf_result begun)
+{
+    enum plf_result result = begun;
+    for (uint32_t polls = 0; begun == PLF_DONE && plf_log_pending(log) > 0; polls++) {
+        poll_reads = 0;
+        poll_changes = 0;
+        const enum plf_result polled = plf_log_poll(log);
+        result = polled == PLF_READY || polled == PLF_DONE ? result : polled;
+        if (poll_changes > 1 || poll_reads > 3U * PLF_PAGE_BYTES || polls > 10000U) {
+            broke_a_rule = 1;
+            break;
+        }
+    }
+    return result;
+}
+
+static enum plf_result mount(plf_log *log, uint32_t largest)
+{
+    return finish(log, plf_log_mount(log, &flash, largest, numbers, NUMBERS));
+}
+
+static enum plf_result append(plf_record *record, uint32_t room)
+{
+    record->sequence = 0;
+    return finish(&a_log, plf_log_append(&a_log, record, bytes, room));
+}
+
 static void new_memory(const plf_log_vector *v)
 {
     flash.read = flash_read;
@@ -155,6 +210,9 @@ static void new_memory(const plf_log_vector *v)
     gone = 0;
     stuck_at = UINT32_MAX;
     unreadable_at = UINT32_MAX;
+    for (int way = 0; way < WAYS; way++) {
+        failing[way] = 0;
+    }
     for (uint32_t i = 0; i < MEMORY; i++) {
         memory[i] = (uint8_t)v->fill;
         written[i / BITS_A_BYTE] = 0;
@@ -178,6 +236,7 @@ static int serves(const plf_log_step_vector *step)
         return 0;
     }
     plf_link_serve(&a_log, &command, &reply, &order);
+    finish(&a_log, PLF_DONE);
     return writes(&reply, &plf_vector_bytes[step->out_at], step->out_size) && order.kind == (enum plf_order_kind)step->a
         && (order.kind != PLF_ORDER_ACK || order.alarm == step->b)
         && (order.kind != PLF_ORDER_TIME || order.seconds * 1000U + order.milliseconds == step->b);
@@ -191,19 +250,20 @@ static int log_step_passes(const plf_log_step_vector *step)
     case PLF_STEP_APPEND:
         record = plf_record_vectors[step->a].record;
         pack_all(&plf_record_vectors[step->a]);
-        return plf_log_append(&a_log, &record, bytes, BYTES) == (enum plf_result)step->result
+        return append(&record, BYTES) == (enum plf_result)step->result
             && record.sequence == step->b;
     case PLF_STEP_OUTCOME:
-        return plf_log_set_outcome(&a_log, step->a, (enum plf_outcome)step->b) == (enum plf_result)step->result;
+        return finish(&a_log, plf_log_set_outcome(&a_log, step->a, (enum plf_outcome)step->b))
+            == (enum plf_result)step->result;
     case PLF_STEP_LOOK:
         return plf_log_outcome(&a_log, step->a, &outcome) == (enum plf_result)step->result
             && (step->result != PLF_DONE || (uint32_t)outcome == step->b);
     case PLF_STEP_CLEAR:
-        return plf_log_clear(&a_log) == (enum plf_result)step->result;
+        return finish(&a_log, plf_log_clear(&a_log)) == (enum plf_result)step->result;
     case PLF_STEP_MOUNT:
         left_until_cut = UINT32_MAX;
         gone = 0;
-        return plf_log_mount(&a_log, &flash, step->a) == (enum plf_result)step->result
+        return mount(&a_log, step->a) == (enum plf_result)step->result
             && (step->result != PLF_DONE || a_log.sequence == step->b);
     case PLF_STEP_CUT:
         left_until_cut = step->a;
@@ -213,6 +273,11 @@ static int log_step_passes(const plf_log_step_vector *step)
         return 1;
     case PLF_STEP_NUMBER:
         a_log.sequence = step->a;
+        return 1;
+    case PLF_STEP_GIVE:
+        return plf_log_number(&a_log) == step->a;
+    case PLF_STEP_FAIL:
+        failing[step->a] = step->b;
         return 1;
     case PLF_STEP_FLIP:
         memory[step->a / BITS_A_BYTE] = (uint8_t)(memory[step->a / BITS_A_BYTE] ^ 1U << step->a % BITS_A_BYTE);
@@ -243,9 +308,13 @@ static int fits_or_not(const plf_geometry_vector *v)
     flash.block_bytes = v->block_bytes;
     flash.blocks = v->blocks;
     flash.unit_bytes = v->unit_bytes;
-    const enum plf_result result = plf_log_mount(&log, &flash, v->largest);
-    return v->slots > 0 ? result == PLF_DONE && log.slots == v->slots
-                        : result == PLF_REFUSED && log.flash == NULL;
+    const uint32_t room = v->slots < NUMBERS ? v->slots : NUMBERS;
+    const enum plf_result result = plf_log_mount(&log, &flash, v->largest, numbers, room);
+    if (v->slots > 0 && v->slots <= NUMBERS) {
+        return finish(&log, result) == PLF_DONE && log.ring.slots == v->slots
+            && plf_log_mount(&log, &flash, v->largest, numbers, room - 1U) == PLF_REFUSED;
+    }
+    return result == PLF_REFUSED && log.ring.flash == NULL && log.ring.slots == v->slots;
 }
 
 static enum plf_result append_first(uint32_t room)
@@ -255,7 +324,7 @@ static enum plf_result append_first(uint32_t room)
         bytes[i] = 0xA5;
     }
     pack_all(&plf_record_vectors[0]);
-    return plf_log_append(&a_log, &record, bytes, room);
+    return append(&record, room);
 }
 
 /* Units of 4 bytes, a ring of small records with one of them in it: rooms, offsets and numbers at their ends. */
@@ -267,10 +336,10 @@ static int keeps_to_its_ends(void)
     plf_record record = *first;
     enum plf_outcome outcome;
     new_memory(&plf_log_vectors[0]);
-    int good = plf_log_mount(&a_log, &flash, size) == PLF_DONE && append_first(units - 1U) == PLF_REFUSED
+    int good = mount(&a_log, size) == PLF_DONE && append_first(units - 1U) == PLF_REFUSED
         && append_first(units) == PLF_DONE && bytes[units] == 0xA5;
     record.bits = 1;
-    good = good && plf_log_append(&a_log, &record, bytes, BYTES) == PLF_REFUSED
+    good = good && append(&record, BYTES) == PLF_REFUSED
         && plf_log_append(&a_log, NULL, bytes, BYTES) == PLF_REFUSED
         && plf_log_append(&a_log, &record, NULL, BYTES) == PLF_REFUSED
         && plf_log_read(&a_log, 1, 0, bytes, size) == PLF_DONE
@@ -284,31 +353,41 @@ static int keeps_to_its_ends(void)
         && plf_log_outcome(&a_log, 2, &outcome) == PLF_MISSING
         && plf_log_outcome(&a_log, 1, NULL) == PLF_REFUSED
         && plf_log_set_outcome(&a_log, 2, PLF_CANCELLED) == PLF_MISSING
+        && plf_log_set_outcome(&a_log, 0, PLF_CANCELLED) == PLF_MISSING
         && plf_log_set_outcome(&a_log, 1, PLF_OPEN) == PLF_REFUSED
         && plf_log_set_outcome(&a_log, 1, (enum plf_outcome)4) == PLF_REFUSED;
     return good && !broke_a_rule;
 }
 
-/* What can't be read is neither a record nor blank; a memory that can't be read is not mounted. */
+/* What can't be read is no blank: nothing is written into its place, and it is not counted. A memory whose headers
+ * can't be read is not mounted. */
 static int survives_an_unreadable_byte(void)
 {
     const uint32_t size = plf_record_size(&plf_record_vectors[0].record);
     plf_record record;
     enum plf_outcome outcome;
     new_memory(&plf_log_vectors[0]);
-    int good = plf_log_mount(&a_log, &flash, size) == PLF_DONE && append_first(BYTES) == PLF_DONE;
+    int good = mount(&a_log, size) == PLF_DONE && append_first(BYTES) == PLF_DONE;
     for (unreadable_at = 0; unreadable_at < size; unreadable_at++) {
-        good = good && plf_log_find(&a_log, 1, &record) == PLF_MISSING;
+        good = good && plf_log_find(&a_log, 1, &record) == (unreadable_at < PLF_RECORD_HEADER ? PLF_FAILED : PLF_DONE)
+            && plf_log_read(&a_log, 1, 0, bytes, size) == PLF_FAILED;
     }
-    unreadable_at = a_log.area_bytes;
-    good = good && plf_log_outcome(&a_log, 1, &outcome) == PLF_FAILED
-        && plf_log_set_outcome(&a_log, 1, PLF_CANCELLED) == PLF_REFUSED;
-    unreadable_at = a_log.slot_bytes + a_log.area_bytes - 1U; /* in the slot that is next */
-    good = good && append_first(BYTES) == PLF_DONE && a_log.next == 3;
-    unreadable_at = 0;
-    good = good && plf_log_mount(&a_log, &flash, size) == PLF_FAILED && append_first(BYTES) == PLF_REFUSED;
+    for (unreadable_at = PLF_RECORD_HEADER; unreadable_at < size; unreadable_at++) {
+        good = good && mount(&a_log, size) == PLF_DONE && plf_log_find(&a_log, 1, &record) == PLF_MISSING
+            && a_log.sequence == 1 && a_log.newest == 1 && a_log.ring.slot == 1;
+    }
     unreadable_at = UINT32_MAX;
-    return good && plf_log_mount(&a_log, &flash, size) == PLF_DONE && a_log.sequence == 2 && a_log.next == 3;
+    good = good && mount(&a_log, size) == PLF_DONE;
+    unreadable_at = a_log.ring.area_bytes;
+    good = good && plf_log_outcome(&a_log, 1, &outcome) == PLF_FAILED
+        && plf_log_set_outcome(&a_log, 1, PLF_CANCELLED) == PLF_FAILED;
+    unreadable_at = a_log.ring.slot_bytes + a_log.ring.area_bytes - 1U; /* in the slot that is next: read twice */
+    good = good && append_first(BYTES) == PLF_FAILED && !a_log.writing && a_log.job == PLF_LOG_IDLE;
+    unreadable_at = 0;
+    good = good && mount(&a_log, size) == PLF_FAILED && append_first(BYTES) == PLF_REFUSED;
+    unreadable_at = UINT32_MAX;
+    good = good && mount(&a_log, size) == PLF_DONE && a_log.sequence == 2 && a_log.newest == 1;
+    return good && append_first(BYTES) == PLF_DONE && a_log.newest == 3 && a_log.ring.slot == 3;
 }
 
 /* Another number of blocks is another log. */
@@ -316,29 +395,30 @@ static int tells_logs_apart(void)
 {
     const uint32_t size = plf_record_size(&plf_record_vectors[0].record);
     new_memory(&plf_log_vectors[0]);
-    int good = plf_log_mount(&a_log, &flash, size) == PLF_DONE && append_first(BYTES) == PLF_DONE;
+    int good = mount(&a_log, size) == PLF_DONE && append_first(BYTES) == PLF_DONE;
     flash.blocks--;
-    good = good && plf_log_mount(&a_log, &flash, size) == PLF_DONE && a_log.sequence == 0;
+    good = good && mount(&a_log, size) == PLF_DONE && a_log.sequence == 0;
     flash.blocks++;
-    return good && plf_log_mount(&a_log, &flash, size) == PLF_DONE && a_log.sequence == 1;
+    return good && mount(&a_log, size) == PLF_DONE && a_log.sequence == 1;
 }
 
 static int wants_all_of_a_flash(void)
 {
     plf_flash without = flash;
-    int good = 1;
+    int good = plf_log_mount(&a_log, &flash, 100, NULL, NUMBERS) == PLF_REFUSED;
     without.read = NULL;
-    good = good && plf_log_mount(&a_log, &without, 100) == PLF_REFUSED;
+    good = good && plf_log_mount(&a_log, &without, 100, numbers, NUMBERS) == PLF_REFUSED;
     without = flash;
     without.program = NULL;
-    good = good && plf_log_mount(&a_log, &without, 100) == PLF_REFUSED;
+    good = good && plf_log_mount(&a_log, &without, 100, numbers, NUMBERS) == PLF_REFUSED;
     without = flash;
     without.erase = NULL;
-    good = good && plf_log_mount(&a_log, &without, 100) == PLF_REFUSED;
+    good = good && plf_log_mount(&a_log, &without, 100, numbers, NUMBERS) == PLF_REFUSED;
     without = flash;
     without.unit_bytes = 0;
-    return good && plf_log_mount(&a_log, &without, 100) == PLF_REFUSED
-        && plf_log_mount(&a_log, &flash, UINT32_MAX) == PLF_REFUSED;
+    return good && plf_log_mount(&a_log, &without, 100, numbers, NUMBERS) == PLF_REFUSED
+        && plf_log_mount(&a_log, &flash, UINT32_MAX, numbers, NUMBERS) == PLF_REFUSED
+        && plf_log_pending(&a_log) == 0 && plf_log_poll(&a_log) == PLF_REFUSED;
 }
 
 #endif

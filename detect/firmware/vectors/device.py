@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from detect.firmware.twins.alarm import ACTIONS, INPUTS, STAGES, Alarm
-from detect.firmware.twins.link import REFUSE, Frame, Order, Parser, frame_bytes, serve
-from detect.firmware.twins.log import OUTCOMES, Flash, PowerLost, Ring, fits, slot_sizes
+from detect.firmware.twins.link import REPLY, Frame, Order, Parser, frame_bytes, serve
+from detect.firmware.twins.log import OUTCOMES, Ring, fits, slot_sizes
 from detect.firmware.twins.record import (
     DAMAGED,
     NONE,
@@ -28,14 +28,17 @@ from detect.firmware.twins.record import (
     possible,
     size_of,
 )
+from detect.firmware.twins.ring import Flash, NotKept, PowerLost, Unreadable
 from detect.firmware.vectors import device_cases as cases
 from detect.firmware.vectors import frame
 from detect.firmware.vectors.device_cases import LogCase, RecorderCase
 
 MEMORY = 2048
-_DONE, _REFUSED, _MISSING, _FAILED = 0, 3, 4, 5  # enum plf_result
+_DONE, _READY, _REFUSED, _MISSING, _FAILED = 0, 2, 3, 4, 5  # enum plf_result
 _ORDERS = ("", "time", "acknowledge", "arm")  # enum plf_order_kind
-_STEPS = ("append", "outcome", "look", "clear", "mount", "cut", "flip", "stick", "number", "serve")
+_STEPS = ("append", "outcome", "look", "clear", "mount", "cut", "flip", "stick", "number", "give", "fail", "serve")
+_RECORDER_STEPS = ("samples", "alarm", "gap", "look", "take")
+_WAYS = ("read", "program", "erase")
 
 
 @dataclass
@@ -98,12 +101,17 @@ class _Log:
         """enum plf_result, the step's two numbers, and the reply's bytes."""
         if what == "mount":
             return self._mount(int(numbers[0]) if numbers else self._case.largest)  # type: ignore[call-overload]
+        if what == "fail":
+            self._flash.failing[str(numbers[0])] = int(numbers[1])  # type: ignore[call-overload]
+            return _DONE, _WAYS.index(str(numbers[0])), int(numbers[1]), b""  # type: ignore[call-overload]
         if what in ("cut", "flip", "stick"):
             return self._to_the_flash(what, int(numbers[0]))  # type: ignore[call-overload]
         assert self._ring is not None
         if what == "number":
             self._ring.sequence = int(numbers[0])  # type: ignore[call-overload]
             return _DONE, self._ring.sequence, 0, b""
+        if what == "give":
+            return _DONE, self._ring.number(), 0, b""
         if what == "serve":
             assert isinstance(numbers[0], Frame)
             return self._serve(self._ring, numbers[0])
@@ -112,7 +120,7 @@ class _Log:
         if what == "clear":
             try:
                 self._ring.clear()
-            except PowerLost:
+            except (PowerLost, NotKept):
                 return _FAILED, 0, 0, b""
             return _DONE, 0, 0, b""
         sequence, outcome = (int(number) for number in numbers)  # type: ignore[call-overload]
@@ -121,8 +129,8 @@ class _Log:
     def _serve(self, ring: Ring, command: Frame) -> tuple[int, int, int, bytes]:
         try:
             reply, order = serve(ring, command)
-        except PowerLost:
-            reply, order = Frame(REFUSE, bytes([command.kind, 6]), command.number, command.node), Order()
+        except (PowerLost, NotKept):  # the reply says that it has begun
+            reply, order = Frame(REPLY | command.kind, b"", command.number, command.node), Order()
         return _DONE, _ORDERS.index(order.kind), order.value % 2**32, frame_bytes(reply)
 
     def _mount(self, largest: int) -> tuple[int, int, int, bytes]:
@@ -131,6 +139,8 @@ class _Log:
             self._ring = Ring(self._flash, largest)
         except ValueError:
             return _REFUSED, largest, 0, b""
+        except Unreadable:
+            return _FAILED, largest, 0, b""
         return _DONE, largest, self._ring.sequence, b""
 
     def _to_the_flash(self, what: str, number: int) -> tuple[int, int, int, bytes]:
@@ -146,20 +156,20 @@ class _Log:
         record, next_one = cases.records()[number], ring.sequence + 1
         try:
             ring.append(record.head, record.samples)
-        except PowerLost:
+        except (PowerLost, NotKept):
             return _FAILED, number, next_one, b""
         except ValueError:
             return _REFUSED, number, next_one, b""
         return _DONE, number, next_one, b""
 
     def _outcome(self, ring: Ring, what: str, sequence: int, outcome: int) -> tuple[int, int, int, bytes]:
-        if sequence not in [record.head.sequence for record in ring.records()]:
-            return _MISSING, sequence, outcome, b""
-        if what == "look":
-            return _DONE, sequence, OUTCOMES.index(ring.outcome(sequence)), b""
         try:
+            if what == "look":
+                return _DONE, sequence, OUTCOMES.index(ring.outcome(sequence)), b""
             ring.set_outcome(sequence, OUTCOMES[outcome])
-        except PowerLost:
+        except KeyError:
+            return _MISSING, sequence, outcome, b""
+        except (PowerLost, NotKept):
             return _FAILED, sequence, outcome, b""
         except ValueError:
             return _REFUSED, sequence, outcome, b""
@@ -182,11 +192,11 @@ typedef struct {
     uint16_t bytes_at, size;
     uint8_t fault; /* enum plf_record_fault */
 } plf_fault_vector;
-enum plf_recorder_step_kind { PLF_STEP_SAMPLES, PLF_STEP_ALARM, PLF_STEP_GAP };
+enum plf_recorder_step_kind { PLF_STEP_SAMPLES, PLF_STEP_ALARM, PLF_STEP_GAP, PLF_STEP_SEE, PLF_STEP_TAKE };
 typedef struct {
-    uint32_t hash;  /* of the record that is ready then; 0: none is */
+    uint32_t hash;  /* of the record that is ready, where it is looked at or taken; 0: none is */
     uint16_t times; /* so many samples; seconds of an alarm */
-    uint8_t kind;
+    uint8_t kind, result;
 } plf_recorder_step_vector;
 typedef struct {
     plf_record shape;
@@ -194,7 +204,7 @@ typedef struct {
 } plf_recorder_vector;
 enum plf_log_step_kind {
     PLF_STEP_APPEND, PLF_STEP_OUTCOME, PLF_STEP_LOOK, PLF_STEP_CLEAR, PLF_STEP_MOUNT, PLF_STEP_CUT, PLF_STEP_FLIP,
-    PLF_STEP_STICK, PLF_STEP_NUMBER, PLF_STEP_SERVE
+    PLF_STEP_STICK, PLF_STEP_NUMBER, PLF_STEP_GIVE, PLF_STEP_FAIL, PLF_STEP_SERVE
 };
 typedef struct {
     uint32_t a, b, memory_hash; /* what to do it with; what the memory is like afterwards */
@@ -332,17 +342,24 @@ def byte_rows(data: bytes) -> list[str]:
 def _recorder_rows(case: RecorderCase) -> list[str]:
     recorder, rows, k = Recorder(case.shape), [], 0
     for what, number in case.steps:
-        ready: Record | None = None
+        complete: bool | None = False
+        ready_hash = 0
         if what == "samples":
             for _ in range(number):
-                ready = recorder.step(k, -k, 100 - k)
+                complete = recorder.step(k, -k, 100 - k)
                 k += 1
         elif what == "alarm":
-            ready = recorder.alarm(cases.EVENT, number, 250)
+            complete = recorder.alarm(cases.EVENT, number + 70_000, number, 250)
+        elif what == "gap":
+            complete = recorder.gap()
         else:
-            ready = recorder.gap()
-        ready_hash = 0 if ready is None else hash_of(encoded(ready.head, ready.samples))
-        rows.append(f"    {{ {ready_hash}U, {number}, {('samples', 'alarm', 'gap').index(what)} }},")
+            ready = recorder.ready
+            complete = ready is not None
+            ready_hash = 0 if ready is None else hash_of(encoded(ready.head, ready.samples))
+            if what == "take":
+                recorder.release()
+        result = _MISSING if complete is None else _READY if complete else _DONE
+        rows.append(f"    {{ {ready_hash}U, {number}, {_RECORDER_STEPS.index(what)}, {result} }},")
     return rows
 
 

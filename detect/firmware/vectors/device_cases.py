@@ -82,7 +82,8 @@ def faults() -> Iterator[bytes]:
 
 @dataclass(frozen=True)
 class RecorderCase:
-    """Steps are ("samples", so many), ("alarm", seconds) and ("gap", 0); sample k of a case is (k, −k, 100 − k)."""
+    """Steps are ("samples", so many), ("alarm", seconds), ("gap", 0), ("look", 0) at the record that is ready and
+    ("take", 0), which releases it; sample k of a case is (k, −k, 100 − k)."""
 
     name: str
     shape: RecordHead
@@ -91,20 +92,33 @@ class RecorderCase:
 
 def recorders() -> Iterator[RecorderCase]:
     shape = RecordHead(5, node=2, before=6, after=3, bits=9, event=(0,) * 23)
+    take, gap, look = ("take", 0), ("gap", 0), ("look", 0)
     yield RecorderCase("a full circle and all that comes after", shape,
-                       (("samples", 20), ("alarm", 100), ("samples", 3), ("samples", 2)))
-    yield RecorderCase("as many as fit", shape, (("samples", 9), ("alarm", 1), ("samples", 3)))
-    yield RecorderCase("fewer before than wanted", shape, (("samples", 2), ("alarm", 7), ("samples", 3)))
-    yield RecorderCase("a gap while it waits", shape, (("samples", 11), ("alarm", 7), ("samples", 1), ("gap", 0)))
-    yield RecorderCase("a gap at once", shape, (("samples", 8), ("alarm", 7), ("gap", 0), ("gap", 0)))
+                       (("samples", 20), ("alarm", 100), look, ("samples", 3), ("samples", 2), take, look))
+    yield RecorderCase("as many as fit", shape, (("samples", 9), ("alarm", 1), ("samples", 3), take))
+    yield RecorderCase("fewer before than wanted", shape, (("samples", 2), ("alarm", 7), ("samples", 3), take))
+    yield RecorderCase("a gap while it waits", shape, (("samples", 11), ("alarm", 7), ("samples", 1), gap, take))
+    yield RecorderCase("a gap at once", shape, (("samples", 8), ("alarm", 7), gap, gap, take, take))
     yield RecorderCase("a gap before, and a second alarm while one waits", shape, (
-        ("samples", 10), ("gap", 0), ("samples", 4), ("alarm", 8), ("samples", 1), ("alarm", 9), ("samples", 2)))
+        ("samples", 10), gap, ("samples", 4), ("alarm", 8), ("samples", 1), ("alarm", 9), ("samples", 2), take))
     yield RecorderCase("two records, one after the other", shape, (
-        ("samples", 7), ("alarm", 1), ("samples", 3), ("samples", 10), ("alarm", 2), ("samples", 3)))
+        ("samples", 7), ("alarm", 1), ("samples", 3), take, ("samples", 10), ("alarm", 2), ("samples", 3), take))
+    yield RecorderCase("a second fall while the first is being written", shape, (
+        ("samples", 7), ("alarm", 1), ("samples", 3), look, ("samples", 5), ("alarm", 2), look, ("samples", 2), look,
+        ("samples", 1), take, look, ("samples", 1), look, take, ("samples", 30), ("alarm", 3), ("samples", 3), take))
+    yield RecorderCase("a third while both wait", shape, (
+        ("samples", 7), ("alarm", 1), ("samples", 3), ("samples", 8), ("alarm", 2), ("samples", 3), ("alarm", 3), gap,
+        ("samples", 9), take, ("alarm", 4), take, ("samples", 3), ("samples", 1), ("alarm", 5), gap,
+        take, take, ("samples", 1), take))
+    yield RecorderCase("a gap lets the second go on", shape, (
+        ("samples", 7), ("alarm", 1), gap, ("samples", 8), ("alarm", 2), gap, take, gap, take, ("samples", 1),
+        ("alarm", 6), gap, take))
+    yield RecorderCase("larger than a poll", replace(shape, before=40, after=31, bits=5, event=None), (
+        ("samples", 100), ("alarm", 1), ("samples", 31), take, ("samples", 17), ("alarm", 2), gap, take))
     yield RecorderCase("nothing after, nothing measured, rounded", replace(shape, after=0, event=None, bits=7, shift=2),
-                       (("samples", 13), ("alarm", 3), ("samples", 1), ("alarm", 4)))
-    yield RecorderCase("one sample", replace(shape, before=1, after=0), (("samples", 3), ("alarm", 3)))
-    yield RecorderCase("an alarm before any sample", shape, (("alarm", 3), ("gap", 0)))
+                       (("samples", 13), ("alarm", 3), ("samples", 1), ("alarm", 4), take, ("samples", 1), take))
+    yield RecorderCase("one sample", replace(shape, before=1, after=0), (("samples", 3), ("alarm", 3), take))
+    yield RecorderCase("an alarm before any sample", shape, (("alarm", 3), gap, take))
 
 
 @dataclass(frozen=True)

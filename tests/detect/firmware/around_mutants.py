@@ -8,9 +8,9 @@ import sys
 from detect.firmware.export import AROUND_C, AROUND_NAMES, CRC_C, DEVICE_VECTORS_TEST_C, source
 from tests.detect.firmware.mutants import Mutant, mutants_of, proof_of, run
 
-FIRST = {"record": "static int32_t rounded", "log": "static uint32_t in_units", "recorder": "static uint32_t room_for",
-         "alarm": "static enum plf_alarm_action go", "link": "static uint8_t *put", "frame": "void plf_message_begin",
-         "crc": "uint32_t plf_crc32"}
+FIRST = {"record": "static int32_t rounded", "ring": "static uint32_t least", "log": "static bool is_mounted",
+         "recorder": "static uint32_t room_for", "alarm": "static enum plf_alarm_action go",
+         "link": "static uint8_t *put", "frame": "void plf_message_begin", "crc": "uint32_t plf_crc32"}
 
 # Names that a hand might mistake for each other: each in a row becomes the next.
 NAMES = (
