@@ -126,7 +126,7 @@ static int is_taken(plf_recorder *recorder, const plf_recorder_step_vector *step
     for (uint32_t polls = 1; result == PLF_DONE && polls < most; polls++) {
         result = plf_recorder_poll(recorder);
     }
-    if (result != (enum plf_result)step->result || (recorder->ready == NULL) != (result != PLF_READY)) {
+    if (result != (enum plf_result)step->result || recorder->lost != step->times || (recorder->ready == NULL) != (result != PLF_READY)) {
         return 0;
     }
     if (result == PLF_READY) {
@@ -394,6 +394,7 @@ plf_device_report plf_device_vectors_test(void)
         tally(&report, fits_or_not(&plf_geometry_vectors[i]));
     }
     tally(&report, keeps_to_its_ends());
+    tally(&report, takes_its_turns());
     tally(&report, survives_an_unreadable_byte());
     tally(&report, tells_logs_apart());
     tally(&report, wants_all_of_a_flash());

@@ -163,10 +163,10 @@ static uint32_t close(const plf_log *log, plf_record *record, uint8_t *bytes, ui
     record->slot_bytes = (uint16_t)log->ring.slot_bytes;
     const uint32_t size = plf_record_size(record);
     const uint32_t units = in_units(log, size);
-    if (size == 0 || units > log->ring.area_bytes || units > room) {
+    if (units > log->ring.area_bytes || units > room) {
         return 0;
     }
-    plf_record_write(record, bytes, room);
+    plf_record_write(record, bytes, room); /* nothing, where its numbers contradict each other */
     for (uint32_t i = size; i < units; i++) {
         bytes[i] = BLANK;
     }

@@ -20,7 +20,8 @@ static plf_log a_log;
 static uint32_t left_until_cut; /* bytes programmed and blocks erased until power goes; UINT32_MAX: it stays */
 static int gone;
 static uint32_t numbers[NUMBERS];
-static uint32_t failing[WAYS]; /* so many more reads, programs and erases fail and do nothing */
+static uint32_t failing[WAYS]; /* so many reads, programs and erases fail and do nothing, */
+static uint32_t until[WAYS];   /* after so many more of them */
 static uint32_t poll_reads, poll_changes; /* bytes read, pages programmed and blocks erased since a poll began */
 static uint32_t stuck_at = UINT32_MAX;      /* a byte that can't be programmed */
 static uint32_t unreadable_at = UINT32_MAX; /* a byte that can't be read */
@@ -87,7 +88,8 @@ static enum power next_power(void)
 
 static int fails(int way)
 {
-    if (failing[way] == 0) {
+    if (until[way] > 0 || failing[way] == 0) {
+        until[way] -= until[way] > 0;
         return 0;
     }
     failing[way]--;
@@ -187,14 +189,19 @@ static enum plf_result finish(plf_log *log, enum plf_result begun)
     return result;
 }
 
+/* A fence stands behind the numbers. */
 static enum plf_result mount(plf_log *log, uint32_t largest)
 {
-    return finish(log, plf_log_mount(log, &flash, largest, numbers, NUMBERS));
+    enum plf_result result = plf_log_mount(log, &flash, largest, numbers, NUMBERS - 1U);
+    numbers[log->ring.slots] = FENCED;
+    result = finish(log, result);
+    broke_a_rule = broke_a_rule || numbers[log->ring.slots] != FENCED;
+    return result;
 }
 
-static enum plf_result append(plf_record *record, uint32_t room)
+static enum plf_result append(plf_record *record, uint32_t number, uint32_t room)
 {
-    record->sequence = 0;
+    record->sequence = number;
     return finish(&a_log, plf_log_append(&a_log, record, bytes, room));
 }
 
@@ -212,6 +219,7 @@ static void new_memory(const plf_log_vector *v)
     unreadable_at = UINT32_MAX;
     for (int way = 0; way < WAYS; way++) {
         failing[way] = 0;
+        until[way] = 0;
     }
     for (uint32_t i = 0; i < MEMORY; i++) {
         memory[i] = (uint8_t)v->fill;
@@ -248,9 +256,10 @@ static int log_step_passes(const plf_log_step_vector *step)
     enum plf_outcome outcome = PLF_WITHDRAWN;
     switch (step->kind) {
     case PLF_STEP_APPEND:
+    case PLF_STEP_WRITE:
         record = plf_record_vectors[step->a].record;
         pack_all(&plf_record_vectors[step->a]);
-        return append(&record, BYTES) == (enum plf_result)step->result
+        return append(&record, step->kind == PLF_STEP_WRITE ? step->b : 0, BYTES) == (enum plf_result)step->result
             && record.sequence == step->b;
     case PLF_STEP_OUTCOME:
         return finish(&a_log, plf_log_set_outcome(&a_log, step->a, (enum plf_outcome)step->b))
@@ -277,7 +286,8 @@ static int log_step_passes(const plf_log_step_vector *step)
     case PLF_STEP_GIVE:
         return plf_log_number(&a_log) == step->a;
     case PLF_STEP_FAIL:
-        failing[step->a] = step->b;
+        failing[step->a] = step->b % 256U;
+        until[step->a] = step->b / 256U;
         return 1;
     case PLF_STEP_FLIP:
         memory[step->a / BITS_A_BYTE] = (uint8_t)(memory[step->a / BITS_A_BYTE] ^ 1U << step->a % BITS_A_BYTE);
@@ -287,17 +297,24 @@ static int log_step_passes(const plf_log_step_vector *step)
     }
 }
 
+static uint32_t counted(void)
+{
+    plf_log_summary summary;
+    return plf_log_count(&a_log, &summary) == PLF_DONE ? summary.records + 31U * summary.oldest + 977U * summary.newest : 0;
+}
+
 static int log_passes(const plf_log_vector *v)
 {
     const plf_log_step_vector *step = &plf_log_steps[v->steps_at];
     new_memory(v);
     broke_a_rule = 0;
     for (uint32_t i = 0; i < v->steps; i++, step++) {
-        if (!log_step_passes(step) || hash_of(memory, (uint32_t)v->block_bytes * v->blocks) != step->memory_hash) {
+        if (!log_step_passes(step) || hash_of(memory, (uint32_t)v->block_bytes * v->blocks) != step->memory_hash
+            || (!gone && counted() != step->counted)) { /* without power nothing is right or wrong */
             return 0;
         }
     }
-    return !broke_a_rule;
+    return !broke_a_rule && (a_log.ring.flash == NULL || numbers[a_log.ring.slots] == FENCED);
 }
 
 /* Only sizes: a flash that is blank, as large as may be. */
@@ -308,9 +325,13 @@ static int fits_or_not(const plf_geometry_vector *v)
     flash.block_bytes = v->block_bytes;
     flash.blocks = v->blocks;
     flash.unit_bytes = v->unit_bytes;
-    const uint32_t room = v->slots < NUMBERS ? v->slots : NUMBERS;
+    const uint32_t room = v->slots < NUMBERS ? v->slots : NUMBERS - 1U;
+    numbers[room] = FENCED;
     const enum plf_result result = plf_log_mount(&log, &flash, v->largest, numbers, room);
-    if (v->slots > 0 && v->slots <= NUMBERS) {
+    if (numbers[room] != FENCED) {
+        return 0;
+    }
+    if (v->slots > 0 && v->slots < NUMBERS) {
         return finish(&log, result) == PLF_DONE && log.ring.slots == v->slots
             && plf_log_mount(&log, &flash, v->largest, numbers, room - 1U) == PLF_REFUSED;
     }
@@ -324,7 +345,7 @@ static enum plf_result append_first(uint32_t room)
         bytes[i] = 0xA5;
     }
     pack_all(&plf_record_vectors[0]);
-    return append(&record, room);
+    return append(&record, 0, room);
 }
 
 /* Units of 4 bytes, a ring of small records with one of them in it: rooms, offsets and numbers at their ends. */
@@ -339,7 +360,7 @@ static int keeps_to_its_ends(void)
     int good = mount(&a_log, size) == PLF_DONE && append_first(units - 1U) == PLF_REFUSED
         && append_first(units) == PLF_DONE && bytes[units] == 0xA5;
     record.bits = 1;
-    good = good && append(&record, BYTES) == PLF_REFUSED
+    good = good && append(&record, 0, BYTES) == PLF_REFUSED
         && plf_log_append(&a_log, NULL, bytes, BYTES) == PLF_REFUSED
         && plf_log_append(&a_log, &record, NULL, BYTES) == PLF_REFUSED
         && plf_log_read(&a_log, 1, 0, bytes, size) == PLF_DONE
@@ -356,6 +377,43 @@ static int keeps_to_its_ends(void)
         && plf_log_set_outcome(&a_log, 0, PLF_CANCELLED) == PLF_MISSING
         && plf_log_set_outcome(&a_log, 1, PLF_OPEN) == PLF_REFUSED
         && plf_log_set_outcome(&a_log, 1, (enum plf_outcome)4) == PLF_REFUSED;
+    return good && !broke_a_rule;
+}
+
+static enum plf_result begin_append(plf_record *record)
+{
+    record->sequence = 0;
+    return plf_log_append(&a_log, record, bytes, BYTES);
+}
+
+/* Poll by poll: what has begun, what it keeps waiting, and in what order it ends. */
+static int takes_its_turns(void)
+{
+    plf_record record = plf_record_vectors[0].record;
+    const uint32_t size = plf_record_size(&record);
+    enum plf_outcome outcome = PLF_OPEN;
+    new_memory(&plf_log_vectors[0]);
+    int good = plf_log_mount(&a_log, &flash, size, numbers, NUMBERS) == PLF_DONE && plf_log_pending(&a_log) == 1
+        && plf_log_number(&a_log) == 0 && begin_append(&record) == PLF_REFUSED && finish(&a_log, PLF_DONE) == PLF_DONE
+        && plf_log_pending(&a_log) == 0 && plf_log_poll(&a_log) == PLF_DONE && append_first(BYTES) == PLF_DONE;
+    pack_all(&plf_record_vectors[0]);
+    good = good && begin_append(&record) == PLF_DONE && a_log.writing == 1 && plf_log_pending(&a_log) == 1
+        && begin_append(&record) == PLF_REFUSED && plf_log_clear(&a_log) == PLF_REFUSED
+        && plf_log_set_outcome(&a_log, 2, PLF_CANCELLED) == PLF_DONE && plf_log_pending(&a_log) == 1;
+    while (good && a_log.writing) {
+        plf_log_poll(&a_log);
+    }
+    good = good && plf_log_pending(&a_log) == 1 && plf_log_clear(&a_log) == PLF_DONE && plf_log_pending(&a_log) == 2;
+    record.sequence = 0;
+    pack_all(&plf_record_vectors[0]);
+    good = good && begin_append(&record) == PLF_DONE && plf_log_pending(&a_log) == 3
+        && finish(&a_log, PLF_DONE) == PLF_DONE && a_log.cleared == 2 && a_log.newest == 3
+        && plf_log_outcome(&a_log, 2, &outcome) == PLF_MISSING;
+    /* The outcome of what was cleared is not kept, and is in nobody's way. */
+    good = good && plf_log_number(&a_log) == 4 && plf_log_number(&a_log) == 5
+        && plf_log_set_outcome(&a_log, 4, PLF_CANCELLED) == PLF_DONE
+        && plf_log_set_outcome(&a_log, 5, PLF_CANCELLED) == PLF_DONE
+        && plf_log_set_outcome(&a_log, 3, PLF_CANCELLED) == PLF_REFUSED;
     return good && !broke_a_rule;
 }
 

@@ -43,7 +43,6 @@ static void freeze(plf_recorder *recorder)
     recorder->record.after = (uint16_t)after;
     recorder->oldest = (recorder->at + room - before - after) % room;
     recorder->turn = 0;
-    recorder->first = 0;
     recorder->end = recorder->oldest;
     recorder->full = 0;
     recorder->filling = (uint8_t)(1U - recorder->filling);

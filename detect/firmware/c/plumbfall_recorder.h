@@ -29,7 +29,7 @@ typedef struct {
     uint8_t *ready;
     uint32_t at, count, left;     /* next place in the circle, samples in it, samples still to come after the alarm */
     uint32_t lost;
-    uint32_t first, end, oldest;  /* what is still to be turned round in the frozen buffer, and where it begins */
+    uint32_t first, end, oldest;  /* to be turned round in the frozen buffer; `first` is 0 between records; its oldest */
     uint8_t filling, open, full;  /* buffer for samples; an alarm waits; it is complete, and the other isn't released */
     uint8_t turn;                 /* which of the three turns is under way */
     volatile uint8_t frozen;      /* the other buffer has a record */

@@ -55,8 +55,6 @@ static bool fits(const plf_ring *ring, uint32_t record_bytes)
 enum plf_result plf_ring_init(plf_ring *ring, const plf_flash *flash, uint32_t record_bytes, uint32_t behind_bytes,
                               uint32_t *numbers, uint32_t room)
 {
-    const plf_ring fresh = { 0 };
-    *ring = fresh;
     if (flash == NULL || flash->read == NULL || flash->program == NULL || flash->erase == NULL || numbers == NULL
         || flash->unit_bytes == 0 || record_bytes > UINT16_MAX) {
         return PLF_REFUSED;
@@ -66,10 +64,9 @@ enum plf_result plf_ring_init(plf_ring *ring, const plf_flash *flash, uint32_t r
     ring->slot_bytes = ring->area_bytes + PLF_IN_UNITS(behind_bytes, (uint32_t)flash->unit_bytes);
     ring->slots = flash->block_bytes * flash->blocks / ring->slot_bytes;
     if (!fits(ring, record_bytes)) {
-        *ring = fresh;
-        return PLF_REFUSED;
+        ring->slots = 0;
     }
-    if (ring->slots > room) {
+    if (ring->slots == 0 || ring->slots > room) {
         ring->flash = NULL;
         return PLF_REFUSED;
     }
@@ -134,14 +131,10 @@ void plf_ring_go_on(plf_ring *ring, uint32_t slot, uint32_t newest)
 static enum plf_result failed(plf_ring *ring, bool elsewhere)
 {
     const bool ends = ++ring->tries == TRIES;
-    if (elsewhere || (ends && (ring->done > 0 || ring->unread > 0))) {
+    if (elsewhere || (ends && ring->done > 0)) {
         begin_at(ring, slot_after(ring, ring->slot));
     }
-    if (ends) {
-        ring->bytes = NULL;
-        return PLF_FAILED;
-    }
-    return PLF_DONE;
+    return ends ? PLF_FAILED : PLF_DONE;
 }
 
 static enum plf_result step_over(plf_ring *ring)
@@ -165,11 +158,10 @@ static bool holds_newest(const plf_ring *ring, uint32_t block)
     return ring->newest < ring->slots && block_of(ring, at) <= block && block <= block_of(ring, at + ring->slot_bytes - 1U);
 }
 
-/* Of a record of one unit nothing can be programmed before all of its slot is erased. */
+/* Something was programmed right since the last erase, or that was of the same block. */
 static bool is_due(const plf_ring *ring, uint32_t block)
 {
-    return ring->unproven == PLF_NO_BLOCK || ring->unproven == block || ring->proved
-        || (ring->done > 0 && ring->size == ring->flash->unit_bytes);
+    return ring->unproven == PLF_NO_BLOCK || ring->unproven == block || ring->proved;
 }
 
 /* The first slot behind the newest record that begins in a block of its own: nothing stands there. `slots` where there
@@ -196,7 +188,6 @@ static enum plf_result prepare(plf_ring *ring, uint32_t block)
         begin_at(ring, back);
         return failed(ring, false);
     }
-    ring->sound = PLF_NO_BLOCK;
     ring->unproven = block;
     forget_block(ring, block);
     if (flash->erase(flash->context, block) != 0) {
@@ -239,7 +230,6 @@ static enum plf_result verify(plf_ring *ring)
     }
     ring->unproven = PLF_NO_BLOCK;
     if (is_last(ring)) {
-        ring->bytes = NULL;
         ring->newest = ring->slot;
         begin_at(ring, slot_after(ring, ring->slot));
         return PLF_READY;

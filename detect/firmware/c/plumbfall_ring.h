@@ -37,14 +37,15 @@ typedef struct {
     uint32_t sound;        /* block that is erased as a whole, but for what was programmed in it since */
     uint32_t unproven;     /* block that was erased, and nothing was programmed right since */
     uint32_t newest;       /* slot of the newest whole record; `slots`: there is none */
-    const uint8_t *bytes;  /* what is being written; NULL: nothing is */
+    const uint8_t *bytes;  /* what is being written */
     uint32_t size, done;   /* of it, in whole units; how far in the slot it has come */
     uint16_t unread;       /* bytes that were programmed and couldn't be read back yet */
     uint8_t refused;       /* the program of them failed */
     uint8_t proved, tries; /* something was programmed right in this slot; failures since plf_ring_write */
 } plf_ring;
 
-/* PLF_REFUSED where sizes don't fit each other, or `room` is less than `slots`, which then says how many there are. */
+/* Of a ring that is all zeros. PLF_REFUSED where sizes don't fit each other, or `room` is less than `slots`, which then
+ * says how many there are. */
 enum plf_result plf_ring_init(plf_ring *ring, const plf_flash *flash, uint32_t record_bytes, uint32_t behind_bytes,
                               uint32_t *numbers, uint32_t room);
 uint32_t plf_ring_address(const plf_ring *ring, uint32_t slot);

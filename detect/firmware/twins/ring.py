@@ -25,7 +25,8 @@ class Flash:
     """Bytes that a program turns from 1 to 0, and an erase by blocks to 0xFF.
 
     `cut_after`: so many programmed bytes and erased blocks later the power goes: of a byte some bits are programmed by
-    then, of an erase anything may be left. `failing`: so many more reads, programs and erases fail and do nothing.
+    then, of an erase anything may be left. `failing`: after so many more reads, programs and erases so many of them
+    fail and do nothing.
     AssertionError where a unit is programmed twice or a 0 would become 1.
     """
 
@@ -36,7 +37,7 @@ class Flash:
         self.torn: set[int] = set()
         self.cut_after: int | None = None
         self.stuck: int | None = None
-        self.failing = {"read": 0, "program": 0, "erase": 0}
+        self.failing = {"read": (0, 0), "program": (0, 0), "erase": (0, 0)}
         self._random = np.random.default_rng(seed)
 
     def read(self, at: int, size: int) -> bytes:
@@ -91,8 +92,9 @@ class Flash:
         return self.cut_after < 0
 
     def _fails(self, what: str) -> bool:
-        fails = self.failing[what] > 0
-        self.failing[what] -= fails
+        after, count = self.failing[what]
+        fails = after == 0 and count > 0
+        self.failing[what] = (max(after - 1, 0), count - fails)
         return fails
 
 
@@ -144,7 +146,7 @@ class Slots:
         if is_last:
             return self._program(at, data[before_last:], is_last)
         if (self._done == 0 or at % self.flash.block_bytes == 0) and self._sound != self._block(at):
-            self._prepare(self._block(at), self._done > 0 and before_last == 0)
+            self._prepare(self._block(at))
             return False
         more = self._done < before_last
         size = self.page(at, (before_last if more else self.slot_bytes) - self._done)
@@ -186,16 +188,16 @@ class Slots:
             self._done += len(data)
         return is_last
 
-    def _prepare(self, block: int, one_unit: bool) -> None:
+    def _prepare(self, block: int) -> None:
         """Erases the block; where it isn't due, or has the newest record, back to what was erased already, if there is
         any."""
-        due = self._unproven in (None, block) or self._proved or one_unit
+        due = self._unproven in (None, block) or self._proved
         if (not due or self._holds_newest(block)) and self._behind_newest() not in (None, self.next):
             self._sound = None
             self._begin_at(self._behind_newest() or 0)
             self._failed()
             return
-        self._sound, self._unproven = None, block
+        self._unproven = block
         size = self.flash.block_bytes
         for slot in range(block * size // self.slot_bytes, -(-(block + 1) * size // self.slot_bytes)):
             self.numbers.pop(slot, None)
@@ -220,8 +222,7 @@ class Slots:
         """A failure is repeated once: in another slot, or where it stopped. A slot that was begun is given up with its
         record."""
         self._tries += 1
-        begun = self._done > 0 or self._unread
-        if elsewhere is not None or (self._tries == _TRIES and begun):
+        if elsewhere is not None or (self._tries == _TRIES and self._done > 0):
             self._begin_at(self.next + 1 if elsewhere is None else elsewhere)
         if self._tries == _TRIES:
             raise NotKept("the memory did not keep what was written to it")

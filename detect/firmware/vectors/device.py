@@ -36,7 +36,8 @@ from detect.firmware.vectors.device_cases import LogCase, RecorderCase
 MEMORY = 2048
 _DONE, _READY, _REFUSED, _MISSING, _FAILED = 0, 2, 3, 4, 5  # enum plf_result
 _ORDERS = ("", "time", "acknowledge", "arm")  # enum plf_order_kind
-_STEPS = ("append", "outcome", "look", "clear", "mount", "cut", "flip", "stick", "number", "give", "fail", "serve")
+_STEPS = ("append", "outcome", "look", "clear", "mount", "cut", "flip", "stick", "number", "give", "fail", "write",
+          "serve")
 _RECORDER_STEPS = ("samples", "alarm", "gap", "look", "take")
 _WAYS = ("read", "program", "erase")
 
@@ -85,7 +86,8 @@ def log_rows(case: LogCase, tables: LogTables) -> list[str]:
     for what, *numbers in case.steps:
         given = frame_bytes(numbers[0]) if what == "serve" else b""
         result, a, b, out = log.step(what, *numbers)
-        rows.append(f"    {{ {a}U, {b}U, {hash_of(bytes(flash.bytes))}U, {tables.put(given)}, {len(given)}, "
+        left = f"{hash_of(bytes(flash.bytes))}U, {log.counted()}U"
+        rows.append(f"    {{ {a}U, {b}U, {left}, {tables.put(given)}, {len(given)}, "
                     f"{tables.put(out)}, {len(out)}, {_STEPS.index(what)}, {result} }},")
     return rows
 
@@ -102,8 +104,9 @@ class _Log:
         if what == "mount":
             return self._mount(int(numbers[0]) if numbers else self._case.largest)  # type: ignore[call-overload]
         if what == "fail":
-            self._flash.failing[str(numbers[0])] = int(numbers[1])  # type: ignore[call-overload]
-            return _DONE, _WAYS.index(str(numbers[0])), int(numbers[1]), b""  # type: ignore[call-overload]
+            count, after = [int(str(number)) for number in (*numbers[1:], 0)][:2]
+            self._flash.failing[str(numbers[0])] = (after, count)
+            return _DONE, _WAYS.index(str(numbers[0])), count + 256 * after, b""
         if what in ("cut", "flip", "stick"):
             return self._to_the_flash(what, int(numbers[0]))  # type: ignore[call-overload]
         assert self._ring is not None
@@ -117,6 +120,8 @@ class _Log:
             return self._serve(self._ring, numbers[0])
         if what == "append":
             return self._append(self._ring, int(numbers[0]))  # type: ignore[call-overload]
+        if what == "write":
+            return self._append(self._ring, *(int(str(number)) for number in numbers))
         if what == "clear":
             try:
                 self._ring.clear()
@@ -125,6 +130,13 @@ class _Log:
             return _DONE, 0, 0, b""
         sequence, outcome = (int(number) for number in numbers)  # type: ignore[call-overload]
         return self._outcome(self._ring, what, sequence, outcome)
+
+    def counted(self) -> int:
+        """Records that count, the oldest's number and the newest's, in one word."""
+        if self._ring is None:
+            return 0
+        numbers = [number for number in self._ring.numbers.values() if number > self._ring.cleared]
+        return (len(numbers) + 31 * min(numbers, default=0) + 977 * max(numbers, default=0)) % 2**32
 
     def _serve(self, ring: Ring, command: Frame) -> tuple[int, int, int, bytes]:
         try:
@@ -135,6 +147,7 @@ class _Log:
 
     def _mount(self, largest: int) -> tuple[int, int, int, bytes]:
         self._flash.cut_after = None
+        self._ring = None
         try:
             self._ring = Ring(self._flash, largest)
         except ValueError:
@@ -152,10 +165,10 @@ class _Log:
             self._flash.bytes[number // 8] ^= 1 << number % 8
         return _DONE, number, 0, b""
 
-    def _append(self, ring: Ring, number: int) -> tuple[int, int, int, bytes]:
-        record, next_one = cases.records()[number], ring.sequence + 1
+    def _append(self, ring: Ring, number: int, given: int = 0) -> tuple[int, int, int, bytes]:
+        record, next_one = cases.records()[number], given or ring.sequence + 1
         try:
-            ring.append(record.head, record.samples)
+            ring.append(record.head, record.samples, given)
         except (PowerLost, NotKept):
             return _FAILED, number, next_one, b""
         except ValueError:
@@ -195,7 +208,7 @@ typedef struct {
 enum plf_recorder_step_kind { PLF_STEP_SAMPLES, PLF_STEP_ALARM, PLF_STEP_GAP, PLF_STEP_SEE, PLF_STEP_TAKE };
 typedef struct {
     uint32_t hash;  /* of the record that is ready, where it is looked at or taken; 0: none is */
-    uint16_t times; /* so many samples; seconds of an alarm */
+    uint16_t times; /* so many samples; seconds of an alarm; samples lost so far */
     uint8_t kind, result;
 } plf_recorder_step_vector;
 typedef struct {
@@ -204,10 +217,10 @@ typedef struct {
 } plf_recorder_vector;
 enum plf_log_step_kind {
     PLF_STEP_APPEND, PLF_STEP_OUTCOME, PLF_STEP_LOOK, PLF_STEP_CLEAR, PLF_STEP_MOUNT, PLF_STEP_CUT, PLF_STEP_FLIP,
-    PLF_STEP_STICK, PLF_STEP_NUMBER, PLF_STEP_GIVE, PLF_STEP_FAIL, PLF_STEP_SERVE
+    PLF_STEP_STICK, PLF_STEP_NUMBER, PLF_STEP_GIVE, PLF_STEP_FAIL, PLF_STEP_WRITE, PLF_STEP_SERVE
 };
 typedef struct {
-    uint32_t a, b, memory_hash; /* what to do it with; what the memory is like afterwards */
+    uint32_t a, b, memory_hash, counted; /* what to do it with; what memory and count are like afterwards */
     uint16_t in_at, in_size, out_at, out_size;
     uint8_t kind, result;
 } plf_log_step_vector;
@@ -353,7 +366,7 @@ def _recorder_rows(case: RecorderCase) -> list[str]:
         elif what == "gap":
             complete = recorder.gap()
         else:
-            ready = recorder.ready
+            ready, number = recorder.ready, recorder.lost
             complete = ready is not None
             ready_hash = 0 if ready is None else hash_of(encoded(ready.head, ready.samples))
             if what == "take":

@@ -37,6 +37,8 @@ _ONE_OF_A_KIND = "no two records have the same number"
 _NOTHING_YET = "before the first byte there is nothing to be quiet about"
 _EIGHT = "a frame has 8 bytes and more: it is open all the same"
 _FOURTEEN = "a body has 14 bytes and more: it is dropped all the same"
+_WITH_ITSELF = "one sample more, exchanged with itself"
+_AT_ONCE = "only how much is done at once"
 _BETWEEN = "only where the flash fails between two reads of one record"
 EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
     "record": {
@@ -48,35 +50,41 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
         ("sizeof words[0]", "sizeof words[1]"): _SIZEOF,
         ("sizeof squares[0]", "sizeof squares[1]"): _SIZEOF,
     },
-    "log": {
+    "ring": {
         ("a < b ? a", "a <= b ? a"): _SAME_VALUE,
-        ("tried < log->slots", "tried <= log->slots"): "when every slot has failed, the first fails again",
-        ("record.sequence < summary->oldest", "record.sequence <= summary->oldest"): _SAME_VALUE,
-        ("record.sequence > summary->newest", "record.sequence >= summary->newest"): _SAME_VALUE,
-        ("summary->oldest == 0 ||", "summary->newest == 0 ||"): "both are 0 until there is a record, and never after",
-        ("record->sequence > log->cleared", "record->sequence >= log->cleared"): "what clears is no alarm itself",
-        ("record.sequence > log->sequence", "record.sequence >= log->sequence"): _ONE_OF_A_KIND,
-        ("record.sequence > log->cleared", "record.sequence >= log->cleared"): _ONE_OF_A_KIND,
         ("record_bytes > UINT16_MAX)", "record_bytes >= UINT16_MAX)"): "what is so large doesn't fit either way",
-        ("log->slots > 0", "log->slots > 1"): "one slot lies in the first block, and is refused for that",
-        ("CHUNK = 64", "CHUNK = 63"): "only how much is read at once",
-        ("CHUNK = 64", "CHUNK = 65"): "only how much is read at once",
-        ("nothing = { 0 };", "nothing = { 1 };"): "the member it sets, the number, is set again below",
-        ("uint32_t i = 0; i < size", "uint32_t i = 1; i < size"): "the first byte is set again below",
-        ("plf_record_size(record) <= log->area_bytes", "plf_record_size(record) <= log->slot_bytes"):
+        ("ring->newest < ring->slots ?", "ring->newest <= ring->slots ?"): "behind the last comes the first as well",
+        ("tried < ring->slots", "tried <= ring->slots"): "when every slot was looked at, the first is as before",
+        ("tried = 0;", "tried = 1;"): "the last one would be the newest record's own",
+        ("ring->proved = 1;", "ring->proved = 2;"): "it is 0 or not",
+        ("return PLF_REFUSED;", "return PLF_MISSING;"): "the log asks only whether it is done",
+    },
+    "log": {
+        ("number < summary->oldest", "number <= summary->oldest"): _SAME_VALUE,
+        ("number > summary->newest", "number >= summary->newest"): _SAME_VALUE,
+        ("number > log->cleared)", "number >= log->cleared)"): _SAME_VALUE,
+        ("plf_record_size(record) <= log->ring.area_bytes", "plf_record_size(record) <= log->ring.slot_bytes"):
             "a record of this ring's slots and memory is not larger than its area",
-        (": PLF_FAILED;", ": PLF_DONE;"): _BETWEEN,
+        ("summary.records > 0", "summary.oldest > 0"): "there is an oldest where there are any",
     },
     "recorder": {
-        ("first + 1 < end", "first + 1 <= end"): "one sample more, exchanged with itself",
-        ("first + 1 < end", "first + 0 < end"): "one sample more, exchanged with itself",
+        ("recorder->first + 1 < recorder->end", "recorder->first + 1 <= recorder->end"): _WITH_ITSELF,
+        ("recorder->first + 1 < recorder->end", "recorder->first + 0 < recorder->end"): _WITH_ITSELF,
         ("recorder->count < room", "recorder->count <= room"): "what is more than the record wants is cut off later",
         ("recorder->count < room", "recorder->left < room"): "what is more than the record wants is cut off later",
         ("before > recorder->shape.before", "before >= recorder->shape.before"): _SAME_VALUE,
         ("recorder->at = 0;", "recorder->at = 1;"): "any place of the circle will do",
         ("recorder->at = 0;", "recorder->count = 0;"): "any place of the circle will do",
         ("    recorder->at = 0;", ""): "any place of the circle will do",
+        ("pairs < PAIRS", "pairs <= PAIRS"): _AT_ONCE,
+        ("pairs = 0;", "pairs = 1;"): _AT_ONCE,
+        ("PAIRS = 16", "PAIRS = 15"): _AT_ONCE,
+        ("PAIRS = 16", "PAIRS = 17"): _AT_ONCE,
+        ("recorder->buffers[0] != NULL", "recorder->buffers[1] != NULL"): "both are there, or neither",
+        ("recorder->frozen = 1;", "recorder->frozen = 2;"): "it is 0 or not",
+        ("recorder->full = 1;", "recorder->full = 2;"): "it is 0 or not",
         ("recorder->open = 1;", "recorder->open = 2;"): "it is 0 or not",
+        ("fresh = { 0 };", "fresh = { 1 };"): "the member it sets, the record's number, is set with each record",
     },
     "link": {
         ("parser->used < 2", "parser->used <= 2"): _EIGHT,

@@ -48,7 +48,7 @@ from tests.detect.firmware.toolchain import (
 
 PROGRAMS = Path(__file__).with_name("programs")
 RULE = rule_of(DEFAULTS, FrontEnd())
-VECTORS = 14 + sum(len(list(some())) for some in (
+VECTORS = 15 + sum(len(list(some())) for some in (
     cases.records, cases.sized, cases.faults, cases.recorders, cases.logs, cases.geometries, cases.alarms, cases.links,
     frame_cases.lines, frame_cases.batches, frame_cases.hellos))
 CODE = {"record": 2048, "ring": 1400, "log": 2120, "recorder": 1060, "alarm": 320, "link": 1126, "frame": 960}

@@ -113,7 +113,7 @@ def test_an_outcome_that_comes_before_its_record_waits_for_it():
 def test_a_number_that_was_given_is_never_given_again():
     flash = Flash(256, 4, 4)
     ring, one = filled_ring(2, flash), alarm_record(3)
-    flash.failing["program"] = 2
+    flash.failing["program"] = (0, 2)
     first = ring.number()
     with pytest.raises(NotKept):
         ring.append(one.head, one.samples, first)
