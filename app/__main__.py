@@ -16,7 +16,7 @@ from app.cli.output import DONE, INTERRUPTED, OPTIONS, WRONG_INPUT, Escaping, co
 from data.problem import Problem, from_os_error
 from detect.rule.settings import BadSetting
 
-NO_DISPLAY = ("There is no display to open a window on. Start this on a desktop, over ssh -X, or with DISPLAY naming "
+NO_DISPLAY = ("The window has no display. Start this on a desktop, over ssh -X, or with DISPLAY naming "
               "an X server that answers; the commands work without one: plumbfall --help.")
 
 
@@ -37,15 +37,16 @@ def can_open_window() -> bool:
     return not broken
 
 
-COMMANDS = ("demo", "read", "locate", "quality", "orientation", "calibrate", "check-labels", "score", "seal", "tune",
-            "export", "check", "try", "capture", "device", "report", "archive")
+COMMANDS = ("demo", "recipe", "read", "locate", "quality", "orientation", "calibrate", "check-labels", "score", "seal",
+            "tune", "export", "check", "try", "capture", "device", "report", "archive", "help")
 
 
 def parser() -> argparse.ArgumentParser:
     top = argparse.ArgumentParser(
         prog="plumbfall", description="Tune human-fall detection on real recordings, and hand the exact numbers to "
         "the firmware. Without a command the window opens, on the files or folders named.",
-        epilog="An engineering aid, not a medical device. Every command takes --json and returns 0 done, "
+        epilog="What a recipe can say: plumbfall recipe --page. An engineering aid, not a medical device. Every "
+        "command takes --json and returns 0 done, "
         "1 completed, check failed, 2 wrong input or usage.")
     parsers = top.add_subparsers(dest="command", metavar="command")
     for name in COMMANDS:

@@ -22,7 +22,7 @@ def run_halves(pytest: Sequence[str], root: Path, environment: Mapping[str, str]
             window = _shown([*pytest, *OF_WINDOW], root, environment)
             code = rest.wait()
         finally:
-            rest.kill()  # only where this process was called off: one that has ended doesn't mind
+            rest.kill()  # only where this process was cancelled: one that has ended doesn't mind
             rest.wait()
         kept.seek(0)
         text = kept.read()

@@ -31,7 +31,7 @@ def run(words: list[str]) -> int:
 
 
 def _score_demo() -> int:
-    print("There is no display here, so the demo study is scored in the terminal. For the window, start\n"
+    print("This machine has no display, so the demo study is scored in the terminal. For the window, start\n"
           "this on a desktop, or over ssh -X, or with DISPLAY naming an X server that answers.\n", flush=True)
     study = _demo_study()
     return _become([*_PYTHON, "-m", "app", "score", str(study)])
@@ -90,7 +90,7 @@ def bench(words: list[str]) -> int:
     unknown = [word for word in words if f"bench_{word}" not in names]
     if unknown:
         there = ", ".join(name.removeprefix("bench_") for name in names)
-        raise CannotSetUp(f"There is no benchmark {unknown[0]!r}. There are: {there}.")
+        raise CannotSetUp(f"Benchmark {unknown[0]!r} does not exist. The benchmarks are: {there}.")
     codes = []
     with private_display() as environment:
         for name in [f"bench_{word}" for word in words] or names:

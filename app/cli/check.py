@@ -52,8 +52,8 @@ def _print(report: CheckReport) -> None:
     if report.changed:
         print(f"not as exported: {', '.join(report.changed)}")
     if not report.whole:
-        print(f"There is no {MANIFEST}: the export was cut short, or its list was not copied along.")
+        print(f"The folder has no {MANIFEST}: the export was cut short, or its list was not copied along.")
     for sentence in report.study:
         print(sentence)
-    for sentence in (*report.header, *report.differences):
+    for sentence in (*report.header, *report.beside, *report.differences):
         complain(sentence)

@@ -7,7 +7,8 @@ from dataclasses import asdict
 from pathlib import Path
 
 from app.cli.options import opened, study_command
-from app.cli.output import CHECK_FAILED, DONE, print_json
+from app.cli.output import CHECK_FAILED, DONE, OPTIONS, complain, print_json
+from app.study.labels.onsets import propose_onsets
 from app.study.recordings import checks
 from app.study.session import Session
 from app.study.storage.study_lock import save_alone
@@ -17,12 +18,17 @@ from data.problem import Problem
 
 def add(parsers: argparse._SubParsersAction) -> None:
     command = study_command(parsers, "check-labels", help="labels that the signal contradicts, with the reason")
+    command.add_argument("--propose-onsets", action="store_true",
+                         help="propose the onset of every fall that is a whole recording, from its largest impact, and "
+                         "save; each is marked so until it is confirmed or corrected in the window")
     command.add_argument("--apply-offset", metavar="RECORDING", action="append", default=[],
                          help="shift this recording's labels by the time offset proposed for it, and save")
 
 
 def run(options: argparse.Namespace) -> int:
     session = opened(options)
+    if options.propose_onsets:
+        _propose(session, options.study)
     proposals = checks.time_offsets(session.study, session.library)
     if options.apply_offset:
         _apply(session, options.apply_offset, {one.recording: one for one in proposals}, options.study)
@@ -37,6 +43,14 @@ def run(options: argparse.Namespace) -> int:
             print(f"{proposal.recording}: {proposal.sentence}")
         print(f"{len(found)} labels to check, {len(proposals)} time offsets proposed")
     return CHECK_FAILED if found else DONE
+
+
+def _propose(session: Session, path: Path) -> None:
+    changed = propose_onsets(session.study, session.library)
+    for problem in changed.problems:
+        complain(problem.sentence(OPTIONS))
+    session.act(changed.study, "propose onsets")
+    save_alone(session, path)
 
 
 def _apply(session: Session, names: list[str], proposals: dict[str, TimeOffsetProposal], path: Path) -> None:

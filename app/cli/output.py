@@ -34,6 +34,7 @@ OPTIONS = {
     "units.time": "--time-unit {}, or time under [units] in a recipe",
     "time.rates_hz": "--rate HZ, or rates_hz under [time] in a recipe",
     "split": "--split {} or --one-recording, or in a recipe [split] or one_recording = true under [files]",
+    "rows": "--rows {}, or [rows] in a recipe",
     "same": "--keep-same",
     "time.stamps": "--stamps {}, or stamps under [time] in a recipe",
 }

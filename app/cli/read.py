@@ -18,7 +18,7 @@ from app.study.storage.study_lock import alone
 from data.formats.text_layout import is_number
 from data.problem import Problem, alike, shown
 from data.recipe.recipe import Recipe, read_recipe
-from data.recipe.sections import ACCELERATION_UNITS, STAMPS, TIME_UNITS, Column, ColumnNames, SplitColumns
+from data.recipe.sections import ACCELERATION_UNITS, STAMPS, TIME_UNITS, Column, ColumnNames, RowChoice, SplitColumns
 from data.recordings.batch import Batch, ReadRecording, Refused
 
 MOST_DIGITS = 6
@@ -26,7 +26,8 @@ MOST_DIGITS = 6
 
 
 def with_options(recipe: Recipe, unit: str = "", time_unit: str = "", rates_hz: Sequence[float] = (),
-                 columns: str = "", stamps: str = "", split: Sequence[str] = (), one_recording: bool = False) -> Recipe:
+                 columns: str = "", stamps: str = "", split: Sequence[str] = (), one_recording: bool = False,
+                 falls: str = "", whole_recordings: bool = False, rows: str = "", names: Sequence[str] = ()) -> Recipe:
     """The recipe with every option that was given in its place. Raises Problem (kind "option")."""
     _one_of("--unit", unit, ACCELERATION_UNITS)
     _one_of("--time-unit", time_unit, TIME_UNITS)
@@ -34,9 +35,14 @@ def with_options(recipe: Recipe, unit: str = "", time_unit: str = "", rates_hz: 
     for rate in rates_hz:
         if not 0 < rate < 1e6:
             raise _not_a_rate(f"{rate:g}")
-    units, clock = recipe.units, recipe.clock
+    units, clock, labels = recipe.units, recipe.clock, recipe.labels
+    by, sign, after = falls.rpartition("=")
+    named = tuple(part.strip() for part in after.split(",") if part.strip())
     return replace(
         recipe, columns=columns_named(columns, recipe.columns) if columns else recipe.columns,
+        rows=rows_named(rows) if rows else recipe.rows, names=names_named(names) or recipe.names,
+        labels=replace(labels, falls=named or labels.falls, fall_field=by.strip() if sign else labels.fall_field,
+                       whole_recordings=whole_recordings or labels.whole_recordings),
         split=replace(recipe.split, **split_named(split)), one_recording=one_recording or recipe.one_recording,
         units=replace(units, acceleration=unit or units.acceleration, time=time_unit or units.time),
         clock=replace(clock, stamps=stamps or clock.stamps, rates_hz=tuple(rates_hz) or clock.rates_hz))
@@ -87,16 +93,39 @@ def split_named(said: Sequence[str]) -> dict[str, Column]:
     return found
 
 
+def rows_named(text: str) -> RowChoice:
+    """Which rows are acceleration, from "sensor type=0". Raises Problem where it says something else."""
+    column, sign, values = (part.strip() for part in text.partition("="))
+    wanted = tuple(part.strip() for part in values.split(",") if part.strip())
+    if not column or not sign or not wanted:
+        raise Problem("option", f'--rows must be COLUMN=VALUE, or several values with commas between; it is "{text}".',
+                      'Correct it, such as --rows "sensor type=0".', value=text)
+    return RowChoice(_column(column), wanted)
+
+
+def names_named(said: Sequence[str]) -> tuple[tuple[str, str], ...]:
+    """What nodes are called, from "4=ankle". Raises Problem where one says something else, or two say the same."""
+    pairs = [tuple(part.strip() for part in one.partition("=")[::2]) for one in said]
+    if not all(key and name for key, name in pairs) or len({name for _, name in pairs}) < len(pairs) \
+            or len({key for key, _ in pairs}) < len(pairs):
+        raise Problem("option", f'--name must be ID=NAME, each a different one; it is "{", ".join(said)}".',
+                      "Correct it, such as --name 4=ankle.", value=", ".join(said))
+    return tuple((key, name) for key, name in pairs)
+
+
 def _column(text: str) -> Column:
     return int(text) if text.isascii() and text.isdigit() and len(text) < MOST_DIGITS else text
 
 
 def add(parsers: argparse._SubParsersAction) -> None:
-    command = parsers.add_parser("read", help="import recordings into a study")
+    command = parsers.add_parser("read", help="import recordings into a study",
+                                 epilog="plumbfall recipe FILE drafts a recipe; plumbfall recipe --page prints what "
+                                 "one can say.")
     command.add_argument("sources", metavar="SOURCE", nargs="+", type=Path, help="files and folders")
     command.add_argument("--study", metavar="FILE", type=Path, required=True,
                          help="the study to write; recordings are added to one that is there")
-    command.add_argument("--recipe", metavar="FILE", type=Path, help="a recipe: how such files are read (TOML)")
+    command.add_argument("--recipe", metavar="FILE", type=Path,
+                         help="a recipe: how such files are read (TOML); see plumbfall recipe --page")
     command.add_argument("--labels", metavar="FILE", type=Path, action="append", default=[],
                          help="a table of what happened when; may be given again")
     command.add_argument("--unit", choices=ACCELERATION_UNITS, help="unit of acceleration")
@@ -109,8 +138,17 @@ def add(parsers: argparse._SubParsersAction) -> None:
     command.add_argument("--split", metavar="KEY=COLUMN", action="append", default=[],
                          help="a column whose values part a file into recordings, such as node=sensor_id; may be given "
                          "again")
+    command.add_argument("--rows", metavar="COLUMN=VALUE", default="",
+                         help="of a file with a row for each quantity: which value of which column is acceleration")
+    command.add_argument("--name", metavar="ID=NAME", action="append", default=[],
+                         help="what the node with this ID is called; may be given again")
     command.add_argument("--one-recording", action="store_true",
                          help="all rows of a file are one recording, whatever columns that name a sensor hold")
+    command.add_argument("--falls", metavar="[FIELD=]NAME[,NAME]", default="",
+                         help="the activities that are falls, * for any letters: a recording of another is one event; "
+                         "with FIELD that part of the file's name says so, such as kind=Fall")
+    command.add_argument("--whole-recordings", action="store_true",
+                         help="a recording of a fall without times is that fall from end to end; the score says so")
     command.add_argument("--keep-same", action="store_true",
                          help="also read files with the same content as another recording, which count twice")
 
@@ -118,7 +156,8 @@ def add(parsers: argparse._SubParsersAction) -> None:
 def run(options: argparse.Namespace) -> int:
     recipe = with_options(read_recipe(options.recipe) if options.recipe is not None else Recipe(), options.unit or "",
                           options.time_unit or "", rates_named(options.rate), options.columns, options.stamps or "",
-                          options.split, options.one_recording)
+                          options.split, options.one_recording, options.falls, options.whole_recordings,
+                          options.rows, options.name)
     with alone(options.study):
         told, study, written = _read(options, recipe)
     if options.json:

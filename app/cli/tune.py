@@ -128,7 +128,7 @@ def _search(options: argparse.Namespace) -> int:
 def _check_place(out: Path) -> None:
     """Told before a long search, not after it."""
     if out.is_dir() or not out.parent.is_dir():
-        said = f'"{out}" is a folder.' if out.is_dir() else f'There is no folder "{out.parent}".'
+        said = f'"{out}" is a folder.' if out.is_dir() else f'The folder "{out.parent}" does not exist.'
         raise Problem("no_place", f"The settings can't be written there: {said}", "Name a file in an existing "
                       "folder.", value=str(out))
 

@@ -148,7 +148,7 @@ def leave_out(study: Study, names: Iterable[str], reason: str) -> Study:
 
 def describe(study: Study, names: Iterable[str], said: Mapping[str, str]) -> Study:
     """Change what is known of recordings: keys of About, new words. A setting is "staged", "free-living" or empty."""
-    return _each(study, names, lambda item: replace(item, about=replace(item.about, **said)))
+    return _each(study, names, lambda item: replace(item, about=item.about.with_told(said)))
 
 
 def score_labels_of(study: Study, annotator: str | None) -> Study:

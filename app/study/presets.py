@@ -55,7 +55,7 @@ class OwnPreset:
 
 
 def found(folder: Path) -> tuple[OwnPreset, ...]:
-    """Every settings file of the folder by title; none where there is no folder yet."""
+    """Every settings file of the folder by title; none where the folder does not exist yet."""
     try:
         paths = sorted(folder.glob("*.json"), key=lambda path: path.stem.casefold())
     except OSError:

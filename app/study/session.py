@@ -16,7 +16,6 @@ import numpy as np
 from app.study import actions
 from app.study.history import History, Log
 from app.study.importing import sources
-from app.study.importing.preview import gaps_and_clipping
 from app.study.importing.repeats import without_repeats
 from app.study.memo import Memo
 from app.study.pipeline import Cancelled, Evaluated, Prepared, Progress, StudyEvents, evaluate, fits, label, prepare
@@ -36,6 +35,7 @@ from app.study.sealed import disclosure, sealed_set
 from app.study.state import Item, Study
 from app.study.storage import study_files
 from app.study.storage.study_files import Chosen, WindowState
+from data.recipe.preview import gaps_and_clipping
 from data.recipe.recipe import Recipe
 from data.recordings.batch import Batch
 from data.recordings.model import Recording
@@ -64,6 +64,7 @@ class Session:
         self.memo = Memo()
         """Of what follows from the open study."""
         self.tried = Log()
+        self._read_so_far = "", 0
 
     @classmethod
     def opened(cls, path: Path) -> Session:
@@ -112,16 +113,19 @@ class Session:
         """Settings and front end from a file, with what a search said of them."""
         return self.act(actions.use_chosen(self.study, chosen.settings, chosen.front_end, chosen.tuned), done)
 
-    def take_batch(self, batch: Batch, recipe: Recipe, keep_same: bool = True) -> Batch:
+    def take_batch(self, batch: Batch, recipe: Recipe, keep_same: bool = True, opening: str = "") -> Batch:
         """What `importing.read` made of files and label tables, as one step; the part of it that may be told.
-        `keep_same`: also what has the same content as a recording of another name."""
+        `keep_same`: also what has the same content as a recording of another name. Batches that follow each other with
+        one non-empty `opening` are one step: undo takes back what was refused at first and read with options then."""
         batch = without_repeats(self.study, disclosure.told_apart(self.study, batch), keep_same)
         items, recordings = sources.items_of(batch)
         study = actions.add_items(sources.started_by(self.study, recipe), items)
         shown = disclosure.unveiled(study, batch)
         known = {item.name for item in sealed_set.whole(study).items}
         self.library.update({name: one for name, one in recordings.items() if name in known})
-        self.act(study, f"read {len(shown.read)} recordings")
+        before = self._read_so_far[1] if opening and self._read_so_far[0] == opening == self.history.step.gesture else 0
+        self._read_so_far = opening, before + len(shown.read)
+        self.act(study, f"read {self._read_so_far[1]} recordings", opening)
         return shown
 
     def take_loaded(self, loaded: Iterable[samples.Loaded]) -> None:
@@ -250,7 +254,7 @@ class Session:
         scored = study.items, study.widening, study.annotator, study.node
         labelled = self.memo.of("labelled", (prepared, *scored), lambda: label(study, prepared))
         bystanders = self.memo.of("bystanders", (labelled,), lambda: Bystanders(study, prepared, labelled))
-        return self._under("in hand", study.settings, prepared, labelled), labelled, prepared, bystanders
+        return self._under("current", study.settings, prepared, labelled), labelled, prepared, bystanders
 
     def other_side(self, settings: Settings) -> Evaluated:
         """The open study under the settings of the other side. BadSetting where the front end forbids it."""

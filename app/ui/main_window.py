@@ -47,7 +47,7 @@ class EmptyPanel(QWidget):
         sign = QLabel()
         sign.setPixmap(QIcon(str(ICONS / "plumbfall.svg")).pixmap(56, 56))
         self.sentences = [words(sentence, "" if at else "lead", True) for at, sentence in enumerate(SENTENCES)]
-        self.open = QPushButton("Open recordings…")
+        self.open = QPushButton("Open…")
         self.open.setProperty("role", "main")
         self.open.clicked.connect(self.open_asked)
         self.demo = QPushButton("Try the demo")
@@ -108,20 +108,20 @@ class MainWindow(QMainWindow):
         column(self.toolbar, (self.whole, 1), self.status, of=central)
         self.setCentralWidget(central)
         self.setMinimumSize(SMALLEST)
-        self.resize(USUAL)
-        self._set_proportions()
+        self.usual_layout()
         self.show_empty(True)
 
     def show_empty(self, empty: bool) -> None:
         """The three sentences, or the trace."""
         self.middle.setCurrentWidget(self.empty if empty else self.trace)
 
-    def _set_proportions(self) -> None:
+    def usual_layout(self) -> None:
+        self.resize(USUAL)
         for parts, stretches, sizes in (
             (self.whole, (1, 0), (USUAL.width() - SETTINGS_WIDTH, SETTINGS_WIDTH)),
             (self.above, (1, 4), (288, 616)),
             (self.below, (0, 1), (340, 564)),
-            (self.left, (2, 1), (384, 344)),
+            (self.left, (2, 1), (366, 362)),
         ):
             for at, stretch in enumerate(stretches):
                 parts.setStretchFactor(at, stretch)

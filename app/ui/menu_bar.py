@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QMenu, QWidget
 
 from app.ui.files.open_save import Files
 from app.ui.main_window import MainWindow
-from app.ui.theme.stylesheet import CHOICES, Appearance
+from app.ui.theme.stylesheet import APPEARANCES, CHOICES, Appearance
 from app.ui.widgets.controls import action
 from app.ui.workbench import Workbench
 
@@ -18,14 +18,13 @@ Keys = QKeySequence.StandardKey
 Entry = tuple[str, str, Callable[[], object]]
 """Words, keys, what is done."""
 
-APPEARANCES = {"system": "Follow system", "light": "Light", "dark": "Dark"}
-
 
 class MenuBar:
     """Builds the menu once and keeps the words of undo and redo up to date."""
 
     def __init__(self, window: MainWindow, bench: Workbench, files: Files, appearance: Appearance,
                  about: Callable[[], None], device: Callable[[], None], report: Callable[[], None],
+                 preferences: Callable[[], None], help_pages: Callable[[], None],
                  recordings: Sequence[Entry],
                  labels: QMenu, nodes: QMenu) -> None:
         """`recordings`: further commands for them."""
@@ -39,26 +38,28 @@ class MenuBar:
         self._go_part(menu.addMenu("&Go to"), window, device)
         self._view_part(menu.addMenu("&View"), appearance)
         menu.addSeparator()
-        self._add(menu, "About Plumbfall…", "F1", about)
+        self._add(menu, "Preferences…", "Ctrl+,", preferences)
+        self._add(menu, "Help", "F1", help_pages)
+        self._add(menu, "About Plumbfall…", "", about)
         self._add(menu, "Quit", "Ctrl+Q", window.close)
         action(window, "Menu", "F10", window.toolbar.menu.showMenu)
         toolbar = window.toolbar
-        toolbar.open.clicked.connect(files.ask_recordings)
+        toolbar.open.clicked.connect(files.ask)
         toolbar.undo.clicked.connect(bench.undo)
         toolbar.redo.clicked.connect(bench.redo)
         toolbar.export.clicked.connect(files.ask_header)
-        toolbar.open.setToolTip("Open recordings (Ctrl+O)")
+        toolbar.open.setToolTip("Open recordings, folders, labels or a study (Ctrl+O)")
         toolbar.export.setToolTip("Write plumbfall_params.h for the firmware (Ctrl+E)")
         bench.edited.connect(self._say_steps)
         self._say_steps()
 
     def _study_part(self, menu: QMenu, files: Files, report: Callable[[], None]) -> None:
-        self._add(menu, "Open recordings…", Keys.Open, files.ask_recordings)
-        self._add(menu, "Open folder of recordings…", "Ctrl+Shift+O", files.ask_folder)
-        self._add(menu, "Import with options…", "Ctrl+Alt+O", files.reading.ask)
+        self._add(menu, "Open…", Keys.Open, files.ask)
+        recent = menu.addMenu("Open recent")
+        recent.aboutToShow.connect(lambda: _fill_recent(recent, files))
+        self._add(menu, "Import with options…", "Ctrl+Alt+O", files.ask_import)
         menu.addSeparator()
         self._add(menu, "New study", Keys.New, files.new_study)
-        self._add(menu, "Open study…", "Ctrl+T", files.ask_study)
         self._add(menu, "Open demo", "Ctrl+D", files.open_demo)
         self._add(menu, "Save study", Keys.Save, files.save)
         self._add(menu, "Save study as…", "Ctrl+Shift+S", files.save_as)
@@ -103,6 +104,7 @@ class MenuBar:
                                   ("Ctrl+0", window.map_and_curve, "Map and curve")):
             self._add(menu, title, keys, lambda page=page: window.tabs.go_to(page))
         self._add(menu, "Device…", "Ctrl+Shift+D", device)
+        self._add(menu, "Messages…", "Ctrl+Alt+J", window.status.show_messages)
 
     def _view_part(self, menu: QMenu, appearance: Appearance) -> None:
         group = QActionGroup(menu)
@@ -123,6 +125,14 @@ class MenuBar:
         made = action(self._window, words, keys, done)
         menu.addAction(made)
         return made
+
+
+def _fill_recent(menu: QMenu, files: Files) -> None:
+    menu.clear()
+    for path in files.recent.paths():
+        menu.addAction(str(path)).triggered.connect(lambda _=False, path=path: files.take([path]))
+    if menu.isEmpty():
+        menu.addAction("Nothing opened so far").setEnabled(False)
 
 
 def _focus(widget: QWidget) -> None:

@@ -16,7 +16,7 @@ from shiboken6 import isValid
 from app.formatting import which
 from app.study import actions, presets
 from app.study.importing.sources import Remembered
-from app.study.results.standing_warnings import CHOOSE_ANNOTATOR, ONE_RATE, SEAL
+from app.study.results.standing_warnings import CHOOSE_ANNOTATOR, ONE_RATE, PROPOSE, SEAL
 from app.study.session import Session
 from app.ui.about import AboutDialog
 from app.ui.analysis.chart_controller import ChartController
@@ -26,13 +26,16 @@ from app.ui.controller import Controllers
 from app.ui.device.window import Device
 from app.ui.fault_log import FaultLog, log_path
 from app.ui.files.open_save import Files
+from app.ui.help import Help
 from app.ui.labels.all_labels import AllLabels
 from app.ui.labels.check_labels import CheckLabels
 from app.ui.labels.controller import LabelController
 from app.ui.labels.menu import SCORE_LABELS_OF, LabelMenu
+from app.ui.labels.onsets import OnsetController
 from app.ui.labels.time_offset import TimeOffset
 from app.ui.main_window import MainWindow
 from app.ui.menu_bar import MenuBar
+from app.ui.preferences import Preferences, keep_layout, restore_layout, scale_by
 from app.ui.recordings.calibration import CalibrationController
 from app.ui.recordings.orientation import Orientation
 from app.ui.recordings.properties import Properties
@@ -55,7 +58,7 @@ class Program:
 
     def __init__(self, application: QApplication, home: Path | None = None) -> None:
         config = home or user_config_path(NAME, appauthor=False)
-        self.preferences = QSettings(str(config / "preferences.ini"), QSettings.Format.IniFormat)
+        self.preferences = preferences_in(config)
         self._fault: ProblemsDialog | None = None
         self.window = MainWindow()
         self.faults = FaultLog(home / "faults.log" if home else log_path(), self._show_fault)
@@ -64,7 +67,8 @@ class Program:
         self.appearance = Appearance(application, self.preferences)
         self.bench = Workbench(self.window, Session(), self.controllers)
         self.files = Files(self.bench, home or user_state_path(NAME, appauthor=False),
-                           (home or user_data_path(NAME, appauthor=False)) / "demo", Remembered(config / "recipes"))
+                           (home or user_data_path(NAME, appauthor=False)) / "demo",
+                           Remembered(config / "recipes"), self.preferences)
         self.labelling = LabelController(self.bench, self.preferences)
         self.doubting = CheckLabels(self.bench)
         self.clocking, self.all_labels = TimeOffset(self.bench), AllLabels(self.bench)
@@ -79,15 +83,22 @@ class Program:
         self.device = Device(self.bench, self.preferences)
         self.finding = FindSettings(self.bench)
         self.sealing = SealController(self.bench)
+        self.preferring = Preferences(self.bench, self.preferences, self.appearance)
+        self.helping = Help(self.bench)
+        restore_layout(self.window, self.preferences)
         self.reporting = ReportController(self.bench, os.cpu_count() or 1)
         self.capturing = CaptureController(self.bench, self.preferences, home or user_data_path(NAME, appauthor=False))
         self.window.settings.find_asked.connect(self.finding.show)
+        self.finding.action_asked.connect(self._act_on_warning)
+        self.finding.recordings_asked.connect(self.window.recordings.show_only)
+        self.window.score.labels_asked.connect(self.files.label_files.ask_table)
         self.looking = AnalysisController(self.bench, config / "presets")
         self.device.event_chosen.connect(self.looking.open_event)
+        self.onsets = OnsetController(self.bench)
         self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show, self.clocking.show,
-                                    self.all_labels.show)
+                                    self.all_labels.show, self.onsets)
         self.menus = MenuBar(self.window, self.bench, self.files, self.appearance, self.show_about, self.device.show,
-                             self.reporting.show, (
+                             self.reporting.show, self.preferring.show, self.helping.show, (
             ("Record from boards…", "Ctrl+R", self.capturing.show),
             ("Check quality…", "Ctrl+Alt+Q", self.examining.show),
             ("Calibration and self-test…", "Ctrl+Alt+K", self.calibrating.show),
@@ -137,6 +148,8 @@ class Program:
             whose = next(one for one in self.label_menu.menu.actions() if one.text() == SCORE_LABELS_OF).menu()
             assert isinstance(whose, QMenu)
             whose.popup(self.window.score.warnings.mapToGlobal(self.window.score.warnings.rect().bottomLeft()))
+        elif action == PROPOSE:
+            self.onsets.propose()
         elif action == ONE_RATE:
             self._bring_to_one_rate()
 
@@ -166,9 +179,14 @@ class Program:
         if not self.files.may_go():
             event.ignore()
             return
+        keep_layout(self.window, self.preferences)
         self.controllers.close()
         self.appearance.stop()
         self.window.trace.playback.stop()
+
+
+def preferences_in(folder: Path) -> QSettings:
+    return QSettings(str(folder / "preferences.ini"), QSettings.Format.IniFormat)
 
 
 def make_application(arguments: Sequence[str]) -> QApplication:
@@ -200,6 +218,7 @@ def own_font() -> QFont:
 
 def open_window(words: Sequence[str]) -> int:
     """Open the window on the files and folders named, and stay until it is closed."""
+    scale_by(preferences_in(user_config_path(NAME, appauthor=False)))
     application = make_application([NAME, *words])
     program = Program(application)
     program.faults.install()

@@ -28,7 +28,7 @@ class Toolbar(QFrame):
         self.menu = tool("☰", "Menu", "Menu (F10)", menu=QMenu(self))
         self.menu.setProperty("role", "menu")
         self.title, self.edited = words(role="study"), words(role="aside_deep")
-        self.open, self.undo, self.redo = QPushButton("Open recordings…"), QPushButton("Undo"), QPushButton("Redo")
+        self.open, self.undo, self.redo = QPushButton("Open…"), QPushButton("Undo"), QPushButton("Redo")
         self.export = QPushButton("Export header…")
         self.export.setProperty("role", "main")
         self.warnings = button("", self.warnings_asked, "warning")

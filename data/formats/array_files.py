@@ -45,7 +45,7 @@ def open_npz(raw: bytes, asked: TableLayout) -> ArraySheet:
     except BROKEN_ZIP as error:
         raise Problem("not_a_table", "This packed file is damaged or of an unknown kind.", _EXPORT) from error
     if not arrays:
-        raise Problem("not_a_table", "There is no array and no table in this packed file.", _EXPORT)
+        raise Problem("not_a_table", "This packed file holds neither an array nor a table.", _EXPORT)
     return _sheet_of(arrays, asked)
 
 
@@ -68,7 +68,7 @@ def _array(raw: bytes) -> np.ndarray:
             raise Problem("pickle", message, "Save it as numbers: numpy.save(file, array.astype(float)).") from error
         raise Problem("not_a_table", "This array file is damaged.", _EXPORT) from error
     except (EOFError, OSError, TypeError, SyntaxError, struct.error, MemoryError, OverflowError, RecursionError,
-            tokenize.TokenError) as error:  # of a header that is no description of an array
+            tokenize.TokenError) as error:  # of a header that does not describe an array
         raise Problem("not_a_table", "This array file is damaged.", _EXPORT) from error
     return array
 
@@ -87,7 +87,7 @@ def _sheet_of(arrays: dict[str, np.ndarray], asked: TableLayout) -> ArraySheet:
     lengths = {len(a) for a in columns.values()}
     if len(columns) < 3 or len(lengths) > 1:
         shapes = ", ".join(f'"{name}" {a.shape}' if name else f"{a.shape}" for name, a in list(chosen.items())[:5])
-        raise Problem("not_a_table", f"There is no table of samples here, but arrays of shape {shapes}.",
+        raise Problem("not_a_table", f"The file holds no table of samples, but arrays of shape {shapes}.",
                       "Save one array with a row a sample and a column an axis.")
     return ArraySheet([_plain(a) for a in columns.values()], list(columns), asked)
 

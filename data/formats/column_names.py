@@ -34,7 +34,7 @@ def position(column: Column, layout: Layout, what: str) -> int:
             return column - 1
         raise Problem(
             "column_missing",
-            f"There is no column {column} for {what}: the rows have {layout.columns} cells.",
+            f"Column {column} for {what} does not exist: the rows have {layout.columns} cells.",
             "Correct the number.",
             field="columns",
             column=str(column),
@@ -42,9 +42,9 @@ def position(column: Column, layout: Layout, what: str) -> int:
     places = [i for i, name in enumerate(layout.names) if name == column]
     if len(places) == 1:
         return places[0]
-    header = _names_told(layout.names) if layout.names else "none, there is no header"
+    header = _names_told(layout.names) if layout.names else "none, as the file has no header"
     if not places:
-        message = f'There is no column "{column}" for {what}. The names are: {header}.'
+        message = f'Column "{column}" for {what} does not exist. The names are: {header}.'
     else:
         message = f'There are {len(places)} columns named "{column}", so {what} is not certain.'
     remedy = "Correct the name, or give its number."
@@ -156,14 +156,14 @@ def _axes(columns: ColumnNames, layout: Layout) -> ColumnNames:
     if len(whole) == 1:
         return replace(columns, x=whole[0]["x"], y=whole[0]["y"], z=whole[0]["z"])
     if not layout.names:
-        message = f"There is no header, so it is not known which of the {layout.columns} columns are time, x, y and z."
+        message = f"Without a header it is not known which of the {layout.columns} columns are time, x, y and z."
     elif whole:
         message = f"More than one set of columns could be x, y and z: {_names_told(layout.names)}."
     else:
         missing = _missing_axis(triplets)
         kind = "column_missing" if missing else "columns_unknown"
         message = (
-            f"There is no column for axis {missing}. The names are: {_names_told(layout.names)}."
+            f"A column for axis {missing} is missing. The names are: {_names_told(layout.names)}."
             if missing
             else f"It is not known which columns are x, y and z. The names are: {_names_told(layout.names)}."
         )

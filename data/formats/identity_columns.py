@@ -22,20 +22,36 @@ WORDS = {
 }
 """What columns are called that part a file, by what they say. An activity may change within one recording."""
 
+QUANTITY_WORDS = ("quantity", "measurement", "measurand", "modality", "sensor type", "sensor kind", "signal",
+                  "signal type", "signal kind", "data type", "channel type")
+"""What a column is called that says which quantity each row of a long table is."""
+
 _MIXING = tuple(key for key in WORDS if key != "activity")
 _BESIDE = re.compile(r"[\s_.-]*\b(id|no|nr|num|number|name|code|type|index)$")
 
 
 def plain_name(name: str) -> str:
     """"Sensor_ID", "sensorId" and "sensors" as "sensor"."""
-    parted = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name.strip()).replace("_", " ").lower()
+    parted = _parted(name)
     return _BESIDE.sub("", parted).removesuffix("s").strip() or parted
+
+
+def _parted(name: str) -> str:
+    """"sensorType", "Sensor_type" as "sensor type"."""
+    return re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name.strip()).replace("_", " ").lower()
 
 
 def key_of(name: str) -> str:
     """What a column of this name says about a row's recording; empty where it says nothing."""
+    if says_quantity(name):
+        return ""
     plain = plain_name(name) if len(name) <= MOST_NAME else ""
     return next((key for key, words in WORDS.items() if plain in words), "")
+
+
+def says_quantity(name: str) -> bool:
+    """Whether a column of this name says of which quantity a row is."""
+    return len(name) <= MOST_NAME and _parted(name).removesuffix("s").removesuffix(" id") in QUANTITY_WORDS
 
 
 def refuse_mixed(sheets: Sequence[Sheet], gathered: Gathered, recipe: Recipe) -> None:
@@ -46,8 +62,10 @@ def refuse_mixed(sheets: Sequence[Sheet], gathered: Gathered, recipe: Recipe) ->
     names = sheets[0].layout.names
     parted = list(zip(*gathered.keys.values(), strict=True)) if gathered.keys else [()] * len(gathered)
     used = {getattr(recipe.columns, key) for key in ("time", "x", "y", "z")} | {
-        getattr(recipe.split, key) for key in WORDS}
+        getattr(recipe.split, key) for key in WORDS} | {recipe.rows.column}
     for place, name in enumerate(names):
+        if says_quantity(name) and name not in used and place + 1 not in used and names.count(name) == 1:
+            _refuse_quantities(sheets, name)
         key = key_of(name)
         if key not in _MIXING or name in used or place + 1 in used or names.count(name) > 1:
             continue
@@ -61,6 +79,18 @@ def refuse_mixed(sheets: Sequence[Sheet], gathered: Gathered, recipe: Recipe) ->
                 f"Column {name} has {len(mixed)} values ({some}): the rows would be read as one recording.",
                 "Split the file by it, or state that all rows are one recording.",
                 field="split", fits=f"{key}={name}", column=name, value=some)
+
+
+def _refuse_quantities(sheets: Sequence[Sheet], name: str) -> None:
+    """Raises Problem where rows are of several quantities."""
+    values = list(dict.fromkeys(cell for sheet in sheets if name in sheet.layout.names
+                                for cell in sheet.texts(sheet.layout.names.index(name)) if cell))
+    if len(values) < 2:
+        return
+    some = ", ".join(shown(value, 20) for value in values[:3]) + (", …" if len(values) > 3 else "")
+    raise Problem("several_mixed", f"Column {name} has {len(values)} values ({some}): the rows are of several "
+                  "quantities and would be read as one.", "State which value is acceleration.",
+                  field="rows", fits=f"{shown(name)}=VALUE", column=name, value=some)
 
 
 def _mixed(values: Sequence[str], parted: Sequence[tuple[str, ...]]) -> list[str]:

@@ -109,6 +109,9 @@ def _of_one(sheet: Sheet, recipe: Recipe) -> Gathered:
         column = getattr(recipe.split, f.name)
         if column:
             keys[f.name] = sheet.texts(position(column, layout, f.name))
+    if recipe.names and "node" in keys:
+        named = dict(recipe.names)
+        keys["node"] = [named.get(value, value) for value in keys["node"]]
     return Gathered(
         {name: [found[place] for place in three] for name, three in axes.items()},
         {name: [column_name(layout, place) for place in three] for name, three in axes.items()},

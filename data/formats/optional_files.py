@@ -84,7 +84,7 @@ def _chosen(book: Any, name: str) -> Any:
     """The sheet named; without a name the only one."""
     said = ", ".join(f'"{title}"' for title in book.sheetnames)
     if name and name not in book.sheetnames:
-        raise Problem("sheets", f'There is no sheet "{name}"; there are {said}.', "Correct sheet under [table].")
+        raise Problem("sheets", f'Sheet "{name}" is missing; there are {said}.', "Correct sheet under [table].")
     if not name and len(book.sheetnames) > 1:
         message = f"There are several sheets in the file: {said}."
         raise Problem("sheets", message, "Name one: sheet under [table] in a recipe.")
@@ -116,7 +116,7 @@ def open_parquet(raw: bytes, asked: TableLayout) -> ArraySheet:
         raise Problem("not_a_table", "The Parquet file is damaged or of an unknown kind.", _ANEW) from error
     plain = {name: column for name, column in columns.items() if column is not None}
     if not plain:
-        raise Problem("not_a_table", "There is no column of numbers in the Parquet file.", _ANEW)
+        raise Problem("not_a_table", "The Parquet file has no column of numbers.", _ANEW)
     return ArraySheet(list(plain.values()), list(plain), asked)
 
 

@@ -78,8 +78,7 @@ class TextSheet:
         if layout.units_row:
             said = f"The units stand in a row of their own: {', '.join(filter(None, layout.units_row))}."
             remarks.append(Remark("units_row", said))
-        above = layout.first_row - 1 - bool(layout.names) - bool(layout.units_row) - asked.skip_lines
-        if above > 0:
+        if layout.unused:
             said = f"The rows begin at line {layout.first_row}; the lines above were not used."
             remarks.append(Remark("lines_above", said))
         return remarks

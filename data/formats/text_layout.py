@@ -8,8 +8,9 @@ from __future__ import annotations
 import csv
 import re
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from data.formats.preamble import is_comment, said_in, uncommented
 from data.formats.text import Text, lines_of
 from data.problem import Problem, shown
 from data.recipe.sections import DELIMITERS, TableLayout
@@ -86,7 +87,8 @@ class Layout:
     format has no lines.
 
     `sample`: the cells of the first rows, for whoever must look at them. `skipped`: lines before the table.
-    `units_row`: the cells of a row of units between header and rows, empty without one.
+    `units_row`: the cells of a row of units between header and rows, empty without one. `header_at`: the header's line,
+    0 without one. `preamble`: what lines above the table say, by key; `unused`: how many there are.
     """
 
     delimiter: str
@@ -97,11 +99,14 @@ class Layout:
     sample: tuple[tuple[str, ...], ...]
     skipped: int
     units_row: tuple[str, ...] = ()
+    header_at: int = 0
+    preamble: tuple[tuple[str, str], ...] = ()
+    unused: int = 0
 
     @property
     def header_line(self) -> int | None:
         """The line of the header, where there is one."""
-        return max(1, self.first_row - 1 - bool(self.units_row)) if self.names and self.first_row else None
+        return self.header_at or None
 
     def numeric(self, column: int) -> bool:
         """Whether most cells of a column (from 0) are numbers, in the sample."""
@@ -130,10 +135,14 @@ def split_row(line: str, delimiter: str) -> list[str]:
 
 def find_layout(text: Text, table: TableLayout) -> Layout:
     """The one layout that fits. Raises Problem where none does, or where there are no rows."""
-    rows = _rows(text.head(HEAD_BYTES), table.skip_lines)
+    every = [(n, line) for n, line in enumerate(lines_of(text.head(HEAD_BYTES)), 1)
+             if n > table.skip_lines and line.strip()]
+    rows = [(n, line) for n, line in every if not is_comment(line)]
     if not rows:
-        raise Problem("empty", "The file has only blank lines.", "Copy it from the logger again.")
-    fits = [fit for d, s in _ways(table) if (fit := _fit(rows, d, s, table)) is not None]
+        raise Problem("empty", "The file has only blank lines and comments." if every else
+                      "The file has only blank lines.", "Copy it from the logger again.")
+    comments = [(n, line) for n, line in every if is_comment(line)]
+    fits = [fit for d, s in _ways(table) if (fit := _fit(rows, comments, d, s, table)) is not None]
     if not fits:
         raise _no_fit(rows, table)
     most = max(_numeric_columns(fit) for fit in fits)
@@ -143,7 +152,12 @@ def find_layout(text: Text, table: TableLayout) -> Layout:
         said = " and ".join(f'"{fit.delimiter}"' for fit in best)
         remedy = "Name it: delimiter under [table] in a recipe."
         raise Problem("layout", f"More than one delimiter fits every row: {said}.", remedy)
-    return _decimal_settled(best, text)
+    return _with_lines_above(_decimal_settled(best, text), every)
+
+
+def _with_lines_above(layout: Layout, lines: list[tuple[int, str]]) -> Layout:
+    above = [line for n, line in lines if n < layout.first_row and n != layout.header_at]
+    return replace(layout, preamble=said_in(above), unused=max(0, len(above) - bool(layout.units_row)))
 
 
 def _ways(table: TableLayout) -> list[tuple[str, str]]:
@@ -152,34 +166,61 @@ def _ways(table: TableLayout) -> list[tuple[str, str]]:
     return [(d, s) for d in delimiters for s in decimals]
 
 
-def _rows(head: str, skip: int) -> list[tuple[int, str]]:
-    """Line numbers from 1 and lines, without blank lines and comments."""
-    numbered = enumerate(lines_of(head), 1)
-    return [(n, line) for n, line in numbered if n > skip and line.strip() and not line.startswith("#")]
+Cells = list[tuple[int, tuple[str, ...]]]
+"""Rows as cells, with the line of each."""
 
 
-def _fit(rows: list[tuple[int, str]], delimiter: str, decimal: str, table: TableLayout) -> Layout | None:
+def _fit(rows: list[tuple[int, str]], comments: list[tuple[int, str]], delimiter: str, decimal: str,
+         table: TableLayout) -> Layout | None:
     if all(len(split_row(line, delimiter)) < 3 for _, line in rows[:3] + rows[-1:]):
         return None
     cells = [(n, tuple(split_row(line, delimiter))) for n, line in rows[: _ROWS + 20]]
     count, times = Counter(len(row) for _, row in cells).most_common(1)[0]
     if count < 3 or times < 0.5 * len(cells):
         return None
-    while cells and len(cells[0][1]) != count:  # lines about the recording, before the table
+    while cells and (len(cells[0][1]) != count or _is_remark(cells[0][1], decimal)):
         cells = cells[1:]
-    names: tuple[str, ...] = ()
-    if table.header or (table.header is None and _is_header(cells, decimal)):
-        names = tuple(name.strip() for name in cells[0][1])
-        cells = cells[1:]
+    header, cells = _header(cells, _commented(comments, cells, delimiter, count), decimal, table)
     units_row: tuple[str, ...] = ()
-    if names and len(cells) > 1 and is_row_of_units(cells[0][1]):
+    if header and len(cells) > 1 and is_row_of_units(cells[0][1]):
         units_row = cells[0][1]
         cells = cells[1:]
     if not cells:
         return None
     sample = tuple(row for _, row in cells[:_ROWS])
-    layout = Layout(delimiter, decimal, count, names, cells[0][0], sample, rows[0][0] - 1, units_row)
+    at, *above = header[0] if header else (0,)
+    names = tuple(name.strip() for name in above[0]) if above else ()
+    units_row = units_row or (header[1][1] if len(header) > 1 else ())
+    layout = Layout(delimiter, decimal, count, names, cells[0][0], sample, rows[0][0] - 1, units_row, at)
     return layout if _numeric_columns(layout) >= 3 else None
+
+
+def _is_remark(cells: tuple[str, ...], decimal: str) -> bool:
+    """A line about the recording, before the table, that a spreadsheet filled up with empty cells."""
+    said = [cell for cell in cells if cell.strip()]
+    return len(said) == 1 and not is_number(said[0], decimal)
+
+
+def _commented(comments: list[tuple[int, str]], cells: Cells, delimiter: str, count: int) -> Cells:
+    """Comments above the rows that have as many cells, as rows without their mark."""
+    first = cells[0][0] if cells else 0
+    found = [(n, tuple(split_row(uncommented(line), delimiter))) for n, line in comments if n < first]
+    return [(n, row) for n, row in found if len(row) == count]
+
+
+def _header(cells: Cells, comments: Cells, decimal: str, table: TableLayout) -> tuple[Cells, Cells]:
+    """The header, and the row of units if comments hold both, and the rows below. A header among the comments is the
+    last of them that can be one."""
+    if table.header is False:
+        return [], cells
+    own = _is_header(cells, decimal)
+    if own and not is_row_of_units(cells[0][1]):
+        return cells[:1], cells[1:]
+    units = comments[-1:] if comments and is_row_of_units(comments[-1][1]) else []
+    above = comments[:-1] if units else comments
+    if above and _is_header([above[-1], *cells], decimal):
+        return [above[-1], *units], cells
+    return (cells[:1], cells[1:]) if own or table.header else ([], cells)
 
 
 def _is_header(cells: list[tuple[int, tuple[str, ...]]], decimal: str) -> bool:

@@ -9,15 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from data.labels.label_clock import propose
+from data.labels.onsets import LEAST_G, rival_of
 from data.labels.table import time_range
 from data.recordings.model import Label, Recording
 from data.recordings.rest_and_impacts import ImpactPeaks, impacts_of
 
 BEFORE_S, AFTER_S = 0.5, 1.0
 """A fall's peak may lie this far outside its label: people read times off plots."""
-
-LEAST_G = 1.5
-"""No fall hits with less than this at hip, chest or wrist; common practice, no source."""
 
 WEAK_SHARE = 0.6
 """A fall whose peak is below this share of the median fall's is told."""
@@ -70,7 +68,7 @@ def label_findings(entries: Sequence[LabelledRecording]) -> list[LabelFinding]:
     for entry in entries:
         for label in entry.labels:
             best = _peak_in(label, impacts[id(entry)], BEFORE_S, AFTER_S)
-            if label.kind == "fall" and label.onset_s is not None and best is not None:
+            if label.kind == "fall" and label.onset_s is not None and best is not None and not label.proposed:
                 peaks.append(best[1])
                 places.append(best[0] - label.onset_s)
     usual_g = float(np.median(peaks)) if peaks else 0.0
@@ -78,11 +76,29 @@ def label_findings(entries: Sequence[LabelledRecording]) -> list[LabelFinding]:
     lengths = _lengths(entries)
     found: list[LabelFinding] = []
     for entry in entries:
+        found += _proposed(entry, impacts[id(entry)])
         found += _of_falls(entry, impacts[id(entry)], usual_g, lag)
         found += _of_lengths(entry, lengths)
         found += _of_ends(entry)
         if usual_g:
             found += _unlabelled(entry, impacts[id(entry)], usual_g)
+    return found
+
+
+def _proposed(entry: LabelledRecording, impacts: ImpactPeaks) -> list[LabelFinding]:
+    """Falls whose times were computed: each is to be looked at."""
+    found = []
+    for i, label in enumerate(entry.labels):
+        if not label.proposed or label.onset_s is None:
+            continue
+        best = _peak_in(label, impacts, 0.0, 0.0)
+        said = f"The onset at {label.onset_s:.2f} s is proposed"
+        if best is not None:
+            said += f" from the impact of {best[1]:.1f} g at {best[0]:.2f} s"
+            rival = rival_of(impacts, *best)
+            said += f"; another of {rival[1]:.1f} g lies at {rival[0]:.2f} s" if rival else ""
+        found.append(LabelFinding(entry.recording.name, "proposed", f"{said}. Confirm or correct it.",
+                                  label.onset_s if best is None else best[0], i))
     return found
 
 
@@ -113,7 +129,7 @@ def _of_falls(entry: LabelledRecording, impacts: ImpactPeaks, usual_g: float,
     name = entry.recording.name
     lag_s, varies_s = lag
     for i, label in enumerate(entry.labels):
-        if label.kind != "fall" or label.onset_s is None or label.end_s is None:
+        if label.kind != "fall" or label.onset_s is None or label.end_s is None or label.proposed:
             continue
         best = _peak_in(label, impacts, BEFORE_S, AFTER_S)
         size = best[1] if best else 0.0
@@ -171,7 +187,8 @@ def _lengths(entries: Sequence[LabelledRecording]) -> dict[tuple[str, str], tupl
     alike: dict[tuple[str, str], list[float]] = defaultdict(list)
     for entry in entries:
         for label in entry.labels:
-            if label.onset_s is not None and label.end_s is not None and label.end_s > label.onset_s:
+            if label.onset_s is not None and label.end_s is not None and label.end_s > label.onset_s \
+                    and not label.proposed:
                 alike[label.kind, label.name].append(float(np.log(label.end_s - label.onset_s)))
     return {key: _usual(some) for key, some in alike.items() if len(some) >= FEWEST_ALIKE}
 
@@ -180,7 +197,7 @@ def _of_lengths(entry: LabelledRecording, lengths: dict[tuple[str, str], tuple[f
     found = []
     for i, label in enumerate(entry.labels):
         alike = lengths.get((label.kind, label.name))
-        if not alike or label.onset_s is None or label.end_s is None or label.end_s == label.onset_s:
+        if not alike or label.proposed or label.onset_s is None or label.end_s is None or label.end_s == label.onset_s:
             continue
         length, usual = label.end_s - label.onset_s, float(np.exp(alike[0]))
         if abs(np.log(length) - alike[0]) > UNLIKE * alike[1]:

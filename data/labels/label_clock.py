@@ -43,7 +43,7 @@ def time_of(cell: str, column: str, unit: str) -> float:
             utc = when if when.tzinfo else when.tz_localize("UTC")
             return float(utc.timestamp())
     kind = "a date and time (ISO 8601)" if unit == "iso" else f"a time in {unit or 's'}"
-    said = f'"{shown(cell)}" in column {column} is not {kind}.' if cell else f"There is no {column}."
+    said = f'"{shown(cell)}" in column {column} is not {kind}.' if cell else f"The {column} is missing."
     remedy = "Correct the line, or name the unit: time under [labels] in a recipe."
     raise Problem("label_time", said, remedy, column=column, value=shown(cell))
 

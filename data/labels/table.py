@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import math
-import re
 from bisect import bisect_left, insort
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import PurePosixPath
 
 from data.formats.text import decode, inert, lines_of, without_mark
 from data.formats.text_layout import split_row
+from data.labels.kinds import fell, is_fall
 from data.labels.label_clock import on_the_clock_of, time_of
+from data.labels.row_owners import RecordingIndex, no_owner, nodes_of_one
 from data.problem import Problem, shown
-from data.recipe.name_pattern import match
 from data.recipe.sections import LabelTable
-from data.recordings.model import Label, Recording, Shift
+from data.recordings.model import About, Label, Recording, Shift
 
 EVENTS = LabelTable(key="recording", onset="onset", duration="duration", name="trial_type", comment="comment")
 """The columns of an events table in the style of BIDS; `recording` only where one table is for many."""
@@ -42,6 +41,7 @@ class LabelRow:
     line: int
     file: str
     annotator: str = ""
+    proposed: bool = False
 
 
 def read_label_table(raw: bytes, file: str, spec: LabelTable, key: str = "") -> tuple[list[LabelRow], list[Problem]]:
@@ -80,7 +80,7 @@ def _places(lines: list[tuple[int, str]], spec: LabelTable, keyed: bool) -> tupl
         header = [cell.strip() for cell in split_row(lines[0][1], delimiter)]
         if all(name in header for name in wanted.values()):
             extra = {"name": spec.name, "comment": spec.comment, "kind": "kind", "extent": "extent",
-                     "annotator": "annotator"}
+                     "annotator": "annotator", "proposed": "proposed"}
             extra = {what: name for what, name in extra.items() if name in header}
             return {what: header.index(name) for what, name in {**wanted, **extra}.items()}, delimiter
     names = ", ".join(f'"{name}"' for name in wanted.values())
@@ -114,7 +114,7 @@ def _row(named: Mapping[str, str], spec: LabelTable, key: str, line: int, file: 
             )
     return LabelRow(
         key or named.get("key", ""), onset, end, named.get("name", ""), named.get("comment", ""), kind, line, file,
-        named.get("annotator", ""),
+        named.get("annotator", ""), named.get("proposed") == "yes",
     )
 
 
@@ -123,17 +123,18 @@ def assign(
 ) -> tuple[dict[str, tuple[Label, ...]], list[Problem]]:
     """Labels by the recordings' names, and a problem for each row that was not taken (or only with a doubt).
 
-    A recording whose activity is known and no fall, and that no row is about, is one event from end to end.
+    A recording whose activity is known and no fall, and that no row is about, is one event from end to end; one of a
+    fall is too where `spec.whole_recordings` says so.
     """
     found: dict[str, _Taken] = defaultdict(_Taken)
     problems: list[Problem] = []
-    index = _Index(recordings, spec)
-    if rows and not spec.falls and not any(row.kind or _is_fall(row.name, spec) for row in rows):
+    index = RecordingIndex(recordings, spec)
+    if rows and not spec.falls and not any(row.kind or is_fall(row.name, spec.falls) for row in rows):
         problems.append(_no_falls(rows[0]))
     for row in rows:
         owners = index.owners(row)
-        if not owners or (len(owners) > 1 and not _nodes_of_one(owners)):
-            problems.append(_no_owner(row, owners, "" if owners else index.like(row.key)))
+        if not owners or (len(owners) > 1 and not nodes_of_one(owners)):
+            problems.append(no_owner(row, owners, "" if owners else index.like(row.key)))
             continue
         faults = []
         for recording in owners:
@@ -147,74 +148,22 @@ def assign(
         for name, taken in found.items()
     }
     for recording in recordings:
-        activity = recording.about.activity
-        if spec.falls and activity and activity not in spec.falls and not labels.get(recording.name):
-            labels[recording.name] = (Label("other", activity, None, None),)
+        whole = None if labels.get(recording.name) else whole_label(recording.about, spec)
+        if whole is not None:
+            labels[recording.name] = (whole,)
     return {name: some for name, some in labels.items() if some}, problems
 
 
-class _Index:
-    """Finds the recordings that a row's key names."""
-
-    def __init__(self, recordings: Sequence[Recording], spec: LabelTable) -> None:
-        self._recordings = recordings
-        self._pattern = spec.key_pattern
-        self._by_name: dict[str, list[Recording]] = defaultdict(list)
-        self._by_start: dict[str, list[Recording]] = defaultdict(list)
-        """By what a key without a file's suffix would be: F01/walk_1 for lab/F01/walk_1_accel."""
-        for recording in recordings:
-            for name in _names(recording.name) | (_names(recording.group) if recording.group else set()):
-                self._by_name[name].append(recording)
-            for start in _starts(recording.name):
-                self._by_start[start].append(recording)
-        self._by_parts: dict[tuple[str, ...], dict[tuple[str, ...], list[Recording]]] = {}
-
-    def owners(self, row: LabelRow) -> list[Recording]:
-        parts = match(self._pattern, row.key) if self._pattern else None
-        if parts:
-            parts.pop("part", None)
-        if parts:
-            return self._parts_index(tuple(sorted(parts))).get(tuple(parts[p] for p in sorted(parts)), [])
-        return self._by_name.get(row.key) or self._by_start.get(row.key) or self._by_whole_name(row.key)
-
-    def _by_whole_name(self, key: str) -> list[Recording]:
-        """Those whose whole name, with a folder in it, the key ends with; its own suffix and folders above left out."""
-        for name in sorted(_names(key), key=len, reverse=True):
-            found = [one for one in self._by_name.get(name, ()) if "/" in name or name == key.rpartition(".")[0]]
-            if found:
-                return found
-        return []
-
-    def like(self, key: str) -> str:
-        """The one recording that is called so but for folders and suffix; empty where there is none, or several."""
-        last = PurePosixPath(key).stem
-        found = {one.name for one in self._by_name.get(last, ())}
-        return found.pop() if last and len(found) == 1 else ""
-
-    def _parts_index(self, parts: tuple[str, ...]) -> dict[tuple[str, ...], list[Recording]]:
-        if parts not in self._by_parts:
-            index: dict[tuple[str, ...], list[Recording]] = defaultdict(list)
-            for recording in self._recordings:
-                index[tuple(getattr(recording.about, part) for part in parts)].append(recording)
-            self._by_parts[parts] = index
-        return self._by_parts[parts]
-
-
-def _names(name: str) -> set[str]:
-    """What a recording may be called: by its path or the end of it, with or without the suffix."""
-    path = PurePosixPath(name)
-    stem = path.with_suffix("") if path.suffix.lower() in (".csv", ".tsv", ".txt", ".dat") else path
-    return _tails(path) | _tails(stem)
-
-
-def _tails(path: PurePosixPath) -> set[str]:
-    """lab/F01/walk_1, F01/walk_1 and walk_1: a folder that was dropped with others above it changes no key."""
-    return {str(PurePosixPath(*path.parts[i:])) for i in range(len(path.parts))}
-
-
-def _starts(name: str) -> set[str]:
-    """Every way to begin what a recording may be called, up to an underscore."""
-    return {tail[:at] for tail in _tails(PurePosixPath(name)) for at, sign in enumerate(tail) if sign == "_" and at}
+def whole_label(about: About, spec: LabelTable) -> Label | None:
+    """What a recording without labels is from end to end, by its activity or another field; None where that is not
+    known."""
+    told = about.told(spec.fall_field or "activity")
+    if not told or not (spec.falls or spec.whole_recordings):
+        return None
+    name = about.activity or told
+    if not fell(about, name, spec.falls, spec.fall_field):
+        return Label("other", name, None, None)
+    return Label("fall", name, None, None) if spec.whole_recordings else None
 
 
 class _Taken:
@@ -259,27 +208,6 @@ class _Taken:
         return None, False
 
 
-def _no_owner(row: LabelRow, owners: list[Recording], like: str = "") -> Problem:
-    if not owners:
-        return Problem(
-            "label_unknown",
-            f'There is no recording "{shown(row.key)}".',
-            f'If it is "{like}", write that as the key.' if like else "Correct the key, or read that recording too.",
-            file=row.file,
-            line=row.line,
-            value=shown(row.key),
-        )
-    some = ", ".join(recording.name for recording in owners[:3])
-    return Problem(
-        "label_ambiguous",
-        f'"{shown(row.key)}" may be any of {len(owners)} recordings ({some}{", …" if len(owners) > 3 else ""}).',
-        "Write the recording's whole name.",
-        file=row.file,
-        line=row.line,
-        value=shown(row.key),
-    )
-
-
 def _no_falls(row: LabelRow) -> Problem:
     return Problem(
         "label_kinds",
@@ -291,13 +219,9 @@ def _no_falls(row: LabelRow) -> Problem:
 
 def _label(row: LabelRow, recording: Recording, spec: LabelTable) -> Label:
     name = row.name or recording.about.activity
-    kind = row.kind or ("fall" if _is_fall(name, spec) else "other")
-    return Label(kind, name, row.onset_s, row.end_s, row.comment, row.annotator)
-
-
-def _nodes_of_one(recordings: Sequence[Recording]) -> bool:
-    """Whether these are the nodes of one recording: what happened, happened to all of them."""
-    return len({recording.group for recording in recordings}) == 1 and recordings[0].group != ""
+    field = "" if row.name else spec.fall_field
+    kind = row.kind or ("fall" if fell(recording.about, name, spec.falls, field) else "other")
+    return Label(kind, name, row.onset_s, row.end_s, row.comment, row.annotator, row.proposed)
 
 
 def _placed(
@@ -313,13 +237,6 @@ def _placed(
     label = _label(here, recording, spec)
     doubt = _doubt(here, label, recording, others)
     return (label if doubt is None or doubt.kind == "label_edge" else None), doubt
-
-
-def _is_fall(name: str, spec: LabelTable) -> bool:
-    """By the recipe's list of falls; without one, by the word itself."""
-    if spec.falls:
-        return name in spec.falls
-    return re.split(r"[\s_:,.-]+", name.lower())[0] == "fall"
 
 
 def _doubt(row: LabelRow, label: Label, recording: Recording, others: _Taken) -> Problem | None:
@@ -365,11 +282,13 @@ def time_range(recording: Recording) -> tuple[float, float]:
 
 def write_events(labels: Mapping[str, Sequence[Label]], recordings: Mapping[str, Recording]) -> str:
     """A central events table in the style of BIDS: tab-separated, onset and duration in seconds of each recording's
-    clock. `kind`, `extent` and, where somebody is named, `annotator` are ours, so that reading it back gives the same
-    labels.
+    clock. `kind`, `extent` and, where somebody is named, `annotator`, where some are proposed, `proposed` are ours, so
+    that reading it back gives the same labels.
     """
     named = any(label.annotator for some in labels.values() for label in some)
-    rows = ["onset\tduration\ttrial_type\trecording\tkind\textent\tcomment" + ("\tannotator" if named else "")]
+    proposed = any(label.proposed for some in labels.values() for label in some)
+    rows = ["onset\tduration\ttrial_type\trecording\tkind\textent\tcomment" + ("\tannotator" if named else "")
+            + ("\tproposed" if proposed else "")]
     for name, some in labels.items():
         for label in some:
             start, end = time_range(recordings[name])
@@ -385,6 +304,7 @@ def write_events(labels: Mapping[str, Sequence[Label]], recordings: Mapping[str,
                 "recording" if whole else "interval",
                 _cell(label.comment),
                 *([_cell(label.annotator)] if named else []),
+                *(["yes" if label.proposed else ""] if proposed else []),
             )
             rows.append("\t".join(cells))
     return "\n".join(rows) + "\n"

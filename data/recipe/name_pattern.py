@@ -6,12 +6,18 @@ would take for ever on some.
 
 from __future__ import annotations
 
+import difflib
 import re
 from dataclasses import dataclass
 from functools import cache
 
 PARTS = ("activity", "person", "trial", "node", "placement", "part")
-"""What a pattern can name. Files that differ only in their {part} are one recording, one after the other."""
+"""What a pattern names that we have a use for; any other name becomes a property of the recording. Files that differ
+only in their {part} are one recording, one after the other."""
+
+_NAME = re.compile(r"[A-Za-z][\w -]{0,39}")
+_NEARLY = 0.8
+"""A name this like one of ours is taken for a slip of the hand."""
 
 MOST_LETTERS = 4096
 """No path is longer; a key that is fits no pattern."""
@@ -34,8 +40,14 @@ def pattern_fault(pattern: str) -> str:
     found = list(_TOKEN.finditer(pattern))
     named = [one[1] for one in found if one[0].startswith("{") and one[1] is not None]
     for name in named:
-        if name not in PARTS:
-            return "a pattern of " + ", ".join(f"{{{part}}}" for part in PARTS) + ", * and **"
+        if not _NAME.fullmatch(name):
+            return ("a pattern of " + ", ".join(f"{{{part}}}" for part in PARTS) + ", {any other word} for a property, "
+                    "* and **")
+        if name == "setting":
+            return "a pattern without {setting}, which is staged or free-living and said for all files"
+        near = [] if name in PARTS else difflib.get_close_matches(name.lower(), PARTS, 1, _NEARLY)
+        if near:
+            return f"a pattern with {{{near[0]}}} in place of {{{name}}}, or with a property of a less similar name"
     if len(set(named)) < len(named):
         return "a pattern that names each part once"
     if any(one[5] for one in found):

@@ -29,7 +29,9 @@ from data.recipe.sections import (
     LabelTable,
     Node,
     Own,
+    PreambleKeys,
     Raw,
+    RowChoice,
     SplitColumns,
     TableLayout,
     Units,
@@ -73,6 +75,31 @@ def split_from(section: Fields) -> SplitColumns:
     split = SplitColumns(**{f.name: _column(section, f.name) for f in fields(SplitColumns)})
     section.done()
     return split
+
+
+def rows_from(section: Fields) -> RowChoice:
+    choice = RowChoice(_column(section, "column"), section.texts("values"))
+    if (choice.column == "") != (not choice.values):
+        raise section.fault("values" if choice.column else "column", "given together with the other: column says the "
+                            "quantity of a row, values which of them are acceleration")
+    section.done()
+    return choice
+
+
+def names_from(section: Fields) -> tuple[tuple[str, str], ...]:
+    """What nodes are called, by what stands in their column."""
+    names = tuple((key, section.text(key)) for key in section)
+    called = [name for _, name in names]
+    for key, name in names:
+        if not name or called.count(name) > 1:
+            raise section.fault(key, "a name of its own: two nodes of one name would be one recording")
+    return names
+
+
+def preamble_from(section: Fields) -> PreambleKeys:
+    keys = PreambleKeys(**{f.name: section.text(f.name) for f in fields(PreambleKeys)})
+    section.done()
+    return keys
 
 
 def nodes_from(section: Fields) -> tuple[Node, ...]:
@@ -225,9 +252,11 @@ def labels_from(section: Fields) -> LabelTable:
         name=section.text("name"),
         comment=section.text("comment"),
         falls=section.texts("falls"),
+        fall_field=section.text("fall_field"),
         time=section.text("time", "", ("s", "ms", "us", "ns", "iso", "")),
         offset_s=section.number("offset_s", 0.0),
         drift_ppm=section.number("drift_ppm", 0.0),
+        whole_recordings=bool(section.flag("whole_recordings", False)),
     )
     if table.end and table.duration:
         raise section.fault("duration", "left out where end is given")
@@ -267,9 +296,14 @@ def about_from(section: Fields) -> About:
         trial=section.text("trial"),
         node=section.text("node"),
         setting=section.text("setting", "", (*SETTINGS_OF_USE, "")),
+        properties=_texts_of(section.table("properties")),
     )
     section.done()
     return about
+
+
+def _texts_of(section: Fields) -> tuple[tuple[str, str], ...]:
+    return tuple((key, section.text(key)) for key in section)
 
 
 def part_from(section: Fields) -> tuple[tuple[str, str], ...]:

@@ -30,7 +30,9 @@ from data.recipe.sections import (
     LabelTable,
     Node,
     Own,
+    PreambleKeys,
     Raw,
+    RowChoice,
     SplitColumns,
     TableLayout,
     Units,
@@ -52,8 +54,10 @@ __all__ = [
     "LabelTable",
     "Node",
     "Own",
+    "PreambleKeys",
     "Raw",
     "Recipe",
+    "RowChoice",
     "SplitColumns",
     "TableLayout",
     "Units",
@@ -78,7 +82,8 @@ class Recipe:
     """A kind of file, as far as somebody said; every part may be empty.
 
     `one_recording`: all rows are one, whatever columns that name a sensor or a person hold. `part`: which of the
-    recordings in one file, in a recipe that was completed for one of them.
+    recordings in one file, in a recipe that was completed for one of them. `names`: what nodes are called, by what
+    stands in the column that tells them apart.
     """
 
     pattern: str = ""
@@ -95,6 +100,9 @@ class Recipe:
     axes: Axes = field(default_factory=Axes)
     split: SplitColumns = field(default_factory=SplitColumns)
     nodes: tuple[Node, ...] = ()
+    preamble: PreambleKeys = field(default_factory=PreambleKeys)
+    rows: RowChoice = field(default_factory=RowChoice)
+    names: tuple[tuple[str, str], ...] = ()
     part: tuple[tuple[str, str], ...] = ()
     one_recording: bool = False
 
@@ -155,6 +163,8 @@ def _toml(value: object) -> str:
     # A JSON string, number, flag or list of them is also TOML, but for DEL, which TOML wants escaped.
     if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
         value = int(value)
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(f"{_toml_key(key)} = {_toml(one)}" for key, one in value.items()) + "}"
     if isinstance(value, list | tuple):
         return "[" + ", ".join(_toml(v) for v in value) + "]"
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
@@ -166,7 +176,10 @@ def recipe_to_plain(recipe: Recipe) -> dict[str, object]:
         "files": {**({"pattern": recipe.pattern} if recipe.pattern else {}),
                   **({"one_recording": True} if recipe.one_recording else {})},
         "columns": _said(recipe.columns, ColumnNames()),
+        "preamble": _said(recipe.preamble, PreambleKeys()),
+        "rows": _said(recipe.rows, RowChoice()),
         "split": _said(recipe.split, SplitColumns()),
+        "names": dict(recipe.names),
         "nodes": {node.name: [node.x, node.y, node.z] for node in recipe.nodes},
         "part": dict(recipe.part),
         "table": _said(recipe.table, TableLayout()),
@@ -178,7 +191,7 @@ def recipe_to_plain(recipe: Recipe) -> dict[str, object]:
         "time": _said(recipe.clock, Clock()),
         "labels": _said(recipe.labels, LabelTable()),
         "front_end": _said(recipe.front_end, None) if recipe.front_end else {},
-        "about": _said(recipe.about, About()),
+        "about": recipe.about.plain(),
     }
     return {name: values for name, values in tables.items() if values}
 
@@ -224,6 +237,9 @@ def recipe_from(top: Fields) -> Recipe:
         axes=sections.axes_from(top.table("axes")),
         split=sections.split_from(top.table("split")),
         nodes=sections.nodes_from(top.table("nodes")),
+        preamble=sections.preamble_from(top.table("preamble")),
+        rows=sections.rows_from(top.table("rows")),
+        names=sections.names_from(top.table("names")),
         part=sections.part_from(top.table("part")),
         one_recording=bool(files.flag("one_recording", False)),
     )

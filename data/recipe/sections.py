@@ -53,6 +53,26 @@ class SplitColumns:
 
 
 @dataclass(frozen=True)
+class RowChoice:
+    """Which rows of a long table are acceleration: those with one of `values` in `column`, as they stand there."""
+
+    column: Column = ""
+    values: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class PreambleKeys:
+    """Keys of the lines above a table ("Subject: W01") whose values say who, what, where, when and at which rate."""
+
+    person: str = ""
+    activity: str = ""
+    placement: str = ""
+    trial: str = ""
+    date: str = ""
+    rate: str = ""
+
+
+@dataclass(frozen=True)
 class Node:
     """One of several sensors side by side in a table, with its own three columns."""
 
@@ -168,7 +188,9 @@ class LabelTable:
     `name`: the column of the activity; without it the recording's own activity names the event.
     `falls`: the activities that are falls. `time`: the unit of its times; a date and time, or seconds since 1970,
     where recordings know theirs. A table written by another clock was read at `offset_s` + (1 + `drift_ppm` / 10⁶)
-    of its times.
+    of its times. `fall_field`: what of a recording says whether it is a fall, such as a part of its file's name, in
+    place of its activity. In a name of `falls` * stands for any letters. `whole_recordings`: a recording of a fall
+    without times is that fall from end to end.
     """
 
     key: str = ""
@@ -182,6 +204,8 @@ class LabelTable:
     time: str = ""
     offset_s: float = 0.0
     drift_ppm: float = 0.0
+    whole_recordings: bool = False
+    fall_field: str = ""
 
 
 @dataclass(frozen=True)

@@ -175,7 +175,7 @@ class SelfTest:
     """`first`, `last`: samples during which the test was on. `deflection_g`: reading with it less reading without.
 
     `within`: whether each axis' deflection is what the data sheet allows. `clipped`: whether it stood at an end of its
-    range, which is no result: the deflection is larger by nobody knows how much.
+    range, which is not a result: the deflection is larger by nobody knows how much.
     """
 
     first: int

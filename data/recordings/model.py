@@ -5,7 +5,8 @@ What is known of a recording's clock and sensor beside its file: kept in the stu
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, replace
 from typing import TypeVar
 
 import numpy as np
@@ -28,7 +29,8 @@ class Stretch:
 
 @dataclass(frozen=True)
 class About:
-    """What is known of a recording beside its samples; empty text where nobody said."""
+    """What is known of a recording beside its samples; empty text where nobody said. `properties`: names and values of
+    whatever else the file's name says."""
 
     person: str = ""
     activity: str = ""
@@ -37,6 +39,27 @@ class About:
     node: str = ""
     setting: str = ""
     """"staged", "free-living" or empty."""
+    properties: tuple[tuple[str, str], ...] = ()
+
+    def told(self, field: str) -> str:
+        """What is known by that name, be it one of ours or a property; empty where nothing is."""
+        if field != "properties" and field in self.__dataclass_fields__:
+            return str(getattr(self, field))
+        return dict(self.properties).get(field, "")
+
+    def with_told(self, said: Mapping[str, str]) -> About:
+        """The same with these values; names that are none of ours become properties."""
+        ours = {key: value for key, value in said.items() if key in OURS}
+        others = {key: value for key, value in said.items() if key not in OURS}
+        return replace(self, **ours, properties=tuple({**dict(self.properties), **others}.items()))
+
+    def plain(self) -> dict[str, object]:
+        """For JSON and TOML, only what is known."""
+        said: dict[str, object] = {key: value for key, value in asdict(self).items() if value and key != "properties"}
+        return said | ({"properties": dict(self.properties)} if self.properties else {})
+
+
+OURS = ("person", "activity", "placement", "trial", "node", "setting")
 
 
 @dataclass(frozen=True)
@@ -111,7 +134,8 @@ class Label:
 
     `kind` is "fall" or "other"; `name` the activity in the user's own word. `end_s` is None for a label that
     holds from end to end of its recording (then `onset_s` is None too). `annotator`: who said so, empty where
-    nobody is named; labels of one annotator don't overlap, those of several may.
+    nobody is named; labels of one annotator don't overlap, those of several may. `proposed`: its times were computed
+    from the signal, and nobody has confirmed them yet.
     """
 
     kind: str
@@ -120,6 +144,12 @@ class Label:
     end_s: float | None
     comment: str = ""
     annotator: str = ""
+    proposed: bool = False
+
+    def plain(self) -> dict[str, str | float | bool | None]:
+        """For JSON. `proposed` only where it is so: the digests of older labels stay what they were."""
+        said = asdict(self)
+        return said if self.proposed else {key: value for key, value in said.items() if key != "proposed"}
 
     @property
     def title(self) -> str:

@@ -12,10 +12,12 @@ from data.formats.column_names import complete
 from data.formats.identity_columns import refuse_mixed
 from data.formats.joined_files import Gathered, RowPlaces, gather, parts_of
 from data.formats.optional_files import open_sheet
+from data.formats.row_choice import chosen_rows
 from data.formats.sheet import Sheet
 from data.formats.text_tables import EMPTY, NOT_THERE
 from data.problem import Problem
 from data.recipe.recipe import Recipe
+from data.recordings.lines_above import ToldAbove, told_above
 from data.recordings.model import About, Recording, Remark, WatchedColumn
 from data.recordings.orientation import matrix_of, turned
 from data.recordings.sampling import clipped_in, samples_of
@@ -73,17 +75,18 @@ def read_recordings(
     sheets: list[Sheet] = []
     for raw, file in zip(raws, files, strict=True):
         try:
-            sheets.append(open_sheet(raw, recipe.table))
+            sheets.append(chosen_rows(open_sheet(raw, recipe.table), recipe.rows))
         except Problem as problem:
             raise (problem.at(file) if len(files) > 1 else problem) from problem
-    full, said = complete(recipe, sheets[0].layout, sheets[0].rate_hz)
+    told = told_above(sheets[0].layout.preamble, recipe, about or recipe.about)
+    full, said = complete(told.recipe, sheets[0].layout, sheets[0].rate_hz)
     full = replace(full, table=sheets[0].table)
     places = RowPlaces(sheets, files)
     gathered = gather(sheets, full, places, files)
     refuse_mixed(sheets, gathered, full)
     sha256 = fingerprint(raws)
-    remarks = (*sheets[0].remarks, *said, *gathered.remarks)
-    made = _Making(gathered, full, places, remarks, sha256, name, about or recipe.about)
+    remarks = (*sheets[0].remarks, *told.remarks, *said, *gathered.remarks)
+    made = _Making(gathered, full, places, remarks, sha256, name, told)
     return [made.piece(part, rows, node) for part, rows in parts_of(gathered, full) for node in gathered.axes]
 
 
@@ -105,12 +108,12 @@ class _Making:
     remarks: tuple[Remark, ...]
     sha256: str
     name: str
-    about: About
+    told: ToldAbove
 
     def piece(self, part: tuple[tuple[str, str], ...], rows: np.ndarray | None, node: str) -> Piece:
         """One recording; `rows`: those of it, None for all."""
         whole = (*part, ("node", node)) if node else part
-        about = replace(self.about, **dict(whole))
+        about = self.told.about.with_told(dict(whole))
         try:
             return Piece(whole, about, self._made(whole, about, rows, node))
         except Problem as problem:
@@ -129,7 +132,8 @@ class _Making:
         name = f"{self.name}:{part_in_words(part)}" if part else self.name
         group = ":".join([self.name, *(value for key, value in part if key != "node")]) if about.node and part else ""
         recording = replace(
-            recording, name=name, sha256=self.sha256, remarks=(*self.remarks, *recording.remarks), group=group
+            self.told.placed(recording), name=name, sha256=self.sha256,
+            remarks=(*self.remarks, *recording.remarks), group=group
         )
         return recording, replace(self.recipe, part=part, clock=replace(self.recipe.clock, stamps=stamps_kind))
 

@@ -91,7 +91,7 @@ def find_sources(paths: Sequence[Path], recipe: Recipe, label_tables: Sequence[P
                 passed.append(name)
                 continue
             # A file that was named by itself is wanted, whatever its name.
-            about = replace(recipe.about, **{k: v for k, v in (parts or {}).items() if k != "part"})
+            about = recipe.about.with_told({k: v for k, v in (parts or {}).items() if k != "part"})
             group = blanked(recipe.pattern, fits, "node") if parts and "node" in parts else ""
             if absolute not in sources:
                 sources[absolute] = SourceFile(name, absolute, about, group=group)
@@ -126,7 +126,7 @@ def _walk(folder: Path, missing: list[tuple[SourceFile, Problem]]) -> Iterable[P
 def _nothing_in(folder: Path) -> tuple[SourceFile, Problem]:
     """A folder without a file that might be a recording: what was looked for, and where."""
     where = os.path.abspath(folder)
-    problem = Problem("folder_empty", "There is no file in the folder or below it; hidden ones were not looked at.",
+    problem = Problem("folder_empty", "The folder and those below it hold no file; hidden ones were not looked at.",
                       f"Recordings are files such as {', '.join(TABLE_SUFFIXES[:4])}: name the folder that has them.",
                       file=printable(where))
     return SourceFile(printable(folder.name or where), where, About()), problem
@@ -174,9 +174,15 @@ def _natural(text: str) -> list[tuple[int, str]]:
     return [(int(piece), "") if piece.isdigit() else (-1, piece) for piece in re.split(r"(\d+)", text) if piece]
 
 
+_MISFIT = 'the pattern "{}" doesn\'t fit'
+
+
 def _passed_over(passed: list[str], recipe: Recipe) -> list[Remark]:
     if not passed:
         return []
-    why = f'have names that the pattern "{recipe.pattern}" doesn\'t fit' if recipe.pattern else "are not tables"
+    if len(passed) == 1:
+        files, have, were = "file", f"has a name that {_MISFIT}" if recipe.pattern else "is not a table", "was"
+    else:
+        files, have, were = "files", f"have names that {_MISFIT}" if recipe.pattern else "are not tables", "were"
     some = ", ".join(passed[:3]) + (", …" if len(passed) > 3 else "")
-    return [Remark("passed_over", f"{len(passed)} files {why} and were not read: {some}.")]
+    return [Remark("passed_over", f"{len(passed)} {files} {have.format(recipe.pattern)} and {were} not read: {some}.")]

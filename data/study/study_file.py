@@ -183,8 +183,8 @@ def _entry_to_plain(entry: RecordingEntry, folder: Path, recipes: list[dict[str,
         "name": entry.name,
         "path": _relative(entry.path, folder),
         "sha256": entry.sha256,
-        "about": {key: value for key, value in asdict(entry.about).items() if value},
-        "labels": [asdict(label) for label in entry.labels],
+        "about": entry.about.plain(),
+        "labels": [label.plain() for label in entry.labels],
         "left_out": entry.left_out,
         "recipe": recipes.index(recipe),
         "rate_hz": entry.rate_hz,
@@ -362,6 +362,7 @@ def _label(part: Fields) -> Label:
         end_s=part.maybe_number("end_s"),
         comment=part.text("comment"),
         annotator=part.text("annotator"),
+        proposed=bool(part.flag("proposed", False)),
     )
     if (label.onset_s is None) != (label.end_s is None):
         raise part.fault("end_s", "given just where onset_s is")

@@ -131,7 +131,7 @@ def from_dates(texts: list[str]) -> Times:
             "not_a_time",
             message,
             'Correct the line; or name another unit of time; or declare missing = ["nan"] under [table] in a recipe '
-            "where empty cells mean that there is no sample.",
+            "where empty cells mean a missing sample.",
             field="units.time",
             row=row,
             value=said,

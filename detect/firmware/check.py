@@ -22,6 +22,7 @@ from detect.firmware.export import (
     LOG_VECTORS_TEST_H,
     MANIFEST,
     NAMES,
+    PARAMS_JSON,
     RULE_C,
     RULE_H,
     SETTINGS_C,
@@ -30,6 +31,7 @@ from detect.firmware.export import (
     STATION_VECTORS_TEST_C,
     VECTORS_TEST_C,
     digests,
+    lay,
     source,
 )
 from detect.firmware.header import device as device_header
@@ -46,6 +48,10 @@ ASKED = (*STATION, station.NAME)
 """What a station may ask: checked where all of it is there."""
 AROUND = (*AROUND_H, *AROUND_C, device.NAME, DEVICE_VECTORS_TEST_C, LOG_VECTORS_TEST_H, FRAME_VECTORS_TEST_H)
 """Log, alarm, link and frames: all of them or, in a firmware that has no use for them, none."""
+
+
+_EDITED = (f"{PARAMS_JSON} is not as exported: its settings, and what it says that they are worth, may not be those of "
+           f"{writer.NAME}. Export again.")
 
 
 class NotAnExport(Exception):
@@ -89,8 +95,8 @@ class CheckReport:
 
     `differences`: a sentence for each recording whose attempts are not the same. `header`: what in the header is not as
     the vectors or its own identity have it; then no vector was run. `changed`: files that are not as exported, which
-    the vectors judge. `whole`: there is a manifest, so the export was not cut short. `study`: where a study's settings
-    are not the folder's.
+    the vectors judge. `beside`: what is not as exported and no vector judges, in sentences. `whole`: there is a
+    manifest, so the export was not cut short. `study`: where a study's settings are not the folder's.
     """
 
     vectors: int
@@ -104,11 +110,12 @@ class CheckReport:
     changed: tuple[str, ...] = ()
     whole: bool = True
     study: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
 
     @property
     def passed(self) -> bool:
         return self.vectors > 0 and self.vectors_failed == self.device_vectors_failed == 0 \
-            and not self.differences and not self.header
+            and not self.differences and not self.header and not self.beside
 
 
 def check(folder: Path, recordings: Iterable[CountsRecording] = (), compiler: str | None = None) -> CheckReport:
@@ -145,8 +152,9 @@ def check(folder: Path, recordings: Iterable[CountsRecording] = (), compiler: st
             attempts += len(found)
             if (difference := difference_of(list(recorded.attempts), found)) is not None:
                 differences.append(f"{recorded.name}: {difference}")
-    return CheckReport(ran, failed, device_ran, device_failed, count, attempts, tuple(differences), header,
-                       _changed(folder), (folder / MANIFEST).is_file())
+    changed = _changed(folder)
+    return CheckReport(ran, failed, device_ran, device_failed, count, attempts, tuple(differences), header, changed,
+                       (folder / MANIFEST).is_file(), beside=tuple(_EDITED for name in changed if name == PARAMS_JSON))
 
 
 def _changed(folder: Path) -> tuple[str, ...]:
@@ -154,7 +162,8 @@ def _changed(folder: Path) -> tuple[str, ...]:
     path = folder / MANIFEST
     text = path.read_text("ascii", "replace") if path.is_file() else ""
     listed = {name: digest for digest, _, name in (line.partition("  ") for line in text.splitlines())}
-    there = {name: (folder / name).read_bytes() for name in NAMES if name in listed and (folder / name).is_file()}
+    there = {name: (folder / name).read_bytes() for name in (*NAMES, PARAMS_JSON)
+             if name in listed and (folder / name).is_file()}
     return tuple(name for name, digest in digests(there).items() if digest != listed[name])
 
 
@@ -162,8 +171,7 @@ def _run_vectors(files: dict[str, bytes], c_files: Sequence[str], compiler: str 
     """How many vectors of a test program ran, and how many failed."""
     with tempfile.TemporaryDirectory(prefix="plumbfall-") as name:
         folder = Path(name)
-        for file, content in files.items():
-            (folder / file).write_bytes(content)
+        lay(folder, files)
         program = build(folder, "vectors_test", c_files, compiler=compiler)
         try:
             done = subprocess.run([program], capture_output=True, text=True, timeout=60, check=False)

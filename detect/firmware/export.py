@@ -9,6 +9,7 @@ import hashlib
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from importlib.resources import files
+from pathlib import Path
 
 from detect.device.energy.life import alarm_settings
 from detect.device.energy.memory import shape_of
@@ -63,6 +64,10 @@ FRAME_VECTORS_TEST_H = "plumbfall_frame_vectors_test.h"
 STATION_NAMES = ("journal", "block", "station")
 """Parameters that a station sends, and what else it may ask: a .h and a .c each. They need the rule's files, and the
 headers of those around it."""
+TAG = ("plumbfall_tag.h", "plumbfall_tag.c")
+SIPHASH_C, SIPHASH_VECTORS = "siphash/siphash.c", "siphash/vectors.h"
+SIPHASH = ("siphash/siphash.h", SIPHASH_C, SIPHASH_VECTORS, "siphash/LICENSE_CC0.txt")
+"""The keyed hash of their commands: its authors' files, unchanged, and what uses them."""
 STATION_H = tuple(f"plumbfall_{name}.h" for name in STATION_NAMES)
 STATION_C = tuple(f"plumbfall_{name}.c" for name in STATION_NAMES)
 STATION_MD = "STATION.md"
@@ -71,27 +76,51 @@ DEVICE_TWIN_C = "device_twin.c"
 LOG_MD = "LOG.md"
 PROTOCOL_MD = "PROTOCOL.md"
 
+EXAMPLE_C = tuple(f"example/{name}.c" for name in (
+    "main", "memory", "radio", "sampling", "fake_flash", "fake_radio", "fake_sensor"))
+EXAMPLE = (*(f"example/{name}.h" for name in ("board", "memory", "radio", "sampling", "fake")), *EXAMPLE_C)
+"""A whole device, on a board that needs no hardware."""
+LIBRARY_JSON, MODULE_YML = "library.json", "zephyr/module.yml"
+BUILD_FILES = ("CMakeLists.txt", "plumbfall_sources.cmake", "plumbfall.mk", LIBRARY_JSON, MODULE_YML,
+               "zephyr/CMakeLists.txt")
+"""For those who build it: each names the same files."""
+
 
 def source(name: str) -> bytes:
     """The content of one of them."""
-    return files("detect.firmware").joinpath("c", name).read_bytes()
+    return files("detect.firmware").joinpath("c", *name.split("/")).read_bytes()
+
+
+def lay(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write files by their names to their places below a folder; a name may have folders of its own."""
+    for name, content in files.items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
 
 
 AROUND = (*AROUND_H, *AROUND_C, DEVICE_VECTORS_TEST_C, LOG_VECTORS_TEST_H, FRAME_VECTORS_TEST_H)
 """Copied as they are: log, alarm, link and frames, and their test program."""
 STATION = (*STATION_H, *STATION_C, STATION_VECTORS_TEST_C)
+FIRMWARE_C = (*RULE_C, *AROUND_C, *STATION_C, TAG[1], SIPHASH_C)
+"""All that is built into firmware."""
 
+LICENCE = "plumbfall_licence.txt"
+"""The text that the first line of each of them names."""
 MANIFEST = "plumbfall_manifest.txt"
 """SHA-256 and name of every other file, as `sha256sum --check` reads them: the last that is written."""
 
 NAMES = (writer.NAME, device_header.NAME, *RULE_H, *RULE_C, detector.NAME, VECTORS_TEST_C, BUILD_MD, *AROUND, *TARGET,
-         PROTOCOL_MD, LOG_MD, device_vectors.NAME, *STATION, STATION_MD, station_vectors.NAME, MANIFEST)
+         PROTOCOL_MD, LOG_MD, device_vectors.NAME, *STATION, *TAG, *SIPHASH, STATION_MD, station_vectors.NAME,
+         *EXAMPLE, *BUILD_FILES, LICENCE, MANIFEST)
+PARAMS_JSON = "plumbfall_params.json"
+"""Beside them: the header's numbers for programs, and what they are worth. Its content comes from the study."""
 
 
 def write_export(settings: Settings, front_end: FrontEnd, provenance: Provenance,
-                 device: Values = UNCHANGED) -> dict[str, bytes]:
-    """Every file of the folder by its name; the same input gives the same bytes. LOG.md has the log and the
-    alarm's life of this `device`.
+                 device: Values = UNCHANGED, params_json: bytes | None = None) -> dict[str, bytes]:
+    """Every file of the folder by its name, PARAMS_JSON with this content among them where there is one; the same input
+    gives the same bytes. LOG.md has the log and the alarm's life of this `device`.
 
     BadSetting where a setting has no integer that the detector's arithmetic can hold.
     """
@@ -109,12 +138,15 @@ def write_export(settings: Settings, front_end: FrontEnd, provenance: Provenance
         PROTOCOL_MD: source(PROTOCOL_MD),
         LOG_MD: _log_page(front_end, device).encode("utf-8"),
         device_vectors.NAME: device_vectors.write_device_vectors().encode("ascii"),
-        **{name: source(name) for name in STATION},
+        **{name: source(name) for name in (*STATION, *TAG, *SIPHASH)},
         STATION_MD: _filled(STATION_MD, (("@PARAMETERS_BYTES@", str(PARAMETERS_BYTES)),
                                          ("@PIECES@", str(PIECES)))).encode("utf-8"),
         station_vectors.NAME: station_vectors.write_station_vectors().encode("ascii"),
+        **{name: source(name) for name in (*EXAMPLE, *BUILD_FILES, LICENCE)},
     }
-    listed = "".join(f"{digest}  {name}\n" for name, digest in digests(files).items())
+    if params_json is not None:
+        files[PARAMS_JSON] = params_json
+    listed = f"# {writer.SPDX}\n" + "".join(f"{digest}  {name}\n" for name, digest in digests(files).items())
     return {**files, MANIFEST: listed.encode("ascii")}
 
 

@@ -13,7 +13,7 @@ from types import MappingProxyType
 from typing import Any
 
 from detect.rule.front_end import FrontEnd
-from detect.rule.parameter import COSINE_ONE, LARGEST_THRESHOLD, Integer
+from detect.rule.parameter_row import COSINE_ONE, LARGEST_THRESHOLD, Integer
 from detect.rule.settings import BY_KEY, PARAMETERS, BadSetting, Parameter, Settings, Unit
 
 __all__ = ["BOUNDS", "COSINE_ONE", "FIELD", "LARGEST_THRESHOLD", "Rule", "becomes", "cosine", "integer_of",
@@ -24,7 +24,7 @@ __all__ = ["BOUNDS", "COSINE_ONE", "FIELD", "LARGEST_THRESHOLD", "Rule", "become
 class Rule:
     """Settings as integers: thresholds in counts, durations in samples. Beside them their letters in DEVELOPERS.md."""
 
-    # generated from detect/rule/settings.py: begin
+    # generated from detect/rule/parameters.py: begin
     prefilter: int  # L
     free_fall_on: bool
     every_axis: bool
@@ -50,7 +50,7 @@ class Rule:
     active_window: int  # M
     active_most: int  # m
     hold_off: int  # H
-    # generated from detect/rule/settings.py: end
+    # generated from detect/rule/parameters.py: end
 
     @property
     def observes(self) -> bool:
@@ -63,7 +63,7 @@ _OF_FIELD: Mapping[str, tuple[Parameter, Integer]] = MappingProxyType({
 
 if [one.name for one in fields(Rule)] != list(_OF_FIELD):
     _differ = ", ".join(sorted({one.name for one in fields(Rule)} ^ set(_OF_FIELD))) or "their order"
-    raise ImportError(f"Rule and the table in detect/rule/settings.py differ in {_differ}. "
+    raise ImportError(f"Rule and the table in detect/rule/parameters.py differ in {_differ}. "
                       "Run python -m detect.firmware.header.generated.")
 
 BOUNDS: tuple[tuple[str, str, int, int], ...] = tuple(

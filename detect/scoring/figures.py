@@ -152,12 +152,6 @@ class Latency:
     since_impact_s: np.ndarray
     since_onset_s: np.ndarray
 
-    def quantiles(self, of: tuple[float, ...] = (0.05, 0.5, 0.95)) -> tuple[np.ndarray, np.ndarray] | None:
-        """Quantiles since impact and since onset; None where no fall was caught."""
-        if len(self.event) == 0:
-            return None
-        return np.quantile(self.since_impact_s, of), np.quantile(self.since_onset_s, of)
-
 
 def latency(found: Score, alarm_impact: np.ndarray, alarm_decided: np.ndarray, events: Events,
             rate_hz: float) -> Latency:

@@ -1,7 +1,7 @@
 """What to expect of people nobody has recorded yet: an interval for the figures of a new group, from how people who
 were left out of the search came out.
 
-An interval for a mean says how well the average over all people is known. A new group of a few people strays from that
+An interval for a mean says how well the average over all people is known. A new group of a few people departs from that
 average by itself, so its interval is wider, however many people were recorded.
 """
 
@@ -93,5 +93,5 @@ def _predicted(of: _Share | None, low: float, high: float, people: int, level: f
 
     reach = float(stdtrit(of.trials - 1 + KNOWN, (1 + level) / 2)) * math.sqrt(
         of.variance * (1 / of.trials + 1 / people) + of.between)
-    # About the middle of value and centre the figure strays; the value itself is never left outside.
+    # The figure varies about the middle of value and centre; the value itself is never left outside.
     return Interval(max(min(of.centre - reach, of.value), low), min(max(of.centre + reach, of.value), high))

@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 from detect.rule.front_end import FrontEnd
 from detect.rule.integers import Rule, rule_of
-from detect.rule.parameter import OFF_LOWEST
+from detect.rule.parameter_row import OFF_LOWEST
 from detect.rule.settings import BY_KEY, DEFAULTS, PARAMETERS, BadSetting, Parameter, Settings, Unit, Value
 
 _NUMBERS = tuple(row for row in PARAMETERS if row.is_number)

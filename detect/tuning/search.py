@@ -132,12 +132,15 @@ class Finder:
     """One search over a space, its folds and a store."""
 
     def __init__(self, space: Space, goal: Goal, store: Store, folds: Folds, *, seed: int = 0,
-                 most: int = MAX_SETTINGS, progress: Callable[[float], None] | None = None) -> None:
+                 most: int = MAX_SETTINGS, progress: Callable[[float], None] | None = None,
+                 first: Callable[[PathStep], None] | None = None) -> None:
+        """`first` hears what one search over everybody found, long before it is known what that is worth on others."""
         self.space, self.goal, self.store, self.folds = space, goal, store, folds
         self.seed, self.most = seed, min(most, len(space.scales))
-        self._tell = progress or (lambda share: None)
+        self._tell, self._tell_first = progress or (lambda share: None), first or (lambda step: None)
         self._trials = store.tally.trials
         self._paths: dict[tuple[Out, int], SearchPath] = {}
+        self._shares: dict[tuple[Out, int], float] = {}
 
     def run(self) -> SearchResult:
         """Raises Stopped; run again it goes on with all that the store knows by then. ValueError where there is
@@ -145,7 +148,12 @@ class Finder:
         everybody = self._trials.of(self.folds.training(EVERYBODY))
         if not np.isfinite(self.goal.value(np.zeros(3), *everybody)):
             raise ValueError("There are no falls, or no other activities, to tune on.")
-        self._search([(out, number) for number in range(SEARCHES) for out in self._outs() if self._can_tune(out)])
+        every = [(out, number) for number in range(SEARCHES) for out in self._outs() if self._can_tune(out)]
+        self._shares = dict.fromkeys(every, 0.0)
+        self._search(every[:1])  # over everybody; it would be the same among the others
+        self._tell_first(max((self._paths[every[0]].step(plan.most, plan.fine) for plan in self._plans()),
+                             key=lambda step: step.value))
+        self._search(every[1:])
         plan = self._choose(EVERYBODY)
         step = self._step(EVERYBODY, plan)
         folds = tuple(self._fold(number) for number in range(self.folds.number)) if self.folds.number > 1 else ()
@@ -176,14 +184,13 @@ class Finder:
     # The searches go side by side, and what one asks for all of them know.
 
     def _search(self, searches: list[tuple[Out, int]]) -> None:
-        shares: dict[tuple[Out, int], float] = {}
         open_yet: dict[tuple[Out, int], Ask] = {}
         asked: dict[tuple[Out, int], list[Point]] = {}
         for one in searches:
             out, number = one
             grain = self.goal.grain(*self._trials.of(self.folds.training(out)))
             open_yet[one] = search(self.space, self.most, self.seed * SEARCHES + number, grain,
-                                   partial(shares.__setitem__, one))
+                                   partial(self._shares.__setitem__, one))
             asked[one] = next(open_yet[one])
         while open_yet:
             self.store.learn(self.space, (point for points in asked.values() for point in points))
@@ -193,7 +200,7 @@ class Finder:
                 except StopIteration as done:
                     self._paths[one] = done.value
                     del open_yet[one], asked[one]
-            self._tell(sum(shares.values()) / len(searches))
+            self._tell(sum(self._shares.values()) / len(self._shares))
 
     def _values(self, points: list[Point], out: Out) -> np.ndarray:
         """The goal on the people who are not out."""

@@ -10,7 +10,7 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from detect.firmware.export import AROUND_NAMES, STATION_NAMES, write_export
+from detect.firmware.export import AROUND_NAMES, STATION_NAMES, lay, write_export
 from detect.firmware.header.fields import ring_words
 from detect.firmware.header.writer import Provenance
 from detect.rule.front_end import FrontEnd
@@ -35,8 +35,7 @@ LOADS: dict[str, tuple[Settings, float, float | None]] = {
 
 def exported(folder: Path, settings: Settings, rate_hz: float) -> Path:
     folder.mkdir()
-    for name, content in write_export(settings, FrontEnd(rate_hz=rate_hz), Provenance()).items():
-        (folder / name).write_bytes(content)
+    lay(folder, write_export(settings, FrontEnd(rate_hz=rate_hz), Provenance()))
     return folder
 
 

@@ -39,7 +39,7 @@ def add(parsers: argparse._SubParsersAction) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """The answer is no where no part meets every requirement."""
+    """The answer is negative where no part meets every requirement."""
     if options.write_typical is not None:
         written = [str(path) for path in write_typical(options.write_typical)]
         if options.json:

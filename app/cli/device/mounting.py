@@ -25,7 +25,7 @@ def add(parsers: argparse._SubParsersAction) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """The answer is no where the placement asked for can't be made from the recordings."""
+    """The answer is negative where the placement asked for can't be made from the recordings."""
     session = opened(options)
     gyro = gyro_named(options.gyro, options.gyro_unit) if options.gyro else None
     made = session.evaluated()[:3]

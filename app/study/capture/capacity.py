@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from app.formatting import GAP
+
 BITS_A_BYTE = 10
 """On a serial line: a start bit, eight of data, a stop bit."""
 
@@ -43,7 +45,7 @@ class Load:
                  f"{self.bytes_s / 1000:.3g} kB/s")
         if self.share is None:
             return f"{needs}."
-        said = f"{needs}, {100 * self.share:.0f} % of the line's {(self.line_bytes_s or 0) / 1000:.3g} kB/s."
+        said = f"{needs}, {100 * self.share:.0f}{GAP}% of the line's {(self.line_bytes_s or 0) / 1000:.3g} kB/s."
         if self.too_close:
             said += (" That is too close: above 70 % samples get lost at every retry. Choose a faster line, fewer "
                      "nodes, a lower rate, or binary messages in larger batches.")

@@ -103,6 +103,8 @@ class BinaryDecoder:
             return Greeting(node, hello)
         elif (event := frame.event_in(message)) is not None:
             return Happening(node, message.sequence, message.time_us, *event)
+        elif (report := frame.alarm_in(message)) is not None:
+            return Happening(node, message.sequence, message.time_us, "alarm", report.alarm)
         elif kind == frame.ECHO | frame.REPLY:
             return EchoReply(node, message.sequence, message.time_us)
         self._unknown += 1

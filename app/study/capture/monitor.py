@@ -173,7 +173,7 @@ class Monitor:
         return self._nodes[number].scale.rate_hz
 
     def stage(self, number: int) -> str:
-        """The rule's stage at a node, "watch" where there is no rule."""
+        """The rule's stage at a node, "watch" without a rule."""
         node = self._nodes.get(number)
         return "watch" if node is None or node.rule is None else node.rule.stage
 

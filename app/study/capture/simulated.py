@@ -20,7 +20,7 @@ def simulated(session: Session, names: Sequence[str], protocol: str, speed: floa
     wanted = list(names) or list(session.library)[:1]
     missing = [name for name in wanted if name not in session.library]
     if missing or not wanted:
-        what = f"There is no recording {missing[0]}." if missing else "The study has no recordings."
+        what = f"The study has no recording {missing[0]}." if missing else "The study has no recordings."
         raise Problem("no_recording", what, "Name recordings of the study that is played.")
     if len(wanted) > MOST_NODES:
         raise Problem("option", f"{len(wanted)} recordings are more than {MOST_NODES} nodes.", "Name fewer.")

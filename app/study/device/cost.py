@@ -47,7 +47,7 @@ def borne(values: Values, front_end: FrontEnd, sent_per_day: float) -> Budget | 
 
 
 def refusal(values: Values, front_end: FrontEnd, sent_per_day: float) -> str:
-    """Why there is no budget: the first reason; empty where there is one."""
+    """Why a budget can't be given: the first reason; empty where there is one."""
     found = budget(values, front_end.rate_hz, sent_per_day)
     return next((one.sentence for one in against_budget(values, front_end, found) if one.refused), "")
 

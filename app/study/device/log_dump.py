@@ -67,10 +67,10 @@ def decode(sources: Sequence[Path], folder: Path, over_the_link: bool) -> Writte
 def _nothing(decoded: Sequence[Decoded]) -> Problem:
     first = decoded[0]
     if not any(one.dump.faults for one in decoded):
-        return Problem("no_record", "There is no record in it, and nothing else.",
+        return Problem("no_record", "It holds no record, and nothing else.",
                        "If alarms were logged, read out the memory's own place.", file=first.source)
     fault: Fault = next(fault for one in decoded for fault in one.dump.faults)
-    return Problem("no_record", f"There is no whole record with samples in it; {fault}",
+    return Problem("no_record", f"It holds no whole record with samples; {fault}",
                    "Read the memory out again, from the log's first byte to its last.", file=first.source)
 
 

@@ -70,7 +70,7 @@ def scored_items(hand: InHand) -> tuple[Item, ...]:
     found = tuple(item for item in study.items if item.scored and item.name in library
                   and library[item.name].rate_known and item.name not in over)
     if not found:
-        raise Problem("nothing_to_try", "There is no recording that is scored, so nothing can be tried on it.",
+        raise Problem("nothing_to_try", "No recording is scored, so nothing can be tried on one.",
                       "Open recordings, or take some back into the score.")
     return found
 
@@ -102,6 +102,14 @@ def recorded(hand: InHand) -> tuple[RecordingLimits, ...]:
         step = 1 / k if one.unit == "counts" else step_of(one.samples)
         found.append(RecordingLimits(item.name, device_rate(one), clipped_at_g(one, item.recipe, k), step))
     return tuple(found)
+
+
+def limits_of(study: Study, library: Mapping[str, Recording]) -> tuple[RecordingLimits, ...]:
+    """The same, nothing where no recording is scored."""
+    try:
+        return recorded(InHand(study, library, 0.0))
+    except Problem:
+        return ()
 
 
 def _source(item: Item, recording: Recording, study: Study, person: int) -> TrialRecording:

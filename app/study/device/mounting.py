@@ -131,8 +131,8 @@ def _of_the_mounting(study: Study, gyro: Gyro | None) -> list[str]:
     if device.text("mounting.kind") == SLIPS:
         found.append("It slips at the highest sample of each labelled event and is put right half-way to the next one.")
     elif study.settings["tilt_on"] and not study.settings["reclined_on"]:
-        found.append("The tilt check compares two readings of one sensor: a case that sits turned turns both, so only "
-                     "clipping and rounding can flip it. Reclined and every axis do know where the axes point.")
+        found.append("The tilt check compares two readings of one sensor: a case mounted at an angle turns both, so "
+                     "only clipping and rounding can flip it. Reclined and every axis do know where the axes point.")
     return found
 
 

@@ -273,7 +273,7 @@ def caution(study: Study) -> str:
 def headline(view: PartsView) -> str:
     """Which part comes first, and how many requirements it misses."""
     if not view.rows:
-        return "There is no part to compare."
+        return "No part was given to compare."
     first = view.rows[0]
     met = sum(one.met is True for one in first.held)
     unknown = sum(one.met is None for one in first.held)

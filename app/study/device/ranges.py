@@ -48,7 +48,9 @@ def run(hand: InHand, progress: Progress | None = None, cancelled: Cancelled | N
 def headline(view: RangesView) -> str:
     """What the rule sees of it."""
     cost = " Each sample is read twice." if view.part.way == BOTH else ""
-    return f"One stream to the rule: {in_words(view.part.stream)}.{cost} {ONLY_WHAT_IF}"
+    doubts = dict.fromkeys(one.doubt for one in view.scores if one.doubt)
+    limits = f"Beyond what the recordings hold: {next(iter(doubts))} " if doubts else ""
+    return f"{limits}One stream to the rule: {in_words(view.part.stream)}.{cost} {ONLY_WHAT_IF}"
 
 
 ONLY_WHAT_IF = ("A what-if: the exported C reads one range; a firmware that switches must make this stream itself.")

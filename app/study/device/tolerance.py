@@ -160,11 +160,11 @@ def _remarks(made: Made, came: Tolerances, spread: dict[str, Distribution | None
     if not came.devices.values.any():
         remarks.append("Every bound is zero: all devices are the nominal one.")
     if found.score.matrix.tp + found.score.matrix.fn == 0:
-        remarks.append("There is no labelled fall: sensitivity and J have no data.")
+        remarks.append("No fall is labelled: sensitivity and J have no data.")
     if found.score.matrix.fp + found.score.matrix.tn == 0:
-        remarks.append("There is no labelled activity other than falls: specificity and J have no data.")
+        remarks.append("No activity other than falls is labelled: specificity and J have no data.")
     if spread[UNLABELLED] is None:
-        remarks.append("There is no unlabelled time: unlabelled alarms have no data.")
+        remarks.append("No time is unlabelled: unlabelled alarms have no data.")
     elif came.outcomes.setting == "staged":
         remarks.append("Unlabelled alarms come from staged recordings: this rate is not what a wearer would see.")
     cut = clipped(prepared)

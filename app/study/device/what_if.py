@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from typing import Any
@@ -18,7 +20,7 @@ from data.problem import Problem
 from detect.device.energy.budget import budget
 from detect.device.part import what_if as engine
 from detect.device.part.digital import DigitalPart
-from detect.device.part.material import Material
+from detect.device.part.material import SAME, Material, RecordingLimits, refusal
 from detect.device.part.part import part_of, with_range
 from detect.device.part.what_if import HALF_RATE, CellScore, Filter, Grid, PartCell, Retuned
 from detect.rule.front_end import FrontEnd
@@ -99,15 +101,30 @@ def taken(study: Study, cell: CellScore) -> Study:
                    settings=settings)
 
 
-def suggested(study: Study) -> dict[str, str]:
-    """Lists to begin with, about the current part."""
+def suggested(study: Study, recorded: Sequence[RecordingLimits] = ()) -> dict[str, str]:
+    """Lists to begin with, about the current part; only what these recordings can bear, in every combination."""
     front_end, part = study.front_end, part_of(study.device, study.front_end)
     low_pass = "half" if isinstance(part, DigitalPart) else f"{part.cutoff_hz:.3g}"
-    half, whole, double = front_end.range_g / 2, front_end.range_g, front_end.range_g * 2
-    rates = (front_end.rate_hz / 4, front_end.rate_hz / 2, front_end.rate_hz)
-    bits = sorted({8, 10, front_end.bits})
-    return {"ranges": f"{half:g}  {whole:g}  {double:g}", "rates": "  ".join(f"{rate:g}" for rate in rates),
+    most_g = min((one.clips_g for one in recorded), default=math.inf)
+    most_hz = min((one.rate_hz for one in recorded), default=math.inf)
+    ranges = [g for share in (0.5, 1, 2) if (g := front_end.range_g * share) <= most_g * (1 + SAME)]
+    rates = [hz for share in (0.25, 0.5, 1) if (hz := front_end.rate_hz * share) <= most_hz * (1 + SAME)]
+    ranges, rates = ranges or [float(f"{most_g:.3g}")], rates or [most_hz]
+
+    def borne(range_g: float, bits: int) -> bool:
+        return not refusal(recorded, with_range(front_end, range_g, bits, rates[0]))
+
+    widths = sorted({8, 10, front_end.bits})
+    ranges = [g for g in ranges if borne(g, widths[-1])] or [g for g in ranges if borne(g, widths[0])] or ranges[-1:]
+    bits = [one for one in widths if all(borne(g, one) for g in ranges)] or widths[:1]
+    return {"ranges": "  ".join(f"{g:g}" for g in ranges), "rates": "  ".join(f"{rate:g}" for rate in rates),
             "bits": "  ".join(map(str, bits)), "filters": f"none  {low_pass}"}
+
+
+def most_refused(found: WhatIf) -> str:
+    """Why most of what was refused was; empty where nothing was."""
+    reasons = Counter(one.refused for one in found.cells if one.refused)
+    return reasons.most_common(1)[0][0] if reasons else ""
 
 
 def noise_of(study: Study) -> float:

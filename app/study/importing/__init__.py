@@ -1,1 +1,1 @@
-"""What is dropped or named, looked at and suggested before it is read."""
+"""What is dropped or named, sorted out and read."""

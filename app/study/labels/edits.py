@@ -82,6 +82,14 @@ def span(study: Study, recording: str, line: Timeline, at: int, start_s: float, 
     return _with(study, item, at, moved)
 
 
+def swap(study: Study, one: str, other: str) -> Study:
+    """Exchange all labels of two recordings: their files or rows were taken for each other."""
+    first, second = study.item(one), study.item(other)
+    if first is None or second is None:
+        return study
+    return study.with_item(replace(first, labels=second.labels)).with_item(replace(second, labels=first.labels))
+
+
 def move(study: Study, recording: str, line: Timeline, at: int, first: int) -> LabelEdit:
     """Let a label begin at another sample and hold for as many samples as before, as far as there is room."""
     item, label = _chosen(study, recording, at)
@@ -115,8 +123,8 @@ def split(study: Study, recording: str, line: Timeline, at: int, sample: int) ->
     if not first < sample <= last:
         raise Problem("label_split", "The playhead is not inside the label.", "Move it to the split position.")
     onset, end = _ends(label, line)
-    before = replace(label, onset_s=onset, end_s=_time(line, sample - 1))
-    after = replace(label, onset_s=_time(line, sample), end_s=end)
+    before = replace(label, onset_s=onset, end_s=_time(line, sample - 1), proposed=False)
+    after = replace(label, onset_s=_time(line, sample), end_s=end, proposed=False)
     labels = _sorted((*item.labels[:at], before, after, *item.labels[at + 1:]))
     return LabelEdit(study.with_item(replace(item, labels=labels)), labels.index(after))
 
@@ -126,9 +134,9 @@ def join(study: Study, recording: str, at: int) -> LabelEdit:
     item, label = _chosen(study, recording, at)
     after = next((other for other in item.labels[at + 1:] if other.annotator == label.annotator), None)
     if after is None or label.onset_s is None:
-        raise Problem("label_join", "There is no label after this one to join it with.", "Choose an earlier one.")
+        raise Problem("label_join", "This is the last label, with none after it to join.", "Choose an earlier one.")
     comment = "; ".join(part for part in dict.fromkeys((label.comment, after.comment)) if part)
-    joined = replace(label, end_s=after.end_s, comment=comment)
+    joined = replace(label, end_s=after.end_s, comment=comment, proposed=False)
     labels = _sorted(joined if one is label else one for one in item.labels if one is not after)
     return LabelEdit(study.with_item(replace(item, labels=labels)), labels.index(joined))
 
@@ -151,6 +159,15 @@ def annotate(study: Study, recording: str, at: int, annotator: str) -> LabelEdit
         raise Problem("label_overlap", f"{said.annotator or 'The unnamed annotator'} has another label there.",
                       "Remove one of the two.")
     return _with(study, item, at, said)
+
+
+def confirm(study: Study, recording: str, at: int) -> LabelEdit:
+    """Proposed times hold: somebody has looked. Raises Problem where they were not proposed."""
+    item, label = _chosen(study, recording, at)
+    if not label.proposed:
+        raise Problem("label_proposed", "The times of this label are not proposed: somebody set them.",
+                      "Choose a proposed label.")
+    return _with(study, item, at, replace(label, proposed=False))
 
 
 def remove(study: Study, recording: str, at: int) -> LabelEdit:
@@ -177,7 +194,7 @@ def annotators(study: Study) -> tuple[str, ...]:
 def _item(study: Study, recording: str) -> Item:
     item = study.item(recording)
     if item is None:
-        raise Problem("label_unknown", f"There is no recording {recording}.", "Choose an existing one.")
+        raise Problem("label_unknown", f"The study has no recording {recording}.", "Choose an existing one.")
     return item
 
 
@@ -223,7 +240,8 @@ def _overlap(one: Label, other: Label) -> bool:
 
 
 def _at(label: Label, line: Timeline, first: int, last: int) -> Label:
-    return replace(label, onset_s=_time(line, first), end_s=_time(line, last))
+    # A corrected proposal is one no longer.
+    return replace(label, onset_s=_time(line, first), end_s=_time(line, last), proposed=False)
 
 
 def _time(line: Timeline, sample: int) -> float:

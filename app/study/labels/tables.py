@@ -50,7 +50,7 @@ def open_table(path: Path) -> FoundTable:
     except Problem as problem:
         raise problem.at(path.name) from problem
     if len(lines) < 2:
-        raise Problem("empty", "There is no row of labels in the table.", "Choose another table.", file=path.name)
+        raise Problem("empty", "The table holds no row of labels.", "Choose another table.", file=path.name)
     delimiter = max(("\t", ",", ";"), key=lambda sign: lines[0][1].count(sign))
     header = tuple(cell.strip() for cell in split_row(lines[0][1], delimiter))
     rows = tuple((n, tuple(split_row(line, delimiter))) for n, line in lines[1:])

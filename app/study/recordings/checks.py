@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from app.formatting import csv_text
+from app.formatting import MINUS, THIN, csv_text
 from app.study.labels import time_offset
 from app.study.recordings.device_signal import as_worn
 from app.study.state import Item, Study
@@ -81,7 +81,7 @@ def require(study: Study, library: Mapping[str, Recording], names: Sequence[str]
     for name in names:
         recording = library.get(name)
         if study.item(name) is None or recording is None:
-            raise Problem("unknown", f'There is no readable recording "{name}" in the study.', "Correct the name.",
+            raise Problem("unknown", f'The study has no readable recording "{name}".', "Correct the name.",
                           value=name)
         if recording.unit == "counts":
             raise Problem("calibrate_counts", f"{name} holds counts of the study's own sensor, which pass through "
@@ -179,7 +179,7 @@ class QualityFigure:
 def _number(value: float | None, decimals: int, sign: bool = False) -> str:
     if value is None or value != value:
         return ""
-    return f"{value:{'+' if sign and value else ''}.{decimals}f}".replace("-", "\u2212")
+    return f"{value:{'+' if sign and value else ''},.{decimals}f}".replace(",", THIN).replace("-", MINUS)
 
 
 def _known(value: float | None) -> float | None:

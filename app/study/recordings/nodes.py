@@ -41,7 +41,7 @@ def known(study: Study, node: str) -> str:
     if node == ANY or node in names:
         return node
     said = ", ".join(names) if names else "none"
-    raise Problem("option", f'There is no node "{node}" in the study; there are: {said}.', "Name one, or any.",
+    raise Problem("option", f'The study has no node "{node}"; it has: {said}.', "Name one, or any.",
                   value=node)
 
 

@@ -99,11 +99,11 @@ def _files(session: Session, root: Path, places: Mapping[str, str]) -> dict[str,
         STUDY: study_file.to_json(to_file(moved), root).encode(),
         "labels.tsv": write_events(labels, session.library).encode(),
         "settings.json": _json(settings_plain(study.settings, study.front_end, record_of(study))),
-        f"firmware/{handover.PARAMS_JSON}": handover.params_json(session).encode(),
         "report/report.html": dossier.page_of(session, found).encode(), "report/report.json": dossier.as_json(found),
     }
     files |= {f"report/report.tables/{table.key}.csv": as_csv(table) for table in dossier.tables(found)}
-    export = write_export(study.settings, study.front_end, handover.provenance(session), study.device)
+    export = write_export(study.settings, study.front_end, handover.provenance(session), study.device,
+                          handover.params_json(session).encode())
     files |= {f"firmware/{name}": content for name, content in export.items()}
     if session.path is not None:
         files |= {f"study.results/{path.name}": _read(str(path))
@@ -151,7 +151,7 @@ class ArchiveCheck:
 def check(archive: Path, folder: Path) -> ArchiveCheck:
     """Unpack into an empty folder, compare every file with the manifest, open the study there and score it.
 
-    Raises Problem where it is no such archive, or the folder is not empty.
+    Raises Problem where it is not such an archive, or the folder is not empty.
     """
     manifest = _unpacked(archive, folder)
     faults = []

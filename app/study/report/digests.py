@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable
-from dataclasses import asdict
 
 from app.study.state import Item
 
@@ -22,7 +21,7 @@ def of_recordings(items: Iterable[Item]) -> str:
 
 
 def of_labels(items: Iterable[Item], annotator: str | None) -> str:
-    return _digest([[item.name, [asdict(one) for one in item.labels if annotator in (None, one.annotator)]]
+    return _digest([[item.name, [one.plain() for one in item.labels if annotator in (None, one.annotator)]]
                     for item in items])
 
 

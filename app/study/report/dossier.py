@@ -74,7 +74,7 @@ def _kept(session: Session, topic: Topic) -> Section:
 def dossier(session: Session, since: Path | None = None) -> Dossier:
     """`since`: an earlier export, settings file or study. Raises Problem where there is nothing to report on."""
     if not session.library:
-        raise Problem("report", "There is no recording to report on.", "Open recordings first.")
+        raise Problem("report", "The study has no recording to report on.", "Open recordings first.")
     study, view = session.study, session.results().score
     sections = (
         opening.figures(session), opening.warnings(session), opening.intended_use(session), rule_section.rule(session),

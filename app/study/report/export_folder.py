@@ -13,13 +13,14 @@ from detect.firmware.header import writer
 
 
 def write_folder(folder: Path, files: Mapping[str, bytes], progress: Progress) -> list[Path]:
-    """Every file of an export, by name and content, at its place in the folder, which is made if it isn't there.
+    """Every file of an export, by name and content, at its place below the folder, which is made if it isn't there.
 
     The old manifest goes first and the new one comes last, after the header: whatever ends this in between leaves a
     folder without a manifest, which tells that it is not whole, and a new header only where all else is new.
     Raises Problem where a file can't be written, or where it or the folder is a symbolic link: then nothing is changed.
     """
-    for path in (folder, *(folder / name for name in files)):
+    inside = {folder / name for name in files}
+    for path in sorted({folder, *inside, *(path.parent for path in inside)}):
         if path.is_symlink():
             raise Problem("link", "is a symbolic link; an export would change what it leads to.",
                           "Remove the link, or choose another folder.", file=str(path))
@@ -29,5 +30,7 @@ def write_folder(folder: Path, files: Mapping[str, bytes], progress: Progress) -
     in_order = sorted(files, key=lambda name: (name == MANIFEST, name == writer.NAME))
     for at, name in enumerate(in_order):
         progress(at / len(files))
+        with os_refusals(str(folder), "save"):
+            (folder / name).parent.mkdir(exist_ok=True)
         write_atomically(folder / name, files[name], through_links=False)
     return [folder / name for name in files]

@@ -25,7 +25,7 @@ from detect.firmware.check import check as check_folder
 from detect.firmware.export import write_export
 from detect.firmware.header.identity import identity
 from detect.firmware.header.reader import read_header
-from detect.firmware.header.writer import NAME, Provenance, write_header
+from detect.firmware.header.writer import NAME, SPDX, Provenance, write_header
 from detect.rule.integers import rule_of
 from detect.workers import Stopped
 
@@ -78,16 +78,15 @@ def worth_lines(session: Session) -> tuple[str, ...]:
     return (*worth.lines(session.worth(), openings), *filter(None, [sealed_set.opened_sentence(study)]))
 
 
-PARAMS_JSON = "plumbfall_params.json"
-
-
 def params_json(session: Session) -> str:
     """The header's numbers for programs, with whom they were tuned on and what they are worth. It can be read as a
     settings file. The same study gives the same text."""
     study, scored = session.study, bool(session.library)
     rule = rule_of(study.settings, study.front_end)
     recordings, labels = session.digests()
+    key, licence = SPDX.split(": ")
     plain = {
+        key: licence,
         **settings_plain(study.settings, study.front_end, record_of(study)),
         "identity_crc32": f"0x{identity(rule, study.front_end):08X}", "integers": asdict(rule),
         "recordings_sha256": recordings, "labels_sha256": labels, "synthetic": synthetic(study),
@@ -117,7 +116,7 @@ def exporting(session: Session, folder: Path) -> Callable[[Progress, Cancelled],
     study, origin, beside = session.study, provenance(session), params_json(session).encode()
 
     def write(progress: Progress, cancelled: Cancelled) -> list[Path]:
-        files = {**write_export(study.settings, study.front_end, origin, study.device), PARAMS_JSON: beside}
+        files = write_export(study.settings, study.front_end, origin, study.device, beside)
         if cancelled():
             raise Stopped
         return write_folder(folder, files, progress)

@@ -16,7 +16,7 @@ TEMPLATES = Path(__file__).parent / "templates"
 
 
 @lru_cache(maxsize=1)
-def _environment() -> Environment:
+def environment() -> Environment:
     """Everything that is put in is escaped; a name that is missing is a fault and no gap."""
     environment = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined,
                               trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True)
@@ -26,5 +26,5 @@ def _environment() -> Environment:
 
 def render(dossier: Dossier, stages: Mapping[str, str]) -> str:
     """`stages`: what the rule's diagram says in its boxes. The same dossier gives the same text."""
-    return _environment().get_template("report.html.j2").render(
+    return environment().get_template("report.html.j2").render(
         dossier=dossier, stages=stages, version=program_version(), width=WIDTH, right=RIGHT, top=TOP, bottom=BOTTOM)

@@ -30,7 +30,7 @@ def require() -> str:
 
 
 def write(page: Path) -> Path:
-    """FILE.pdf beside FILE.html. Raises Problem where there is no browser, or it fails."""
+    """FILE.pdf beside FILE.html. Raises Problem where a browser is missing, or it fails."""
     program, to = require(), page.with_suffix(".pdf")
     with tempfile.TemporaryDirectory(prefix="plumbfall-") as profile:
         done = subprocess.run(

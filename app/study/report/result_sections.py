@@ -57,7 +57,7 @@ def daily_alarms(session: Session) -> Section:
     found = Views(session).unlabelled()
     rows = tuple((row.recording, row.person, row.setting, row.at) for row in found.rows)
     hours = tuple((row.hour, str(row.unlabelled), row.hours, row.per_24h, row.interval) for row in found.by_hour)
-    said = found.rates or ("There is no unlabelled time: how many false alarms a day there are is not known.",)
+    said = found.rates or ("No time is unlabelled, so the false alarms a day are not known.",)
     free = any(rate.startswith("free-living") for rate in found.rates)
     return Section("daily_alarms", "False alarms per day", said, (
         Table("unlabelled_alarms", "Alarms in unlabelled time", ("recording", "person", "setting", "at"), rows),
@@ -72,11 +72,11 @@ def delay(session: Session) -> Section:
     found = Views(session).latencies()
     said: tuple[str, ...] = ("No fall was caught: no delay.",)
     if found.quantiles is not None:
-        said = tuple(f"Since {since}: median {duration(median)}, 5 % within {duration(low)}, 95 % within "
-                     f"{duration(high)}." for since, (low, median, high)
-                     in zip(("impact", "labelled onset"), found.quantiles, strict=True))
-    rows = tuple((one.recording, one.name, f"{one.since_impact_s:.2f}", f"{one.since_onset_s:.2f}")
-                 for one in found.rows)
+        said = tuple(f"Since {since}: median {duration(times[1])}, 5 % within {duration(times[0])}, 95 % within "
+                     f"{duration(times[2])}." if times else f"Since {since}: not known, no caught fall has one."
+                     for since, times in zip(("impact", "labelled onset"), found.quantiles, strict=True))
+    rows = tuple((one.recording, one.name, f"{one.since_impact_s:.2f}",
+                  "" if one.since_onset_s is None else f"{one.since_onset_s:.2f}") for one in found.rows)
     return Section("delay", "Delay of the alarm", said, (
         Table("delay", "Every caught fall", ("recording", "event", "s since impact", "s since onset"), rows, (2, 3)),))
 

@@ -14,7 +14,7 @@ from app.study.storage.study_files import settings_from
 from detect.firmware.header.fields import OF_KEY
 from detect.firmware.header.identity import identity
 from detect.rule.integers import rule_of
-from detect.rule.parameter import GROUPS
+from detect.rule.parameter_row import GROUPS
 from detect.rule.settings import BY_KEY, DEFAULTS
 
 SEARCHED, CHANGED, PRESET, DEFAULT, TYPED = "searched", "changed since the search", "preset", "default", "typed"

@@ -204,7 +204,7 @@ def _firmware(session: Session, crew: Crew, progress: Progress, cancelled: Cance
         ("recordings that differ", str(len(report.differences))), *sizes)
     said = "Everything agrees bit for bit." if report.passed else "THE C DOES NOT AGREE: see below."
     return Section("firmware", title, (said,), (Table("firmware", "Built, run, compared", ("what", "found"), rows),),
-                   warnings=report.differences, unverified=(
+                   warnings=(*report.header, *report.beside, *report.differences), unverified=(
                        "Run on this machine's processor: the same C on the target, with the target's compiler, is for "
                        "whoever builds it; the vectors' test program runs there.",))
 
@@ -214,7 +214,7 @@ def _passed(ran: int, failed: int) -> str:
 
 
 def _sizes(compiler: str, folder: Path) -> tuple[tuple[str, str], ...]:
-    """Bytes of code and data as the host's `size` reports them; nothing where there is no such program."""
+    """Bytes of code and data as the host's `size` reports them; nothing where that program is missing."""
     rows = []
     for name in (*RULE_C, *AROUND_C):
         try:

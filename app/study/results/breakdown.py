@@ -87,7 +87,8 @@ class LatencyRow:
     recording: str
     name: str
     since_impact_s: float
-    since_onset_s: float
+    since_onset_s: float | None
+    """None where nobody knows the onset: the whole recording is the fall, or its times are proposed."""
     place: int
 
 
@@ -95,14 +96,15 @@ class LatencyRow:
 class Latencies:
     """The slowest first. Histograms: falls whose latency is from `edges_s[i]` up to `edges_s[i + 1]`.
 
-    `quantiles`: QUANTILES since impact, then since onset, seconds; None where no fall was caught.
+    `quantiles`: QUANTILES since impact, then since onset, seconds; None where no fall was caught, or none with a
+    known onset.
     """
 
     rows: tuple[LatencyRow, ...]
     edges_s: tuple[float, ...]
     since_impact: tuple[int, ...]
     since_onset: tuple[int, ...]
-    quantiles: tuple[tuple[float, ...], tuple[float, ...]] | None
+    quantiles: tuple[tuple[float, ...], tuple[float, ...] | None] | None
 
 
 def latencies(study: Study, found: Evaluated, labelled: StudyEvents) -> Latencies:
@@ -113,12 +115,17 @@ def latencies(study: Study, found: Evaluated, labelled: StudyEvents) -> Latencie
     for event, impact, onset in zip(*(of.tolist() for of in (late.event, late.since_impact_s, late.since_onset_s)),
                                     strict=True):
         name, label = labelled.label(event)
-        rows.append(LatencyRow(event, name, label.title, impact, onset, int(events.onset[event])))
-    rows.sort(key=lambda row: -row.since_onset_s)
-    edges, (impact_counts, onset_counts) = histogram(late.since_impact_s, late.since_onset_s)
-    quantiles = late.quantiles(QUANTILES)
-    return Latencies(tuple(rows), edges, impact_counts, onset_counts,
-                     None if quantiles is None else (tuple(quantiles[0].tolist()), tuple(quantiles[1].tolist())))
+        known = label.onset_s is not None and not label.proposed
+        rows.append(LatencyRow(event, name, label.title, impact, onset if known else None, int(events.onset[event])))
+    rows.sort(key=lambda row: -row.since_impact_s if row.since_onset_s is None else -row.since_onset_s)
+    since_onset = np.array([row.since_onset_s for row in rows if row.since_onset_s is not None])
+    edges, (impact_counts, onset_counts) = histogram(late.since_impact_s, since_onset)
+    return Latencies(tuple(rows), edges, impact_counts, onset_counts, (_quantiles(late.since_impact_s),
+                     _quantiles(since_onset) if len(since_onset) else None) if rows else None)
+
+
+def _quantiles(values: np.ndarray) -> tuple[float, ...]:
+    return tuple(np.quantile(values, QUANTILES).tolist())
 
 
 def histogram(*series: np.ndarray) -> tuple[tuple[float, ...], tuple[tuple[int, ...], ...]]:

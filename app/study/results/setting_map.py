@@ -60,7 +60,7 @@ def axis(key: str, settings: Settings, front_end: FrontEnd, most: int) -> Axis:
         asked = [low, *np.floor(steps + 0.5).astype(int).tolist()]
     else:
         asked = np.linspace(low, high, most).round().astype(int).tolist()
-    alone = settings.with_value("free_fall_on", False)  # its bound with the impact is no bound of either alone
+    alone = settings.with_value("free_fall_on", False)  # its bound with the impact bounds neither alone
     rule = rule_of(alone, front_end)
     levels = {}
     for integer in sorted({min(max(one, low), high) for one in asked}):

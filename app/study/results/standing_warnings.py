@@ -18,13 +18,13 @@ from app.study.sealed import sealed_set
 from app.study.state import Study
 from detect.device.part.part import reach_doubt
 
-ONE_RATE, SEAL, CHOOSE_ANNOTATOR, SHOW = "one rate", "seal", "choose annotator", "show"
+ONE_RATE, SEAL, CHOOSE_ANNOTATOR, PROPOSE, SHOW = "one rate", "seal", "choose annotator", "propose", "show"
 """What can be done about a warning by one click: everything read at the lowest rate, the dialog of the sealed set, that
-of annotators, or only the recordings behind it shown."""
+of annotators, onsets proposed, or only the recordings behind it shown."""
 
 ORDER = ("record_broken", "rate_hz", "ends_early", "clipped_peaks", "reach", "left_after_peak_s", "length_s",
-         "clipped_share", "twice", "one_person", "not_named", "setting", "placement", "person", "bandwidth",
-         "nobody_sealed")
+         "clipped_share", "twice", "no_onset", "proposed_onset", "one_person", "not_named", "setting", "placement",
+         "person", "bandwidth", "nobody_sealed")
 """The worst first: what makes a good score of something else than the motion, then what hides it, then for whom."""
 
 TITLES = {
@@ -66,7 +66,7 @@ class Warnings:
         """The worst first."""
         every = [*_record(study), *self._confounds(study, found), *self._peaks(study), *_reach(study), *self._twice()]
         if self._labelled.owners:
-            every += [*self._people(study), *_seal(study)]
+            every += [*self._people(study), *_seal(study), *self._onsets()]
         return tuple(sorted(every, key=lambda one: ORDER.index(one.key)))
 
     def _confounds(self, study: Study, found: Evaluated) -> Iterator[StandingWarning]:
@@ -105,13 +105,34 @@ class Warnings:
                 SHOW if peaks.recordings else "", _show(peaks.recordings), peaks.recordings,
                 "the peak of a fall is clipped" if peaks.recordings else "")
 
+    def _onsets(self) -> Iterator[StandingWarning]:
+        """Falls of which nobody knows when they were, and those of which nobody has said so yet."""
+        falls = [(item.name, item.labels[at]) for item, at in self._labelled.owners
+                 if item.scored and item.labels[at].kind == "fall"]
+        whole = tuple(dict.fromkeys(name for name, label in falls if label.onset_s is None))
+        proposed = tuple(dict.fromkeys(name for name, label in falls if label.proposed))
+        if whole:
+            yield StandingWarning(
+                "no_onset", "Falls have no onset",
+                f"Of {part(sum(label.onset_s is None for _, label in falls), len(falls))} falls nobody knows when they "
+                "were: the whole recording is the event, so an alarm anywhere in it counts as caught, and none of "
+                "it is unlabelled time.", "Propose onsets, then confirm or correct each.", PROPOSE, "Propose onsets",
+                whole, "the whole recording is the fall")
+        if proposed:
+            yield StandingWarning(
+                "proposed_onset", "Onsets are proposed, not known",
+                f"The onsets of {part(sum(label.proposed for _, label in falls), len(falls))} falls were computed from "
+                "the largest impact of their recording, and nobody has confirmed them: a rule that goes by impacts is "
+                "held against what it looks for itself.", "Confirm or correct each: Check labels… lists them.", SHOW,
+                _show(proposed), proposed, "the onset is proposed")
+
     def _people(self, study: Study) -> Iterator[StandingWarning]:
         people = {item.about.person for item, _ in self._labelled.owners}
         if "" in people:
             unnamed = tuple(item.name for item in study.items if not item.about.person)
             yield StandingWarning(
                 "not_named", "People are not named", "Recordings without a named person can't be told apart by people: "
-                "there is no interval by people, and nobody can be left out.", "Name the person of each recording.",
+                "no interval by people can be given, and nobody can be left out.", "Name the person of each recording.",
                 SHOW, _show(unnamed), unnamed, "no person named")
         elif len(people) == 1:
             yield StandingWarning("one_person", "One person only", "All scored events are of one person: nothing is "

@@ -12,7 +12,8 @@ from app.formatting import MINUS, decimal, part, spoken, value_spoken
 from app.study.device.cost import Cost
 from app.study.results.counts import CAUGHT_AT, FALSE_AT, FIGURES, UNLABELLED_AT, Counter, Counts, StudyTrials
 from app.study.results.readout import NO_DATA, percent, percent_range, plain, plain_range
-from app.study.results.setting_map import CurveView, MapView
+from app.study.results.setting_map import MAPPABLE, CurveView, MapView, axis, switched_off
+from detect.rule.front_end import FrontEnd
 from detect.rule.settings import Settings
 from detect.scoring.figures import figures_of
 from detect.scoring.intervals import Estimate, proportion, rate
@@ -20,6 +21,9 @@ from detect.scoring.score import Matrix
 
 AGAINST = ("unlabelled", "others")
 """False alarms as unlabelled alarms per 24 h of free-living time, or as a share of other activities."""
+
+SWEPT = 24
+"""Levels of each setting in a sweep."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +69,7 @@ def trade_off(counter: Counter, settings: Settings, in_hand: Counts | None, agai
     trials, made = counter.trials, []
     if trials.falls == 0 or against not in possible(trials):
         lacks = _LACKS["falls" if trials.falls == 0 else against]
-        return TradeOff(against, trials, (), counter.tried, settings, f"There is {lacks}, so there is no trade-off.")
+        return TradeOff(against, trials, (), counter.tried, settings, f"A trade-off can't be drawn: {lacks}.")
     best: dict[tuple[int, int], tuple[Counts, Settings]] = {}
     for counts, one in sorted(list(counter.outcomes.items()), key=lambda one: one[0]):  # noqa: C414 - a thread may add
         best.setdefault((trials.falls - counts[CAUGHT_AT], _alarms(counts, against)), (counts, one))
@@ -85,6 +89,12 @@ def trade_off(counter: Counter, settings: Settings, in_hand: Counts | None, agai
 
 
 _LACKS = {"falls": "no labelled fall", "unlabelled": "no free-living time", "others": "no other activity"}
+
+
+def sweep(settings: Settings, front_end: FrontEnd) -> list[Settings]:
+    """Settings to try for the trade-off: every number that matters moved alone over its range."""
+    return [settings.with_value(key, value) for key in MAPPABLE if not switched_off(key, settings)
+            for value in axis(key, settings, front_end, SWEPT).values]
 
 
 def _alarms(counts: Counts, against: str) -> int:

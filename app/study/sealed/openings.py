@@ -51,7 +51,7 @@ def cost(study: Study) -> str:
 def scored(study: Study, library: Mapping[str, Recording]) -> Scored:
     """The slow step; safe on another thread. Raises Problem where there is nothing to open."""
     if not study.under_seal:
-        raise Problem("seal", "There is no recording under the seal, so nothing can be opened.",
+        raise Problem("seal", "No recording is under the seal, so nothing can be opened.",
                       "Seal people of the study first.")
     missing = sum(item.name not in library for item in study.under_seal)
     if missing:

@@ -132,7 +132,7 @@ def remarks(study: Study) -> tuple[str, ...]:
     said = [SEEN_WORDS[one] for one in dict.fromkeys(entry.seen for entry in study.seal.entries) if one in SEEN_WORDS]
     empty = len(set(study.sealed) - {item.about.person for item in study.under_seal})
     if empty:
-        said.append(f"Of {_count(empty, 'sealed person', 'sealed people')} there is no recording yet; theirs will be "
+        said.append(f"Of {_count(empty, 'sealed person', 'sealed people')} no recording was read yet; theirs will be "
                     "sealed when they are read.")
     return tuple(one for one in said if one)
 

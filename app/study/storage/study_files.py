@@ -13,7 +13,7 @@ from typing import Any, cast
 
 from app.study.sealed.sealed_set import parted
 from app.study.state import Item, KeptSettings, Study, Widening
-from data.demo.write import STUDY_NAME, write_demo
+from data.demo.write import NOTES, STUDY_NAME, write_demo
 from data.ordinary_file import content_of
 from data.plain_values import Fields, Setting, Where, where_text
 from data.problem import Problem, os_refusals
@@ -194,6 +194,11 @@ def _item(entry: RecordingEntry) -> Item:
     return Item(**{one.name: getattr(entry, one.name) for one in fields(RecordingEntry)})
 
 
+def is_demo(study: Study) -> bool:
+    """Whether it is the synthetic demo, saved elsewhere or not."""
+    return bool(study.items) and study.notes == NOTES
+
+
 def write(folder: Path, progress: Callable[[float], None] | None = None) -> Path:
     """Write the demo into a folder; the path of its study."""
     write_demo(folder, progress)
@@ -247,7 +252,7 @@ def settings_from(path: Path, front_end: FrontEnd) -> Chosen:
 def from_settings_file(plain: dict, file: str, front_end: FrontEnd) -> Chosen:
     """{"front_end": {…}, "settings": {key: physical value}}; what `plumbfall score --json` prints can be fed back."""
     if not isinstance(plain.get("settings"), dict):
-        raise Problem("settings", 'There is no "settings" table.',
+        raise Problem("settings", 'The file has no "settings" table.',
                       'Write {"front_end": {…}, "settings": {key: value}}.', file=file)
     values = plain["settings"]
     if isinstance(values.get("physical"), dict):

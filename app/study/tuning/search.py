@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -88,12 +88,15 @@ class Search:
         self._remarks = (*_checked(self._tally.trials, self.people, bool(study.sealed)), *([opened] if opened else []))
 
     def run(self, executor: Executor | None = None, progress: Progress | None = None,
-            cancelled: Cancelled | None = None) -> Tuned:
-        """Raises Stopped when `cancelled` says so."""
+            cancelled: Cancelled | None = None,
+            first: Callable[[float, int], None] = lambda value, tuned: None) -> Tuned:
+        """Raises Stopped when `cancelled` says so. `first`: the goal that a quick first pass reached on the people
+        tuned on, and with how many settings."""
         self.store.employ(executor, cancelled)
         wanted, trials = self.wanted, self._tally.trials
         finder = Finder(self.space, wanted.goal, self.store, folds_of(trials, wanted.folds, wanted.seed),
-                        seed=wanted.seed, most=wanted.most, progress=progress)
+                        seed=wanted.seed, most=wanted.most, progress=progress,
+                        first=lambda step: first(step.value, step.tuned))
         found = finder.run()
         rule = self.space.rule(found.step.point)
         assert rule is not None
@@ -132,15 +135,15 @@ def _checked(trials: Trials, people: tuple[str, ...], some_sealed: bool) -> tupl
         raise Problem("nothing_to_tune_on", f"No recording{whom} has a label that is scored.",
                       "Label falls and other activities first.")
     if falls == 0:
-        raise Problem("nothing_to_tune_on", f"There is no labelled fall{whom}, so there is nothing to catch or miss.",
+        raise Problem("nothing_to_tune_on", f"No fall is labelled{whom}, so there is nothing to catch or miss.",
                       "Label at least one fall.")
     if others == 0:
-        raise Problem("nothing_to_tune_on", f"There is no labelled activity other than falls{whom}: a detector that "
+        raise Problem("nothing_to_tune_on", f"No activity other than falls is labelled{whom}: a detector that "
                       "always alarms would be the best.", "Label other activities, or add recordings of them.")
     remarks = []
     if len(people) == 1:
-        remarks.append("There is only one person, or the people are not named: nobody can be left out, so there is no "
-                       "data on what these settings are worth on other people.")
+        remarks.append("Only one person is named, or none is: nobody can be left out, so what these settings are worth "
+                       "on other people is not known.")
     elif np.count_nonzero(trials.falls) == 1:
         remarks.append(f"Only {people[int(np.argmax(trials.falls))]} fell: without them there is nothing to tune on, "
                        "so only others are left out, and sensitivity on people left out has no data.")

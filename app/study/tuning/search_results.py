@@ -6,7 +6,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -187,8 +187,7 @@ def found_view(tuned: Tuned) -> FoundView:
     before, after = tuned.study.settings, tuned.settings
     chosen = said["chosen"]["most"], said["chosen"]["fine"]
     rungs = tuple(RungRow(**row, chosen=(row["most"], row["fine"]) == chosen) for row in said["chart"])
-    changes = tuple((spoken(key), value_spoken(key, before[key]), value_spoken(key, after[key]))
-                    for key in after if after[key] != before[key])
+    changes = changes_of(before, after)
     stages = tuple((STAGE_WORDS.get(one["stage"], one["stage"]), *map(_activity_text, (one["rejects"], one["costs"])))
                    for one in said["stages"])
     worst = said["within_a_step"]["value"]
@@ -199,6 +198,23 @@ def found_view(tuned: Tuned) -> FoundView:
                      rungs, changes, stages,
                      (*worth.expected_said(record(tuned)), *tuned.remarks, *beside, CAUTION), said["tried"],
                      said["seed"], record(tuned))
+
+
+def changes_of(before: Settings, after: Settings) -> tuple[tuple[str, str, str], ...]:
+    """Setting, its value before and after, of those that differ."""
+    return tuple((spoken(key), value_spoken(key, before[key]), value_spoken(key, after[key]))
+                 for key in after if after[key] != before[key])
+
+
+def against(view: FoundView, now: Settings) -> FoundView:
+    """The same with its changes against the settings of now."""
+    return view if view.before == now else replace(view, before=now, changes=changes_of(now, view.settings))
+
+
+def first_pass(goal: Goal, value: float, tuned: int) -> str:
+    """Of a quick first pass, which says nothing yet about other people."""
+    return (f"Best so far, on the people tuned on: {goal_words(goal)} {number(value)} with {plural(tuned, 'setting')} "
+            "changed. What it is worth on others is being computed.")
 
 
 def goal_words(goal: Goal) -> str:

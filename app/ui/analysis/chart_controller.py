@@ -12,7 +12,7 @@ from app.study import actions
 from app.study.device.cost import cost_of
 from app.study.results.counts import Counter, Counts
 from app.study.results.setting_map import CurveView, MapView, curve, map_of, setting_apart, switched_off
-from app.study.results.trade_off import possible, trade_off
+from app.study.results.trade_off import possible, sweep, trade_off
 from app.study.state import Study
 from app.ui.analysis.map_and_curve import ChartRequest, MapAndCurvePanel
 from app.ui.controller import Controller, Page
@@ -54,6 +54,7 @@ class ChartController(Controller):
         panel.values_asked.connect(self.set_values)
         panel.settings_asked.connect(self.set_settings)
         panel.save_asked.connect(self.ask_where)
+        panel.sweep_asked.connect(self.sweep)
         self._partly.connect(self._show_partly)
 
     def look_again(self) -> None:
@@ -212,6 +213,24 @@ class ChartController(Controller):
 
     # What the user does
 
+    def sweep(self) -> None:
+        """Score many settings for the trade-off, beside the window."""
+        study, counter = self.bench.session.study, self.counter
+        if counter is None or not self.bench.session.ready:
+            return
+        asked = sweep(study.settings, study.front_end)
+        self._stop()
+
+        def work(progress: Progress, cancelled: Cancelled) -> None:
+            counter.count(asked, cancelled, lambda n: progress(n / max(len(asked), 1)))
+
+        def swept(_: object = None) -> None:
+            self._drawn.pop("trade", None)
+            self.again()
+
+        self._job = self.start("chart", work, swept, stopped=swept, words="scoring a sweep of settings")
+        self.panel.show_stale(False, "scoring a sweep of settings…")
+
     def set_values(self, pairs: tuple[tuple[str, float], ...]) -> None:
         """Settings of a place on the map or the curve, in one step."""
         settings = self.bench.session.study.settings
@@ -224,7 +243,7 @@ class ChartController(Controller):
 
     def ask_where(self, kind: str) -> None:
         if not self.panel.chart.lines():
-            self.bench.window.status.show_message("There is no chart to save yet.")
+            self.bench.window.status.show_message("Open a chart first, then save it.")
             return
         usual = f"{self.bench.session.study.title} {self.panel.wanted().kind}.{kind}"
         path = ask_place(self.panel, "Save the chart", usual, FILTERS[kind])

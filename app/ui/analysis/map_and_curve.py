@@ -13,10 +13,11 @@ from app.formatting import spoken
 from app.study.results.counts import FIGURES
 from app.study.results.setting_map import MAPPABLE, CurveView, MapView
 from app.study.results.trade_off import AGAINST, ChartTable, Trade, TradeOff, chart_table, trade_table
-from app.ui.analysis.line_charts import CurveChart, TradeChart
+from app.ui.analysis.curve_chart import CurveChart
 from app.ui.analysis.map_chart import MapChart
+from app.ui.analysis.trade_off_chart import TradeChart
 from app.ui.charts.chart import Chart
-from app.ui.widgets.controls import choice, kinds_menu, refill, show_choice, tool
+from app.ui.widgets.controls import button, choice, kinds_menu, refill, show_choice, tool
 from app.ui.widgets.layout import column, row, stack, words
 from app.ui.widgets.quantity_form import CutLabel
 from app.ui.widgets.table import Column, Row, RowsTable, TextPage
@@ -49,6 +50,7 @@ class MapAndCurvePanel(TextPage):
     settings_asked = Signal(object)
     save_asked = Signal(str)
     """One of SAVES."""
+    sweep_asked = Signal()
 
     def __init__(self) -> None:
         super().__init__("Map and curve")
@@ -64,6 +66,7 @@ class MapAndCurvePanel(TextPage):
         self.as_table = tool("Table", "Show as a table", "Show as a table", True)
         self.again = tool("Draw", "Draw for the current settings", "Draw for the current settings")
         self.again.hide()
+        self.sweep = button("Sweep", self.sweep_asked, "small", "Score every setting moved alone over its range")
         menu = kinds_menu(self, SAVES, self.save_asked)
         menu.addAction("Copy the table as text").triggered.connect(lambda _=False: self.copy_text())
         self.save = tool("Save", "Save or copy the chart", "Save or copy the chart", menu=menu)
@@ -194,6 +197,7 @@ class MapAndCurvePanel(TextPage):
         self.across_name.setVisible(kind != "trade")
         self.figure.setVisible(kind != "trade")
         self.against.setVisible(kind == "trade")
+        self.sweep.setVisible(kind == "trade")
         self._show_page()
 
     def _axis_changed(self) -> None:
@@ -237,7 +241,7 @@ class MapAndCurvePanel(TextPage):
         self.view_asked.emit()
 
     def _lay_out(self) -> None:
-        line = row(self.kind, self.figure, self.against, None, self.again, self.as_table, self.save,
+        line = row(self.kind, self.figure, self.against, self.sweep, None, self.again, self.as_table, self.save,
                    margins=(12, 4, 12, 2))
         axes = row(self.up_name, (self.up, 1), self.across_name, (self.across, 1), margins=(12, 0, 12, 2))
         column(line, (self.places, 1), axes, row((self.readout, 1), margins=(12, 0, 12, 4)), of=self)

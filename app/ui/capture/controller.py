@@ -10,7 +10,6 @@ from typing import ClassVar
 
 import numpy as np
 from PySide6.QtCore import QSettings
-from PySide6.QtWidgets import QApplication
 
 from app.study.capture.monitor import Monitor
 from app.study.capture.node_stream import Run
@@ -31,6 +30,7 @@ from app.ui.capture.source_form import Chosen
 from app.ui.capture.strips import NodeTrace
 from app.ui.capture.volunteer_trials import VolunteerTrials
 from app.ui.controller import SideDialog
+from app.ui.preferences import beep
 from app.ui.workbench import Workbench
 from data.problem import Problem
 from detect.rule.attempt import Attempt
@@ -210,7 +210,10 @@ class CaptureController(SideDialog):
 
     def _on_attempt(self, node: int, attempt: Attempt) -> None:
         if attempt.ended == "alarm":
-            QApplication.beep()
+            self.beep()
+
+    def beep(self) -> None:
+        beep(self._preferences)
 
     def _ask_clocks(self) -> None:
         if self._reader is not None and self.monitor is not None and (request := self.monitor.request()):

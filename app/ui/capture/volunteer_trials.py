@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtWidgets import QApplication, QFileDialog
+from PySide6.QtWidgets import QFileDialog
 
 from app.study.capture.monitor import Monitor
 from app.study.capture.volunteers import NodeTally, VolunteerSession, faults_before, faults_during, read_script
@@ -57,13 +57,13 @@ class VolunteerTrials:
         if trial is None or (trial.kind == "fall" and not self._capture.cautions_confirmed()):
             return
         self._counting = COUNTDOWN_S
-        QApplication.beep()
+        self._capture.beep()
         self._second.start()
         self.show()
 
     def _count(self) -> None:
         self._counting -= 1
-        QApplication.beep()
+        self._capture.beep()
         if not self._counting:
             self._second.stop()
             self._begin()

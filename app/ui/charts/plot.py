@@ -260,7 +260,7 @@ class Plot(pg.GraphicsView):
         self.box.setBackgroundColor(QBrush(pg.mkColor(self.theme.frame), Qt.BrushStyle.BDiagPattern))
         # Viewers of a vector picture would blur an image of few pixels.
         fine = values.repeat(8, axis=0).repeat(8, axis=1)
-        image = pg.ImageItem(fine, axisOrder="row-major")
+        image = pg.ImageItem(fine, axisOrder="row-major", levels=span)
         image.setRect(QRectF(-0.5, -0.5, values.shape[1], values.shape[0]))
         if self.bar is None:
             self.bar = pg.ColorBarItem(width=10, interactive=False, colorMap=pg.ColorMap(None, colours))

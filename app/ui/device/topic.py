@@ -8,14 +8,14 @@ from types import MappingProxyType
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import QPushButton, QWidget
 
 from app.ui.charts.chart import Chart
 from app.ui.widgets.controls import button, place_buttons
 from app.ui.widgets.layout import column, holding, row, say, stack, words
 from app.ui.widgets.quantity_form import QuantityForm, values_as_text
-from app.ui.widgets.table import ROW_HEIGHT, Column, Row, RowsTable, TextPage
+from app.ui.widgets.table import CELL_MARGIN, ROW_HEIGHT, Column, Row, RowsTable, TextPage
 from detect.device.quantities import Quantity, Values
 
 NUMBERS = "Numbers"
@@ -26,8 +26,9 @@ MARGINS = (16, 2, 16, 2)
 Parts = Sequence[tuple[str, Sequence[Quantity]]]
 """Headings of a form and their rows."""
 
-FORM_WIDTH, WRAPPED_WIDTH = 530, 150
-"""Pixels: of numbers that stand beside what they come to; of a last column of words where there is no more room."""
+FORM_WIDTH, WRAPPED_WIDTH, LINES_APART = 576, 150, 8
+"""Pixels: of numbers that stand beside what they come to; of a last column of words where space is short; between
+rows."""
 
 
 def columns(titles: Sequence[str], numbers: Collection[int] = (), strong: Collection[int] = (),
@@ -65,7 +66,11 @@ class Results(RowsTable):
             wanted[-1] = max(min(wanted[-1], WRAPPED_WIDTH), self.viewport().width() - sum(wanted[:-1]))
         for at, width in enumerate(wanted):
             self.setColumnWidth(at, width)
-        self.resizeRowsToContents()
+        words = QFontMetrics(self.font())
+        for at, one in enumerate(self.rows_model.rows):
+            # Qt's own hint forgets the cell's margins, and would cut the last line.
+            lines = words.boundingRect(0, 0, wanted[-1] - CELL_MARGIN, 10_000, Qt.TextFlag.TextWordWrap, one.texts[-1])
+            self.setRowHeight(at, max(ROW_HEIGHT, lines.height() + LINES_APART))
 
 
 class Topic(TextPage):

@@ -10,13 +10,14 @@ from typing import ClassVar
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLineEdit, QWidget
 
-from app.study.device.material import in_hand
+from app.study.device.material import in_hand, limits_of
 from app.study.device.what_if import (
     ANEW,
     TITLES,
     WhatIf,
     as_text,
     csv_rows,
+    most_refused,
     noise_band_of,
     noise_of,
     row_texts,
@@ -102,7 +103,8 @@ class WhatIfTopic(Topic):
         if self.view is None:
             return ""
         refused = sum(bool(one.refused) for one in self.view.cells)
-        return f"{len(self.view.cells) - refused} tried, {refused} refused. Click a row to score with its part."
+        why = f": {most_refused(self.view)}" if refused else "."
+        return f"{len(self.view.cells) - refused} tried, {refused} refused{why} Click a row to score with its part."
 
     def as_text(self) -> str:
         """The table; before a run, the lists."""
@@ -155,15 +157,21 @@ class WhatIfController(TopicController):
     def make(self) -> WhatIfTopic:
         topic = WhatIfTopic()
         topic.table.row_chosen.connect(self.score_with)
-        topic.suggest(suggested(self.bench.session.study))
+        topic.suggest(self._suggested())
         return topic
+
+    def _suggested(self) -> dict[str, str]:
+        session = self.bench.session
+        study, library = session.study, session.library
+        on = study.items, study.node, study.front_end.k, tuple(library)
+        return suggested(study, session.memo.of("recording limits", on, lambda: limits_of(study, library)))
 
     def stands_for(self, view: WhatIf, study: Study) -> bool:
         return view.stands_for(study)
 
     def fill(self) -> None:
         study = self.bench.session.study
-        self.topic.suggest(suggested(study))
+        self.topic.suggest(self._suggested())
         self.topic.show_sensor(study.front_end)
         super().fill()
 

@@ -27,7 +27,7 @@ from app.ui.workbench import Workbench
 
 GEOMETRY = "device_window"
 COPY = "Ctrl+Shift+P"
-USUAL, SMALLEST = QSize(1200, 720), QSize(1120, 560)
+USUAL, SMALLEST = QSize(1250, 740), QSize(1120, 560)
 
 
 class DeviceWindow(QWidget):

@@ -1,11 +1,11 @@
-"""What a person saves from a page: where, and as a picture or a table by the name's ending."""
+"""Where a person opens and saves: files and folders in one dialog; a picture or a table by the name's ending."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from PySide6.QtWidgets import QFileDialog, QWidget
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QLineEdit, QWidget
 
 from app.formatting import csv_text
 from app.ui.charts.chart import Chart
@@ -13,6 +13,44 @@ from data.atomic_file import write_atomically
 
 FILTERS = {"json": "Settings files (*.json)", "svg": "SVG pictures (*.svg)", "png": "PNG pictures (*.png)",
            "csv": "CSV tables (*.csv)", "h": "C headers (*.h)"}
+
+
+class PlacesDialog(QFileDialog):
+    """Files and folders alike, which a desktop's own dialogs don't offer. A double click on a folder goes into it,
+    *Open* takes what is marked, a folder too. With `made` it is a folder to write into, which need not exist yet."""
+
+    def __init__(self, over: QWidget, title: str, folder: str, filters: str = "", made: str = "") -> None:
+        super().__init__(over, title, folder, filters)
+        self.setOption(QFileDialog.Option.DontUseNativeDialog)
+        self.setFileMode(QFileDialog.FileMode.Directory if made else QFileDialog.FileMode.ExistingFiles)
+        self.paths: list[Path] = []
+        buttons = self.findChild(QDialogButtonBox)
+        assert buttons is not None  # since it isn't the desktop's own
+        self.buttons = buttons
+        if made:
+            self.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
+            self.setLabelText(QFileDialog.DialogLabel.Accept, "Export")
+            self.setLabelText(QFileDialog.DialogLabel.FileName, "Folder:")
+            line, save = self.findChild(QLineEdit, "fileNameEdit"), buttons.button(QDialogButtonBox.StandardButton.Save)
+            assert line is not None
+            line.textChanged.connect(lambda text: save.setEnabled(bool(text.strip())))  # a new one too
+            self.selectFile(made)
+        else:
+            shown = self.buttons.addButton("Open folder shown", QDialogButtonBox.ButtonRole.ActionRole)
+            shown.clicked.connect(lambda _: self._take([self.directory().absolutePath()]))
+
+    def accept(self) -> None:
+        self._take(self.selectedFiles())
+
+    def ask(self) -> list[Path]:
+        """What was chosen; nothing where the person decides against it."""
+        self.exec()
+        self.deleteLater()
+        return self.paths
+
+    def _take(self, names: Sequence[str]) -> None:
+        self.paths = [Path(name) for name in names]
+        QDialog.accept(self)
 
 
 def ask_place(over: QWidget, title: str, usual: str, filters: str) -> Path | None:

@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import ClassVar
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import QSettings, QUrl, Signal
+from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
 from app.study import actions
@@ -23,12 +24,13 @@ from app.study.sealed import sealed_set
 from app.study.session import Session
 from app.study.state import Study
 from app.study.storage import recovery, study_files
-from app.study.storage.study_files import WindowState, settings_from
-from app.ui.charts.scale import TimeWindow as TimeWindow
+from app.study.storage.study_files import settings_from
 from app.ui.controller import Controller
-from app.ui.files.file_dialogs import ask_place
+from app.ui.files.file_dialogs import FILTERS, PlacesDialog, ask_place
 from app.ui.files.missing_recordings import MissingRecordings
+from app.ui.files.recent_places import RecentPlaces
 from app.ui.files.recovery_copies import RecoveryCopies
+from app.ui.files.window_state import WindowStateKeeper
 from app.ui.importing.controller import ANYTHING, ImportController
 from app.ui.labels.table_files import LabelFiles
 from app.ui.workbench import Workbench
@@ -36,48 +38,13 @@ from data.problem import Problem
 from data.recipe.recipe import read_recipe
 from detect.rule.settings import Settings
 
-
-class WindowStateKeeper(Controller):
-    """Reads the window, and brings it back once a study's recordings are shown."""
-
-    def __init__(self, bench: Workbench) -> None:
-        super().__init__(bench)
-        self._due: WindowState | None = None
-        bench.shown.connect(self._come_back)
-
-    def now(self) -> WindowState:
-        """Where the window is."""
-        recordings, canvas = self.window.recordings, self.window.trace.canvas
-        if canvas.recorded is None:
-            return WindowState(recordings.current, filter=recordings.filter.text())
-        line = canvas.recorded.trace.seconds
-        return WindowState(canvas.recorded.trace.item.name, round(line.seconds(canvas.playhead), 9),
-                    round(canvas.window_s.start, 9), round(canvas.window_s.end, 9), recordings.filter.text())
-
-    def come_back(self, left: WindowState) -> None:
-        """As soon as the recordings of the open study are shown."""
-        self._due = left
-
-    def _come_back(self) -> None:
-        left, self._due = self._due, None
-        if left is None or not self.bench.session.study.items:
-            return
-        recordings, trace = self.window.recordings, self.window.trace
-        recordings.filter.setText(left.filter)
-        recordings.choose(left.recording)
-        recorded = trace.canvas.recorded
-        if recorded is None or recorded.trace.item.name != left.recording:
-            return  # the filter hides it, or it is gone
-        if left.from_s is not None and left.to_s is not None:
-            trace.canvas.set_window(TimeWindow(left.from_s, left.to_s))
-        sample = recorded.nearest(left.playhead_s)
-        if trace.canvas.window_s.holds(recorded.trace.seconds.seconds(sample)):
-            trace.set_playhead(sample)
-        else:  # it was left out of view: it stays there
-            trace.canvas.playhead = sample
-
-
 STUDIES = "Studies (*.json)"
+NEXT_AFTER_EXPORT = (
+    "Next: add the C files to your firmware; BUILD.md in the folder says how, plumbfall_params.h holds the settings.",
+    'To prove it on this computer: plumbfall check "{}" builds the exported C and compares every attempt.',
+    'To prove it on the target: plumbfall try "{}" --port PORT, or plumbfall_vectors_test.c in your own build.',
+    "For a reviewer: Menu, Study, Report and archive… (Ctrl+Alt+R).",
+)
 
 
 class Files(Controller):
@@ -86,41 +53,45 @@ class Files(Controller):
     background: ClassVar = {"open": "opening the study", "export": "writing the header"}
     opened = Signal(Path)
 
-    def __init__(self, bench: Workbench, state_folder: Path, demo_folder: Path, remembered: Remembered) -> None:
+    def __init__(self, bench: Workbench, state_folder: Path, demo_folder: Path, remembered: Remembered,
+                 preferences: QSettings) -> None:
         super().__init__(bench, bench.jobs)
         self.state_folder, self.demo_folder = state_folder, demo_folder
+        self.recent = RecentPlaces(preferences, demo_folder)
+        self._mixed: Session | None = None  # the demo that own recordings were added to
         self.label_files = LabelFiles(bench, lambda: self.reading.recipe.labels)
         self.reading = ImportController(bench, remembered, self.label_files)
         self.leaving, self.elsewhere = WindowStateKeeper(bench), MissingRecordings(bench)
         self.copies = RecoveryCopies(bench, state_folder, self.leaving.now)
         bench.problem.connect(lambda problem: self.show_problem("The action failed.", problem))
         self.window.dropped.connect(lambda paths: self.take([Path(path) for path in paths]))
-        self.window.empty.open_asked.connect(self.ask_recordings)
+        self.window.empty.open_asked.connect(self.ask)
+        self.opened.connect(self.recent.note)
+        self.window.trace.picture_asked.connect(self.ask_trace_picture)
         self.window.empty.demo_asked.connect(self.open_demo)
 
     # Asking
 
-    def ask_recordings(self) -> None:
-        names, _ = QFileDialog.getOpenFileNames(self.window, "Open recordings", "", ANYTHING)
-        if names:
-            self.take([Path(name) for name in names])
+    def ask(self) -> None:
+        """Recordings, folders of them, labels, a recipe, a study, a header."""
+        paths = PlacesDialog(self.window, "Open files or folders", self.recent.last_place, ANYTHING).ask()
+        if paths:
+            self.take(paths)
 
-    def ask_folder(self) -> None:
-        name = QFileDialog.getExistingDirectory(self.window, "Open a folder of recordings")
-        if name:
-            self.take([Path(name)])
-
-    def ask_study(self) -> None:
-        name, _ = QFileDialog.getOpenFileName(self.window, "Open a study", "", STUDIES)
-        if name:
-            self.take([Path(name)])
+    def ask_import(self) -> None:
+        """Files whose units, columns or rate have to be said."""
+        names, _ = QFileDialog.getOpenFileNames(self.window, "Import recordings", self.recent.last_place, ANYTHING)
+        if names and self._place_for_own():
+            self.recent.note_place(Path(names[0]))
+            self.reading.show(names)
 
     def ask_header(self) -> None:
         if not self._despite(self.bench.session.warnings() if self.bench.session.ready else ()):
             return
-        folder = QFileDialog.getExistingDirectory(self.window, "Export the header into a folder")
-        if folder:
-            self.export(Path(folder))
+        usual = f"{self.bench.session.study.title} firmware"
+        folders = PlacesDialog(self.window, "Export the header into a folder", self.recent.last_place, made=usual).ask()
+        if folders:
+            self.export(folders[0])
 
     def _despite(self, warnings: Sequence[StandingWarning]) -> bool:
         """Open warnings are listed before anything is written; whether to go on."""
@@ -149,6 +120,13 @@ class Files(Controller):
         if named.study is not None:
             self.open_study(named.study)
             return
+        if named.recordings and not self._place_for_own():
+            return
+        for path in paths:
+            if path.is_dir():
+                self.recent.note(path)
+            else:
+                self.recent.note_place(path)
         if named.settings is not None:
             self._take_settings(named.settings)
         if named.recordings or named.tables:
@@ -156,14 +134,36 @@ class Files(Controller):
         elif named.recipe is not None:
             self.window.status.show_message(f"The next files are read by the recipe {named.recipe.name}.")
 
+    def _place_for_own(self) -> bool:
+        """Own recordings are not mixed into the demo unasked. Whether to go on, in a new study or in the demo."""
+        session = self.bench.session
+        if not study_files.is_demo(session.study) or session is self._mixed:
+            return True
+        box = QMessageBox(QMessageBox.Icon.NoIcon, "Plumbfall", "The demo study is open. Where should these recordings "
+                          "go?", parent=self.window)
+        box.setInformativeText("A new study holds them alone. Added to the demo they are scored together with its "
+                               "synthetic recordings; undo removes them again.")
+        new = box.addButton("New study", QMessageBox.ButtonRole.AcceptRole)
+        add = box.addButton("Add to the demo", QMessageBox.ButtonRole.ActionRole)
+        box.addButton(QMessageBox.StandardButton.Cancel)
+        box.setDefaultButton(new)
+        box.exec()
+        if box.clickedButton() is add:
+            self._mixed = session
+        return box.clickedButton() is add or (box.clickedButton() is new and self.new_study())
+
     def open_study(self, path: Path) -> None:
         """Its recovery copy first, where there is a newer one and the person wants it."""
         if not self.may_go() or not self.elsewhere.may_open(path):
             return
         found = recovery.find(path, self.state_folder)
-        if found is not None and not self._wants(found):
-            found.path.unlink(missing_ok=True)
-            found = None
+        if found is not None:
+            wanted = self.copies.wanted(found)
+            if wanted is None:
+                return
+            if not wanted:
+                found.path.unlink(missing_ok=True)
+                found = None
         self._load(path, None if found is None else found.study)
 
     def recover_unsaved(self) -> bool:
@@ -171,8 +171,15 @@ class Files(Controller):
         found = recovery.find(None, self.state_folder)
         if found is None:
             return False
-        if not self._wants(found):
+        wanted = self.copies.wanted(found)
+        if wanted is None:  # under another name: the next study that was never saved has a copy too
+            aside = found.path.with_name(f"Unsaved {found.written:%Y-%m-%d %H-%M-%S}.json")
+            found.path.replace(aside)
+            self.recent.note(aside)
+            self.window.status.show_message(f"The recovery copy is kept: {aside}")
+        elif not wanted:
             found.path.unlink(missing_ok=True)
+        if not wanted:
             return False
         self._load(None, found.study)
         return True
@@ -184,9 +191,12 @@ class Files(Controller):
         self.start("open", lambda p, c: study_files.ready(self.demo_folder, p), lambda path: self._load(path, None),
                    self._not_opened, self._stopped, "writing the demo study")
 
-    def new_study(self) -> None:
-        if self.may_go():
-            self._take_session(Session())
+    def new_study(self) -> bool:
+        """Whether it is open now."""
+        if not self.may_go():
+            return False
+        self._take_session(Session())
+        return True
 
     def _load(self, path: Path | None, recovered: Study | None) -> None:
         def work(progress, cancelled) -> Session:  # type: ignore[no-untyped-def]
@@ -293,6 +303,20 @@ class Files(Controller):
             self.bench.act(actions.set_mark(session.study, settings), "mark at the export")
         names, folder = ", ".join(path.name for path in written), written[0].parent
         self.window.status.show_message(f"Wrote {names} into {folder}")
+        self.recent.note_place(folder)
+        told = self.controllers.show_sentences(f"Exported to {folder}",
+                                              [one.format(folder) for one in NEXT_AFTER_EXPORT])
+        told.add_button("Open folder").clicked.connect(
+            lambda _: QDesktopServices.openUrl(QUrl.fromLocalFile(str(folder))))
+
+    def ask_trace_picture(self) -> None:
+        trace = self.window.trace
+        if trace.item is None:
+            return
+        path = ask_place(self.window, "Save the trace as a picture", f"{trace.item.name.replace('/', ' ')}.svg",
+                         f"{FILTERS['svg']};;{FILTERS['png']}")
+        if path is not None:
+            self.try_saving(lambda: trace.save_picture(path), "The picture was not saved.", f"Saved {path}.")
 
     # Leaving
 
@@ -315,13 +339,3 @@ class Files(Controller):
             self.copies.forget()
             return True
         return False
-
-    def _wants(self, found: recovery.RecoveryCopy) -> bool:
-        box = QMessageBox(QMessageBox.Icon.NoIcon, "Plumbfall", "A recovery copy from "
-                          f"{found.written:%d %B %Y, %H:%M} holds changes that were not saved: open it?",
-                          parent=self.window)
-        since = "The study was saved since, which the copy does not know: opening it brings back the copy's state as " \
-            "one step that can be undone. " if found.saved_since else ""
-        box.setInformativeText(f"{since}Without it the study opens as it was last saved, and the copy is removed.")
-        box.setStandardButtons(QMessageBox.StandardButton.Yes | QMessageBox.StandardButton.No)
-        return bool(box.exec() == QMessageBox.StandardButton.Yes)

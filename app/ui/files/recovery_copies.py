@@ -6,6 +6,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import ClassVar
 
+from PySide6.QtWidgets import QMessageBox
+
 from app.study.session import Session
 from app.study.storage import recovery
 from app.study.storage.study_files import WindowState
@@ -54,6 +56,20 @@ class RecoveryCopies(Controller):
         """Nothing is unsaved any more: the copy goes."""
         self.stop()
         self._keeper.forget()
+
+    def wanted(self, found: recovery.RecoveryCopy) -> bool | None:
+        """Whether it is to be opened; None where the person decides nothing, which keeps it."""
+        box = QMessageBox(QMessageBox.Icon.NoIcon, "Plumbfall", "A recovery copy from "
+                          f"{found.written:%d %B %Y, %H:%M} holds changes that were not saved: open it?",
+                          parent=self.window)
+        since = "The study was saved since, which the copy does not know: opening it brings back the copy's state as " \
+            "one step that can be undone. " if found.saved_since else ""
+        box.setInformativeText(f"{since}No opens the study as it was last saved and removes the copy; Cancel keeps the "
+                               "copy and opens nothing of it.")
+        button = QMessageBox.StandardButton
+        box.setStandardButtons(button.Yes | button.No | button.Cancel)
+        chosen = box.exec()
+        return None if chosen == button.Cancel else bool(chosen == button.Yes)
 
     def _edited(self) -> None:
         if not self._soon.isActive():

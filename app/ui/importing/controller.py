@@ -6,11 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import ClassVar
 
-from PySide6.QtWidgets import QFileDialog
 from shiboken6 import Shiboken
 
 from app.study.importing import sources
-from app.study.importing.preview import OPEN_KINDS
 from app.study.importing.repeats import same_content
 from app.study.importing.sources import Named, Remembered
 from app.study.labels.conflicts import label_again
@@ -19,6 +17,7 @@ from app.ui.importing.dialog import ImportDialog
 from app.ui.labels.table_files import LabelFiles
 from app.ui.workbench import Workbench
 from data.problem import Problem
+from data.recipe.preview import OPEN_KINDS
 from data.recipe.recipe import Recipe
 from data.recordings.batch import Batch, Refused
 
@@ -34,24 +33,21 @@ class ImportController(Controller):
     def __init__(self, bench: Workbench, remembered: Remembered, label_files: LabelFiles) -> None:
         super().__init__(bench, bench.jobs)
         self.recipe, self.remembered, self.label_files = Recipe(), remembered, label_files
+        self._openings = 0
 
-    # Asking
-
-    def ask(self) -> None:
-        """Files whose units, columns or rate have to be said."""
-        names, _ = QFileDialog.getOpenFileNames(self.window, "Import recordings", "", ANYTHING)
-        if names:
-            self.show(names)
-
-    def show(self, names: Sequence[str], base: Path | None = None) -> ImportDialog:
-        """Ask how files are to be read. `base`: the folder that they were dropped with."""
+    def show(self, names: Sequence[str], base: Path | None = None, opening: str = "") -> ImportDialog:
+        """Ask how files are to be read. `base`: the folder that they were dropped with. `opening`: what else was read
+        with them; undo takes it back with them."""
+        opening = opening or self._next_opening()
         dialog = ImportDialog(names, self.recipe, self.remembered, self.window, str(base or ""))
-        dialog.decided.connect(lambda paths, recipe: self._read_as_said(dialog, paths, recipe, base))
+        dialog.decided.connect(lambda paths, recipe: self._read_as_said(dialog, paths, recipe, base, opening))
         dialog.turned.connect(lambda paths: self._maybe_labels(dialog, paths))
         dialog.show()
         return dialog
 
-    # Reading
+    def _next_opening(self) -> str:
+        self._openings += 1
+        return f"opening {self._openings}"
 
     def read(self, named: Named) -> None:
         """What was dropped or named."""
@@ -60,36 +56,38 @@ class ImportController(Controller):
             self._label_again(tables)
             return
         self.window.empty.show_busy(True)
-        study = self.bench.session.study
+        study, opening = self.bench.session.study, self._next_opening()
 
         def work(progress, cancelled) -> Batch:  # type: ignore[no-untyped-def]
             sources.started_by(study, recipe)  # refused before anything is read
             return sources.read(paths, recipe, tables, progress, cancelled)
 
         self.start("read", work,
-                   lambda batch: self._take_batch(batch, recipe), self._failed, self._rest)
+                   lambda batch: self._take_batch(batch, recipe, opening), self._failed, self._rest)
 
     def _label_again(self, tables: Sequence[Path]) -> None:
         """A table dropped by itself belongs to the recordings at hand."""
         session = self.bench.session
         study, problems = label_again(session.study, session.every_recording(), tables, self.recipe)
+        self.label_files.show_first_miss()
         self.bench.act(study, f"labels of {', '.join(table.name for table in tables)}")
         if problems:
             self.show_problem("Some labels need a look.", *problems).add_button("Decide row by row…").clicked.connect(
                 lambda: [self.label_files.open(table) for table in tables])
 
-    def _read_as_said(self, dialog: ImportDialog, names: list[str], recipe: Recipe, base: Path | None) -> None:
+    def _read_as_said(self, dialog: ImportDialog, names: list[str], recipe: Recipe, base: Path | None,
+                      opening: str) -> None:
         """Read, and let the dialog say what came of it: it stays open while something was refused."""
         self.recipe = recipe
         paths = [Path(name) for name in names]
 
         def take(batch: Batch) -> None:
             self._rest()
-            batch = self._add(batch, recipe)
+            batch = self._add(batch, recipe, opening)
             if Shiboken.isValid(dialog):
                 dialog.show_outcome(batch)
             elif batch.refused:
-                self._show_refused(batch, sources.problems_of(batch))
+                self._show_refused(batch, sources.problems_of(batch), opening)
 
         def stopped() -> None:
             self._rest()
@@ -117,18 +115,22 @@ class ImportController(Controller):
             for path in paths:
                 self.label_files.open(Path(path))
 
-    def _take_batch(self, batch: Batch, recipe: Recipe) -> None:
+    def _take_batch(self, batch: Batch, recipe: Recipe, opening: str) -> None:
         self._rest()
-        batch = self._add(batch, recipe)
+        batch = self._add(batch, recipe, opening)
         problems = sources.problems_of(batch)
         if problems:
-            self._show_refused(batch, problems)
+            self._show_refused(batch, problems, opening)
 
-    def _add(self, batch: Batch, recipe: Recipe) -> Batch:
+    def _add(self, batch: Batch, recipe: Recipe, opening: str) -> Batch:
         """What of it may be told."""
-        batch = self.bench.session.take_batch(batch, recipe, self._wants_same(batch))
+        batch = self.bench.session.take_batch(batch, recipe, self._wants_same(batch), opening)
+        if any(file.labels for file in batch.read):
+            self.label_files.show_first_miss()
         self.bench.session_changed()
         said = [remark.sentence for remark in batch.remarks]
+        if batch.read and not any(item.labels for item in self.bench.session.study.items):
+            said.append("Next: read labels (Ctrl+Alt+L).")
         self.window.status.show_message(" ".join([f"{len(batch.read)} recordings read.", *said]))
         return batch
 
@@ -141,7 +143,7 @@ class ImportController(Controller):
         return self.confirm(f"{len(same)} recordings have the same content as another.",
                             f"{some}\n\nRead them all the same? Each would count twice.")
 
-    def _show_refused(self, batch: Batch, problems: Sequence[Problem]) -> None:
+    def _show_refused(self, batch: Batch, problems: Sequence[Problem], opening: str) -> None:
         """What a person can settle is asked at once; what nobody can is listed with its reason."""
         open_ones = [file for file in batch.refused if file.problem.kind in OPEN_KINDS]
         settled = {id(file.problem) for file in open_ones}
@@ -155,12 +157,12 @@ class ImportController(Controller):
                        f"{len(batch.label_problems)} labels need a look.")
             dialog = self.show_problem(heading, *listed)
             if others:
-                dialog.add_button("Import with options…").clicked.connect(lambda: self._ask_about(others))
-        self._ask_about([file for file in open_ones if file not in tables])
+                dialog.add_button("Import with options…").clicked.connect(lambda: self._ask_about(others, opening))
+        self._ask_about([file for file in open_ones if file not in tables], opening)
 
-    def _ask_about(self, files: Sequence[Refused]) -> None:
+    def _ask_about(self, files: Sequence[Refused], opening: str) -> None:
         if files:
-            self.show([file.source.path for file in files], _base(files))
+            self.show([file.source.path for file in files], _base(files), opening)
 
     def _rest(self) -> None:
         self.window.empty.show_busy(False)

@@ -11,17 +11,18 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QWidget
 
-from app.study.importing import suggestions as suggesting
-from app.study.importing.preview import FileHead, Preview, head_of, kinds_of, preview
 from app.study.importing.sources import RecipeMemory, Remembered
 from app.study.recordings.orientation import upright_stretches
 from app.ui.files.file_dialogs import ask_place
 from app.ui.importing.form import ImportForm
 from app.ui.importing.preview import PreviewPane
+from app.ui.importing.recipe_page import RecipePage
 from app.ui.widgets.controls import choice, refill
 from app.ui.widgets.layout import column, row, say, scrolled, words
 from data.problem import Problem
+from data.recipe import suggestions as suggesting
 from data.recipe.name_pattern import match
+from data.recipe.preview import FileHead, Preview, head_of, kinds_of, preview
 from data.recipe.recipe import Recipe, read_recipe, write_recipe
 from data.recordings.batch import Batch
 
@@ -78,12 +79,15 @@ class ImportDialog(QDialog):
         self.take_all = buttons.addButton("Accept all suggestions", role.ActionRole)
         self.load = buttons.addButton("Load recipe…", role.ActionRole)
         self.save = buttons.addButton("Save recipe…", role.ActionRole)
+        self.page = buttons.addButton("What a recipe can say", role.HelpRole)
         self.read = buttons.addButton("Import", role.AcceptRole)
         self.read.setProperty("role", "main")
         self.take_all.clicked.connect(self._take_all)
         self.load.clicked.connect(self._ask_recipe)
         self.save.clicked.connect(self._ask_where)
-        for button in (self.take_all, self.load, self.save, buttons.button(QDialogButtonBox.StandardButton.Cancel)):
+        self.page.clicked.connect(lambda: RecipePage(self).show())
+        cancel = buttons.button(QDialogButtonBox.StandardButton.Cancel)
+        for button in (self.take_all, self.load, self.save, self.page, cancel):
             button.setAutoDefault(False)  # Enter in a field reads, wherever the mouse was last
         self.read.setDefault(True)
         buttons.accepted.connect(self._decide)
@@ -185,7 +189,7 @@ class ImportDialog(QDialog):
         shown = self.shown = preview(self._head, recipe)
         numbered = shown.sheet is not None and not shown.sheet.layout.names
         rests = () if shown.recording is None else upright_stretches(shown.recording, recipe.axes)
-        self.form.show_recipe(recipe, shown.names, numbered, rests)
+        self.form.show_recipe(recipe, shown.names, numbered, rests, shown.preamble)
         self.form.show_effects(_effects(shown, recipe))
         found = suggesting.suggestions(shown, recipe, self._names(), self._others)
         self.form.show_suggestions(found, {"pattern": self._pattern_says(recipe.pattern)})
@@ -279,12 +283,12 @@ class ImportDialog(QDialog):
 def _effects(shown: Preview, recipe: Recipe) -> dict[str, dict[str, str]]:
     """By field and answer what it would do to the shown file."""
     effects: dict[str, dict[str, str]] = {}
-    if shown.sheet is None:
+    if shown.chosen is None:
         return effects
-    level = suggesting.rest_level(shown.sheet, recipe)
+    level = suggesting.rest_level(shown.chosen, recipe)
     if level is not None:
         effects["acceleration"] = suggesting.unit_effects(level)
-    stamps = suggesting.stamps_of(shown.sheet, recipe)
+    stamps = suggesting.stamps_of(shown.chosen, recipe)
     if stamps is not None:
         effects["time"] = suggesting.time_effects(stamps)
         if recipe.units.acceleration or shown.full is not None:

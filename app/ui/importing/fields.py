@@ -10,7 +10,6 @@ from PySide6.QtCore import QSignalBlocker, Signal
 from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QStackedWidget, QWidget
 
 from app.formatting import decimal, plainly
-from app.study.importing.structure import KEYS, named
 from app.study.recordings.orientation import UprightStretch, spoken, stood
 from app.ui.recordings.orientation_figure import AxesFigure, sides_box, two_axes
 from app.ui.widgets.controls import button, choice, line_edit, number_in, refill, show_choice
@@ -18,6 +17,7 @@ from app.ui.widgets.layout import grid, holding, say, words
 from data.problem import Problem
 from data.recipe.recipe import Recipe
 from data.recipe.sections import BYTES, CODINGS, JUSTIFIED, Axes, Column, FrontEndSection, Own, Raw, Volts
+from data.recipe.structure import KEYS, named
 
 KINDS = ("raw", "volts", "own", "counts")
 

@@ -7,12 +7,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtWidgets import QComboBox, QLabel, QLineEdit, QPushButton, QSpinBox, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QLabel, QLineEdit, QPushButton, QSpinBox, QWidget
 
 from app.formatting import plainly
-from app.study.importing.structure import Suggestion
 from app.study.recordings.orientation import UprightStretch
 from app.ui.importing.fields import AxesFields, PartsFields, ScaleFields
+from app.ui.importing.row_fields import PreambleFields, RowFields
 from app.ui.widgets.controls import button, choice, line_edit, number_in, refill, show_choice
 from app.ui.widgets.layout import grid, row, say, words
 from data.recipe.name_pattern import pattern_fault
@@ -26,6 +26,7 @@ from data.recipe.sections import (
     Column,
     TableLayout,
 )
+from data.recipe.structure import Suggestion
 
 UNSAID = "as the file specifies"
 SPOKEN = {"m/s2": "m/s²", "us": "µs", "iso": "date and time", "as-stamped": "one per sample",
@@ -33,9 +34,11 @@ SPOKEN = {"m/s2": "m/s²", "us": "µs", "iso": "date and time", "as-stamped": "o
           "counts": "counts of the study's sensor", "raw": "integers of another converter", "own": "own zero and gain",
           "samples": "sample numbers", ",": "comma", ";": "semicolon", "\t": "tab", "|": "bar", " ": "space",
           ".": "point"}
+NARROW = QLabel | QSpinBox | QCheckBox
 AXES = ("time", "x", "y", "z")
 TITLES = {"columns": "Columns", "units.acceleration": "Unit of acceleration", "units.time": "Unit of time",
-          "time.stamps": "Time stamps", "time.rates_hz": "Nominal rates, Hz", "split": "Split by column"}
+          "time.stamps": "Time stamps", "time.rates_hz": "Nominal rates, Hz", "split": "Split by column",
+          "rows": "Rows of acceleration", "preamble": "Lines above the table"}
 CONTROLS = {field: f"{title}, in Import with options…" for field, title in TITLES.items()}
 """Where a person at the window says what a Problem's field is about."""
 
@@ -56,7 +59,8 @@ class ImportForm(QWidget):
         self._grid.setColumnStretch(1, 1)
         self.columns = {axis: self._choice(f"Column of {axis}", ()) for axis in AXES}
         self.acceleration = self._choice("Unit of acceleration", ACCELERATION_UNITS)
-        self.scale, self.axes, self.parts = ScaleFields(), AxesFields(), PartsFields()
+        self.scale, self.axes, self.parts, self.rows = ScaleFields(), AxesFields(), PartsFields(), RowFields()
+        self.preamble = PreambleFields()
         self.time = self._choice("Unit of time", TIME_UNITS)
         self.ticks = self._line("Ticks a second", "ticks a second")
         self.wrap = self._line("The counter rolls over at", "rolls over at")
@@ -68,16 +72,24 @@ class ImportForm(QWidget):
         self.skip = QSpinBox(maximum=10_000)
         self.skip.setAccessibleName("Lines to skip")
         self.skip.valueChanged.connect(self.changed)
-        for fields in (self.scale, self.axes, self.parts):
+        for fields in (self.scale, self.axes, self.parts, self.rows, self.preamble):
             fields.changed.connect(self.changed)
         self.pattern = self._line("File-name pattern", "{activity}/U{person}_R{trial}.csv")
         self.placement = self._line("Placement of all", "wrist, waist, …")
         self.setting = self._choice("Setting of all", SETTINGS_OF_USE, "not specified")
+        self.falls = self._line("Activities that are falls", "F*  or  trip, slip")
+        self.fall_by = line_edit("Part of the file name that says so", "kind; else the activity")
+        self.fall_by.textEdited.connect(self.changed)
+        self.whole = QCheckBox("whole recordings are events")
+        self.whole.setToolTip("A recording without labels is one event from end to end, by its activity")
+        self.whole.toggled.connect(self.changed)
         self._lay_out()
 
     def _lay_out(self) -> None:
         self._add("columns", TITLES["columns"],
                   *(widget for axis in AXES for widget in (QLabel(axis[0]), self.columns[axis])))
+        self._add("preamble", TITLES["preamble"], self.preamble)
+        self._add("rows", TITLES["rows"], self.rows)
         self._add("parts", TITLES["split"], self.parts)
         self._add("acceleration", TITLES["units.acceleration"], self.acceleration)
         self._grid.addWidget(self.scale, self._next(), 1)
@@ -89,20 +101,23 @@ class ImportForm(QWidget):
                   self.skip)
         self._add("axes", "Sensor orientation", self.axes)
         self._add("pattern", "File-name pattern", self.pattern)
+        self._add("labels", "Falls are", self.falls, QLabel("by"), self.fall_by, self.whole)
         self._add("about", "All files", self.placement, self.setting)
         self._grid.setRowStretch(self._next(), 1)
 
     # What is shown.
 
     def show_recipe(self, recipe: Recipe, names: Sequence[str], numbered: bool,
-                    stands: Sequence[UprightStretch] = ()) -> None:
+                    stands: Sequence[UprightStretch] = (), preamble: Sequence[tuple[str, str]] = ()) -> None:
         """The answers so far. `names`: of the columns; `numbered`: they have none but their numbers; `stands`: the
-        shown file's still stretches."""
+        shown file's still stretches; `preamble`: what stands above its table."""
         self._base = recipe
         items: list[tuple[str, Column]] = [(name, i + 1 if numbered or names.count(name) > 1 else name)
                                            for i, name in enumerate(names)]
         blocked = QSignalBlocker(self)
         self.parts.show_recipe(recipe, items)
+        self.rows.show_recipe(recipe, items)
+        self.preamble.show_recipe(recipe, preamble)
         for axis, box in self.columns.items():
             refill(box, [("–", ""), *items], getattr(recipe.columns, axis))
         show_choice(self.acceleration, recipe.units.acceleration)
@@ -119,6 +134,9 @@ class ImportForm(QWidget):
         self.skip.setValue(recipe.table.skip_lines)
         self.axes.show_axes(recipe.axes, stands)
         self.pattern.setText(recipe.pattern)
+        self.falls.setText(", ".join(recipe.labels.falls))
+        self.fall_by.setText(recipe.labels.fall_field)
+        self.whole.setChecked(recipe.labels.whole_recordings)
         self.placement.setText(recipe.about.placement)
         show_choice(self.setting, recipe.about.setting)
         counted = recipe.units.time == "ticks" or bool(recipe.clock.wrap)
@@ -167,7 +185,10 @@ class ImportForm(QWidget):
                         ticks_hz=_number(self.ticks.text(), "Ticks a second"),
                         wrap=_number(self.wrap.text(), "The count at which the counter rolls over"))
         about = replace(base.about, placement=self.placement.text().strip(), setting=self.setting.currentData())
-        return self.scale.onto(replace(self.parts.onto(base), columns=columns, units=units, clock=clock, about=about,
+        labels = replace(base.labels, falls=_names(self.falls.text()), fall_field=self.fall_by.text().strip(),
+                         whole_recordings=self.whole.isChecked())
+        base = self.preamble.onto(self.rows.onto(self.parts.onto(base)))
+        return self.scale.onto(replace(base, labels=labels, columns=columns, units=units, clock=clock, about=about,
                                        table=self._table(base.table), axes=self.axes.axes(base.axes),
                                        pattern=self.pattern.text().strip()))
 
@@ -185,8 +206,8 @@ class ImportForm(QWidget):
         line = self._next()
         label = words(title, buddy=next(w for w in widgets if not isinstance(w, QLabel)))
         self._grid.addWidget(label, line, 0, Qt.AlignmentFlag.AlignVCenter)
-        self._grid.addLayout(row(*((widget, 0 if isinstance(widget, QLabel | QSpinBox) else 1) for widget in widgets),
-                                 spacing=4), line, 1)
+        self._grid.addLayout(row(*((widget, 0 if isinstance(widget, NARROW) else 1) for widget in widgets), spacing=4),
+                             line, 1)
         why = words(role="aside", wrap=True)
         why.setTextFormat(Qt.TextFormat.RichText)
         take = button("Accept", lambda: self.taken.emit(self._suggested[field]), "small")
@@ -216,6 +237,10 @@ def _figure(value: float) -> str:
 
 def _number(text: str, what: str) -> float:
     return number_in(text, 0.0, lambda value: 0 < value < float("inf"), f"{what}: a number above 0.")
+
+
+def _names(text: str) -> tuple[str, ...]:
+    return tuple(part.strip() for part in text.split(",") if part.strip())
 
 
 def _rates(text: str) -> tuple[float, ...]:

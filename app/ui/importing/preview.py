@@ -8,7 +8,6 @@ import numpy as np
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtWidgets import QHeaderView, QWidget
 
-from app.study.importing.preview import Preview
 from app.ui.charts.chart import Chart
 from app.ui.importing.form import TITLES
 from app.ui.theme.colours import Theme
@@ -16,6 +15,7 @@ from app.ui.widgets.layout import column, say, words
 from app.ui.widgets.table import cell_table, number_cell
 from data.formats.column_names import position
 from data.problem import Problem
+from data.recipe.preview import Preview
 from data.recipe.recipe import Recipe
 from data.recordings.model import Recording
 

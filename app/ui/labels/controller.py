@@ -143,6 +143,8 @@ class LabelController(Controller):
                                                      edits.split(study, name, line, at, self.trace.playhead)),
             "join": lambda gesture: self._to_chosen("join labels", gesture, lambda study, name, line, at:
                                                     edits.join(study, name, at)),
+            "confirm": lambda gesture: self._to_chosen("confirm onset", gesture, lambda study, name, line, at:
+                                                       edits.confirm(study, name, at)),
             "clock": lambda _: self.clock_asked.emit(),
             "remove": lambda gesture: self._to_chosen("remove label", gesture, lambda study, name, line, at:
                                                       edits.remove(study, name, at)),
@@ -174,7 +176,7 @@ class LabelController(Controller):
         """The label so many further on is chosen and looked at; the first one from the playhead on where none is."""
         labels, trace = self._labels(), self.bench.session.trace(self.recording)
         if not labels or trace is None:
-            self._say("There is no label in this recording. Draw one in the lane above the curves, or press Ins there.")
+            self._say("This recording has no label. Draw one in the lane above the curves, or press Ins there.")
             return
         at = self.lane.chosen + by if self.lane.chosen >= 0 else self._from_playhead(labels, trace.seconds, by)
         at = min(max(at, 0), len(labels) - 1)

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QMenu
 
 from app.study import actions
 from app.study.labels import edits
+from app.ui.labels.onsets import OnsetController
 from app.ui.labels.table_files import LabelFiles
 from app.ui.trace.label_lane import fill_label_menu
 from app.ui.widgets.controls import action
@@ -22,13 +23,15 @@ class LabelMenu(QObject):
     """The keys of these actions work in the whole window; those of the lane where the lane has the keyboard."""
 
     def __init__(self, bench: Workbench, files: LabelFiles, doubts: Callable[[], object],
-                 clock: Callable[[], object], every: Callable[[], object]) -> None:
+                 clock: Callable[[], object], every: Callable[[], object], onsets: OnsetController) -> None:
         super().__init__(bench)
         self._bench, self._window = bench, bench.window
         lane, reason = bench.window.trace.label_lane, Qt.FocusReason.ShortcutFocusReason
         self.actions = [action(self._window, *entry) for entry in (
             ("Go to label lane", "F2", lambda: lane.setFocus(reason)), ("All labels…", "Ctrl+Alt+T", every),
             ("Import labels…", "Ctrl+Alt+L", files.ask_table), ("Export labels…", "Ctrl+Alt+W", files.ask_where),
+            ("Label whole recordings…", "Ctrl+Alt+E", onsets.ask_whole),
+            ("Propose onsets", "Ctrl+Alt+P", onsets.propose),
             ("Check labels…", "Ctrl+Alt+D", doubts), ("Label time offset…", "Ctrl+Alt+C", clock))]
         self.menu = QMenu("&Labels", self._window)
         self.menu.aboutToShow.connect(self.fill)

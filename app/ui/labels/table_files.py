@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QFileDialog
 
 from app.study.labels import conflicts, tables
 from app.study.sealed import sealed_set
-from app.ui.controller import Controller
+from app.ui.controller import Controller, go_to
 from app.ui.files.file_dialogs import ask_place
 from app.ui.labels.table_dialog import LabelTableDialog
 from app.ui.workbench import Workbench
@@ -30,6 +30,8 @@ class LabelFiles(Controller):
     def __init__(self, bench: Workbench, known: Callable[[], LabelTable]) -> None:
         super().__init__(bench)
         self._known = known
+        self._look_due = False
+        bench.shown.connect(self._look)
 
     def ask_table(self) -> None:
         name, _ = QFileDialog.getOpenFileName(self.window, "Read labels", "", TABLES)
@@ -72,10 +74,26 @@ class LabelFiles(Controller):
         """One step; the table is no longer listed as a recording that can't be read."""
         study = conflicts.taken(self.bench.session.study, labels, annotator)
         items = tuple(item for item in study.items if not (item.refused and item.path == str(path.absolute())))
+        self.show_first_miss()
         self.bench.act(replace(study, items=items), f"labels of {path.name}")
         told = [some for name, some in labels.items() if study.item(name) is not None]
         self.window.status.show_message(
             f"{sum(map(len, told))} labels read from {path.name} for {len(told)} recordings.")
+
+    def show_first_miss(self) -> None:
+        """As soon as the labels just read are scored: the first missed fall, where one is missed."""
+        self._look_due = True
+
+    def _look(self) -> None:
+        session, recordings = self.bench.session, self.window.recordings
+        if not self._look_due or not session.ready or not session.study.items:
+            return
+        self._look_due = False
+        missed = {event.recording: event.start_s for event in reversed(session.event_rows())
+                  if event.outcome == "missed"}
+        first = next((row.name for row in recordings.shown if row.name in missed), None)
+        if first is not None:
+            go_to(self.bench, first, missed[first])
 
     def write(self, path: Path) -> None:
         session = self.bench.session

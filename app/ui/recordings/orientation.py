@@ -54,7 +54,7 @@ class OrientationPanel(QWidget):
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._said(BY_STRETCH))
         self.fault = words(role="wrong", wrap=True)
         self.keep_for = choice("Recordings with this orientation")
-        self.set = button("Turn so", self._set, "main")
+        self.set = button("Apply orientation", self._set, "main")
         self._way.idClicked.connect(lambda _: self._follow())
         self._lay_out()
 

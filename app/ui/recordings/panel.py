@@ -15,7 +15,7 @@ from app.ui.score.outcome import colour_of, outcome_of, paint_sign, with_sign
 from app.ui.theme.stylesheet import theme_of
 from app.ui.widgets.controls import action, line_edit
 from app.ui.widgets.layout import column, row, say, words
-from app.ui.widgets.table import ASCENDING, ROW_HEIGHT, Column, Keyed, Row, SortedTable, natural
+from app.ui.widgets.table import ASCENDING, ROW_HEIGHT, Column, Keyed, Row, SortedTable, common_ends, natural
 
 TITLE_HEIGHT = 24
 NAME_WIDTHS, LEAST_WIDTH = (80, 200), 236
@@ -76,6 +76,7 @@ class RecordingsPanel(QWidget):
     def show_rows(self, rows: Sequence[RecordingRow], hours_in_all: float) -> None:
         self._rows = {one.name: one for one in sorted(rows, key=lambda one: natural(one.name))}
         self._hours = hours_in_all
+        self.table.names.common = common_ends(list(self._rows))
         self._arrange()
 
     def show_only(self, words: str, names: Sequence[str]) -> None:

@@ -20,6 +20,7 @@ from data.recordings.model import About, Trim
 
 WORDS = ("person", "activity", "placement", "trial")
 SEVERAL = "several"
+MOST_SHOWN = 12
 
 
 class PropertiesDialog(QDialog):
@@ -44,6 +45,10 @@ class PropertiesDialog(QDialog):
             form.addRow(name.capitalize(), self.fields[name])
         self.setting = self._setting([item.about for item in items])
         form.addRow("Setting", self.setting)
+        known = dict.fromkeys(f"{key}: {value}" for item in items for key, value in item.about.properties)
+        self.known = words(", ".join([*known][:MOST_SHOWN]) + (", …" if len(known) > MOST_SHOWN else ""), wrap=True)
+        if known:
+            form.addRow("From the file's name", self.known)
         self.start = self._seconds("Trim off the beginning, seconds", "start", [item.trim for item in items])
         self.end = self._seconds("Trim off the end, seconds", "end", [item.trim for item in items])
         form.addRow("Trim off the beginning, s", self.start)

@@ -38,8 +38,8 @@ class QualityPanel(TextPage):
         self._found: dict[str, Quality] = {}
         self.summary, self.heading = words("Checking the recordings…", wrap=True), words(role="title")
         self.table = SortedTable("Quality, a row a recording",
-                                 [Column(figure.title, width, figure.number, tip=figure.means)
-                                  for figure, width in zip(FIGURES, WIDTHS, strict=True)])
+                                 [Column(figure.title, width, figure.number, tip=figure.means, name=at == 0)
+                                  for at, (figure, width) in enumerate(zip(FIGURES, WIDTHS, strict=True))])
         self.table.row_chosen.connect(self._chosen)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._show_findings())
         self.findings = RowsTable("Findings of the chosen recording", (Column("at", 76, number=True),

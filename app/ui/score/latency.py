@@ -87,7 +87,7 @@ class LatencyPanel(TextPage):
         self.quantiles.setText(_said(latencies))
         self.bars.show_bars(latencies.edges_s, latencies.since_impact, latencies.since_onset)
         self.bars.setAccessibleDescription(self.quantiles.text())
-        self.table.show_rows([Row((row.recording, f"{row.since_impact_s:.2f}\u00a0s", f"{row.since_onset_s:.2f}\u00a0s",
+        self.table.show_rows([Row((row.recording, f"{row.since_impact_s:.2f}\u00a0s", _seconds(row.since_onset_s),
                                    row.name), row.event) for row in latencies.rows])
 
     def as_text(self) -> str:
@@ -99,8 +99,14 @@ class LatencyPanel(TextPage):
         self.event_chosen.emit(row.recording, row.place)
 
 
+def _seconds(value: float | None) -> str:
+    return "" if value is None else f"{value:.2f}\u00a0s"
+
+
 def _said(latencies: Latencies) -> str:
     if latencies.quantiles is None:
         return "No fall is caught under these settings."
-    impact, onset = (", ".join(f"{value:.2f}" for value in one) for one in latencies.quantiles)
+    impact, onset = ("" if one is None else ", ".join(f"{value:.2f}" for value in one) for one in latencies.quantiles)
+    if not onset:
+        return (f"since impact {impact}\u00a0s: 5 %, half and 95 % of caught falls within; their onsets are not known")
     return f"since impact {impact}\u00a0s; since onset {onset}\u00a0s: 5 %, half and 95 % of caught falls within"

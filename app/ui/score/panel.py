@@ -13,7 +13,7 @@ from app.ui.score.outcome import CountCell, paint_sign
 from app.ui.score.standing_warnings import WarningsLabel
 from app.ui.theme.colours import Theme
 from app.ui.theme.stylesheet import small_font
-from app.ui.widgets.controls import NumberBox
+from app.ui.widgets.controls import NumberBox, button
 from app.ui.widgets.layout import column, grid, row, say, scrolled, words
 from app.ui.widgets.table import TextPage
 
@@ -43,6 +43,8 @@ class ScorePanel(TextPage):
     widening_asked = Signal(float, float)
     """The match window: how far an alarm may lie before a fall's onset and after its end, seconds."""
 
+    labels_asked = Signal()
+
     def __init__(self) -> None:
         super().__init__("Score")
         self._view: ScoreView | None = None
@@ -59,12 +61,13 @@ class ScorePanel(TextPage):
         self.remarks.setAccessibleName("Remarks on the score")
         self.remarks.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.warnings = WarningsLabel()
+        self.next = button("Next: read labels…", self.labels_asked, "main")
         self.whose, self.tuned_on = words(role="strong"), words(role="aside", wrap=True)
         self.tuned_on.setAccessibleName("On the people it was tuned on")
         self.tuned_on.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         since = row(self.since_name, (self.since, 1))
         self._parts = column(column(self._matrix(), None), column(
-            self.whose, self._grid, self.tuned_on, since, self.remarks, None, spacing=3))
+            row(self.next, None), self.whose, self._grid, self.tuned_on, since, self.remarks, None, spacing=3))
         inside = column(self.warnings, (self._parts, 1), margins=(12, 0, 12, 4), spacing=4)
         column(self._header(), (scrolled(inside), 1), of=self)
         self.setMinimumWidth(LEAST_WIDTH)
@@ -77,6 +80,7 @@ class ScorePanel(TextPage):
             self.cells[key].show_count(None if view is None else view.counts[key])
         _write(self.falls, "fall" if view is None else f"fall\n{plural(view.falls, 'event')}")
         _write(self.others, "other activity" if view is None else f"other activity\n{plural(view.others, 'event')}")
+        self.next.setVisible(view is not None and view.falls + view.others == 0)
         self._show_figures(view)
         say(self.whose, "" if view is None or view.worth is None else "On people left out of the search")
         say(self.tuned_on, "" if view is None else _beside(view))

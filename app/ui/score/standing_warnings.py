@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtWidgets import QLabel
@@ -23,7 +23,8 @@ class WarningsLabel(QLabel):
     action_asked = Signal(str)
     """One of the actions of a warning, other than showing its recordings."""
 
-    def __init__(self) -> None:
+    def __init__(self, opened: Iterable[str] = ()) -> None:
+        """`opened`: keys of warnings that are open from the beginning."""
         super().__init__(wordWrap=True)
         self.setAccessibleName("Warnings that lessen every figure")
         self.setProperty("role", "caution")
@@ -31,7 +32,7 @@ class WarningsLabel(QLabel):
         self.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self._shown: tuple[StandingWarning, ...] = ()
-        self._open: frozenset[str] = frozenset()
+        self._open = frozenset(opened)
         self.linkActivated.connect(self._asked)
         self.hide()
 

@@ -174,7 +174,9 @@ QTabWidget::tab-bar { left: 12px; top: 7px; }
 
 QProgressBar { background: $sunk; border: 1px solid $hairline; border-radius: 4px; height: 8px; text-align: center; }
 QProgressBar::chunk { background: $touch; border-radius: 3px; }
-QSplitter::handle { background: $hairline; }
+QSplitter::handle { background: $ground; }
+QSplitter::handle:horizontal { border-left: 1px solid $hairline; border-right: 1px solid $hairline; }
+QSplitter::handle:vertical { border-top: 1px solid $hairline; border-bottom: 1px solid $hairline; }
 QSplitter::handle:hover { background: $touch; }
 QScrollBar:vertical { background: transparent; width: 10px; margin: 0; }
 QScrollBar:horizontal { background: transparent; height: 10px; margin: 0; }
@@ -187,7 +189,8 @@ QScrollBar::add-line, QScrollBar::sub-line { width: 0; height: 0; }
 QScrollBar::add-page, QScrollBar::sub-page { background: transparent; }
 """)
 
-CHOICES = ("system", "light", "dark")
+APPEARANCES = {"system": "Follow system", "light": "Light", "dark": "Dark"}
+CHOICES = tuple(APPEARANCES)
 KEY = "appearance"
 
 

@@ -18,7 +18,12 @@ MOST_ROWS = 4
 
 
 def label_text(label: Label) -> str:
-    """What stands on a label's band: its name, and that it is a fall where the name doesn't say so."""
+    """What stands on a label's band: its name, that it is a fall where the name doesn't say so, and that its times are
+    proposed."""
+    return f"{_title(label)}, proposed" if label.proposed else _title(label)
+
+
+def _title(label: Label) -> str:
     if label.kind == "fall" and "fall" not in label.name.lower():
         return f"fall, {label.name}" if label.name else "fall"
     return label.name or label.kind

@@ -57,6 +57,7 @@ COMMANDS = (
     Command("end here", "End at playhead", "]"),
     Command("split", "Split at playhead", "S"),
     Command("join", "Join with next", "J"),
+    Command("confirm", "Confirm proposed onset", "Return"),
     Command("remove", "Remove label", "Del"),
     Command("later", "Move one sample later", "Right"),
     Command("earlier", "Move one sample earlier", "Left"),
@@ -355,7 +356,7 @@ class LabelLane(QWidget):
 ON_TOP = ("new", "whole", "label as", "clock")
 PARTS: Mapping[str, tuple[str, ...]] = {
     "Set activity": ("fall", "other", "name"),
-    "Edit label": ("comment", "annotator", "start here", "end here", "split", "join", "remove"),
+    "Edit label": ("comment", "annotator", "start here", "end here", "split", "join", "confirm", "remove"),
     "Move label": tuple(one.name for one in COMMANDS if "later" in one.name or "earlier" in one.name),
     "Step through": ("next", "previous", "playhead back", "playhead on"),
 }

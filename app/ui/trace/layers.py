@@ -99,6 +99,7 @@ def paint_ground(painter: QPainter, now: Shown) -> None:
     painter.drawLines(_grid(painter, at, scale))
     _gaps(painter, now)
     for row, held in enumerate(rows):
+        _proposed(painter, theme, held, at.label_row(row))
         _names(painter, theme, at, held, at.label_row(row))
     _margin(painter, now)
 
@@ -151,6 +152,15 @@ def _names(painter: QPainter, theme: Theme, at: Geometry, bands: Sequence[Band],
             painter.drawText(QRect(band.start + 4, lane.top(), room - 6, lane.height()),
                              Qt.AlignmentFlag.AlignVCenter,
                              metrics.elidedText(name, Qt.TextElideMode.ElideRight, room - 6))
+
+
+def _proposed(painter: QPainter, theme: Theme, bands: Sequence[Band], lane: QRect) -> None:
+    """A dashed frame round what nobody has confirmed."""
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.setPen(QPen(QColor(theme.ink), 1, Qt.PenStyle.DashLine))
+    for band in bands:
+        if band.label.proposed:
+            painter.drawRect(QRect(band.start, lane.top(), band.end - band.start - 1, lane.height() - 1))
 
 
 def _margin(painter: QPainter, now: Shown) -> None:

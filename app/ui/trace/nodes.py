@@ -69,7 +69,7 @@ class NodesController(Controller):
         self.trace.nodes_button.setVisible(bool(others))
         item = session.study.item(name)
         shown = [one for one in others if _called(one) in self.also]
-        # What labels there are is no matter: strips stay while a label is drawn.
+        # Which labels there are does not matter: strips stay while a label is drawn.
         of = session, name, tuple((one.name, one.clock, worn(one)) for one in (*shown, *([item] if item else []))), \
             session.study.front_end, session.ready
         if of == self._of or item is None:

@@ -5,15 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from functools import partial
+from pathlib import Path
 
-from PySide6.QtCore import QPoint, Qt, Signal
+from PySide6.QtCore import QPoint, QRectF, Qt, Signal
 from PySide6.QtGui import (
     QContextMenuEvent,
     QGuiApplication,
     QHideEvent,
+    QImage,
     QKeyEvent,
     QKeySequence,
+    QPainter,
 )
+from PySide6.QtSvg import QSvgGenerator
 from PySide6.QtWidgets import QButtonGroup, QMenu, QWidget
 
 from app.study.labels.time_offset import in_words
@@ -27,12 +31,16 @@ from app.ui.trace.readout import MOST_ROWS, SPEEDS, Playback, PlayButton, Readou
 from app.ui.widgets.controls import action, tool
 from app.ui.widgets.layout import column, row
 from app.ui.widgets.quantity_form import CutLabel
+from data.problem import Problem
 from detect.rule.explanation import StageSpan
 
 BEFORE_S, AFTER_S = 6.0, 8.0
 """What `look_at` brings into view around a sample, where more than that is in view."""
 
 SPOKEN_SPEEDS = {speed: f"Play at {speed} times the speed" for speed in SPEEDS}
+
+SHARP = 2
+"""Dots of a saved picture to a pixel of the window."""
 
 FOLLOWED_FROM = 0.95
 """While playing, the window turns its page when the playhead has come this far across it."""
@@ -48,6 +56,7 @@ class TracePanel(QWidget):
     playhead_moved = Signal(int)
     """By the user or by playing, not by `set_playhead`."""
     said = Signal(str)
+    picture_asked = Signal()
     """A sentence for the status line."""
     upright_asked = Signal()
     """The wearer stood upright and still at the playhead: sensor orientation is to be said from there."""
@@ -193,13 +202,14 @@ class TracePanel(QWidget):
     def _make_actions(self) -> None:
         add = partial(action, self, here=Qt.ShortcutContext.WidgetWithChildrenShortcut)
         self.copy_action = add("Copy samples in view as text", QKeySequence.StandardKey.Copy, self.copy_samples)
-        add("Fit the whole recording", "F", self.canvas.fit)
+        add("Fit the whole recording", "0", self.canvas.fit)  # F is a label's key, next to it
         self.zoom_in_action = add("Zoom in", "Ctrl++", lambda: self.canvas.zoom_at_playhead(KEY_ZOOM))
         for words, keys, edge in (("Trim: begin at the playhead", "Ctrl+[", "start"),
                                   ("Trim: end at the playhead", "Ctrl+]", "end"),
                                   ("Take the trimmed ends back", "Ctrl+\\", "none")):
             add(words, keys, partial(self.trim_asked.emit, edge))
         add("Sensor orientation from playhead…", "Ctrl+Alt+U", self.upright_asked.emit)
+        add("Save trace as picture…", "Ctrl+Alt+P", self.picture_asked.emit)
         add("Zoom out", "Ctrl+-", lambda: self.canvas.zoom_at_playhead(1 / KEY_ZOOM))
 
     def _connect(self) -> None:
@@ -240,6 +250,31 @@ class TracePanel(QWidget):
         angle = None if reference is None else _angle_deg(recorded.g(sample), reference)
         volts = None if self._volts is None else self._volts(recorded.g(sample))
         self.readout.show_parts(readout_parts(recorded, sample, (name, angle), stage, volts))
+
+    def save_picture(self, path: Path) -> None:
+        """The curves as they are in view, as SVG or PNG by the name's ending. Raises Problem."""
+        canvas = self.canvas
+        if path.suffix.casefold() == ".svg":
+            made = QSvgGenerator()
+            made.setFileName(str(path))
+            made.setSize(canvas.size())
+            made.setViewBox(canvas.rect())
+            made.setResolution(canvas.logicalDpiX())
+            made.setTitle(self.title.text())
+            painter = QPainter()
+            written = canvas.plots is not None and path.parent.is_dir() and painter.begin(made)
+            if written and canvas.plots is not None:
+                whole = QRectF(canvas.rect())
+                painter.fillRect(whole, canvas.palette().window())
+                canvas.plots.scene().render(painter, whole, whole)
+                painter.end()
+        else:
+            image = QImage(canvas.size() * SHARP, QImage.Format.Format_RGB32)
+            image.setDevicePixelRatio(SHARP)
+            canvas.render(image)
+            written = image.save(str(path))
+        if not written:
+            raise Problem("not_written", f"{path} could not be written.", "Choose another place.")
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         menu = QMenu(self)

@@ -7,10 +7,12 @@ from functools import cached_property
 from pathlib import Path
 from typing import ClassVar
 
+from PySide6.QtCore import Signal
+
 from app.study import actions
 from app.study.session import Session
 from app.study.tuning.search import Search, SearchRequest
-from app.study.tuning.search_results import FoundView, found_view, settings_text
+from app.study.tuning.search_results import FoundView, first_pass, found_view, settings_text
 from app.study.workers import processes
 from app.ui.controller import SideDialog, refused_setting
 from app.ui.files.file_dialogs import FILTERS, ask_place, save_drawn
@@ -26,6 +28,10 @@ class FindSettings(SideDialog):
     """What was found is there when the dialog is opened again. `workers`: processes; 1 for none."""
 
     background: ClassVar = {"find settings": "finding settings"}
+    recordings_asked = Signal(str, tuple)
+    action_asked = Signal(str)
+    """What a warning offers."""
+    _first = Signal(str)
 
     def __init__(self, bench: Workbench, workers: int | None = None) -> None:
         super().__init__(bench)
@@ -39,10 +45,21 @@ class FindSettings(SideDialog):
         dialog.use_asked.connect(self.use)
         dialog.save_asked.connect(self.ask_where)
         self.jobs.progressed.connect(dialog.show_working)
+        self._first.connect(dialog.show_first)
+        dialog.warnings.recordings_asked.connect(self.recordings_asked)
+        dialog.warnings.action_asked.connect(self.action_asked)
         return dialog
 
     def show(self) -> None:
+        self.look()
         self.bring()
+
+    def look(self) -> None:
+        """Warnings before it starts, and found settings against those of now."""
+        session, dialog = self.bench.session, self.dialog
+        dialog.show_warnings(session.warnings() if session.ready and session.study.items else ())
+        if dialog.view is not None:
+            dialog.show_now(session.study.settings)
 
     def find(self, wanted: SearchRequest) -> None:
         """Search the open study as it is now; what was cancelled is gone on with if nothing else is asked."""
@@ -55,7 +72,8 @@ class FindSettings(SideDialog):
         """On the other thread."""
         search = session.memo.of("search", (session.study, wanted), lambda: Search(session, wanted))
         with processes(self.workers) as executor:
-            return found_view(search.run(executor, progress, cancelled))
+            return found_view(search.run(executor, progress, cancelled,
+                                         lambda value, tuned: self._first.emit(first_pass(wanted.goal, value, tuned))))
 
     def use(self, view: FoundView) -> None:
         """Take what was found as one step, if it is for the current sensor."""

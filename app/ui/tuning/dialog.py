@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Sequence
 from dataclasses import astuple
 from typing import TYPE_CHECKING
@@ -11,18 +12,23 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QProgressBar, QPushButton, QTabWidget, QVBoxLayout, QWidget
 
+from app.formatting import duration
+from app.study.results.content import StandingWarning
 from app.study.tuning.search import SearchRequest
-from app.study.tuning.search_results import FoundView, RungRow, as_text, number, rung_words, rungs_csv
+from app.study.tuning.search_results import FoundView, RungRow, against, as_text, number, rung_words, rungs_csv
 from app.ui.charts.chart import Chart
+from app.ui.score.standing_warnings import WarningsLabel
 from app.ui.theme.colours import Theme
 from app.ui.tuning.form import SearchForm
 from app.ui.widgets.controls import kinds_menu
 from app.ui.widgets.layout import column, holding, row, scrolled, stack, words
 from app.ui.widgets.table import ROW_HEIGHT, Column, Row, RowsTable
+from detect.rule.settings import Settings
 
 if TYPE_CHECKING:
     from app.ui.charts.plot import Plot
 
+NOBODY_SEALED = "nobody_sealed"
 LINES = (("in_sample", "tuned on", "ink"), ("left_out", "left out", "touch"))
 
 
@@ -92,6 +98,17 @@ class RungChart(Chart):
         plot.dots([x for x, _ in both], [y for _, y in both], 12, None, theme.touch, 1.5)
 
 
+FEWEST_S, LEAST_SHARE = 2.0, 0.02
+"""From here on the time so far says something about the time left."""
+
+
+def time_left(share: float, took_s: float) -> str:
+    """Of a search that is going on."""
+    if took_s < FEWEST_S or share < LEAST_SHARE:
+        return "Searching with cross-validation; the time left is not known yet."
+    return f"Searching with cross-validation, about {duration(took_s * (1 - share) / share)} left."
+
+
 SAVES = {"json": "The settings found, as a settings file…", "svg": "The chart as an SVG picture…",
          "png": "The chart as a PNG picture…", "csv": "The chart's table as CSV…"}
 FIGURES = (Column("figure", 90), Column("tuned on", 72, number=True), Column("95 %", 92, number=True),
@@ -123,8 +140,10 @@ class FindSettingsDialog(QDialog):
                     "on, is what to expect of a new person.", "muted", True)
         why.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.places = stack(why, holding(self._outcome()))
-        column((row(self.form, (self.places, 1), spacing=16), 1), self._buttons(), margins=(16, 14, 16, 12), spacing=8,
-               of=self)
+        self.warnings = WarningsLabel((NOBODY_SEALED,))  # sealing comes first
+        self._began, self._first = 0.0, ""
+        column(self.warnings, (row(self.form, (self.places, 1), spacing=16), 1), self._buttons(),
+               margins=(16, 14, 16, 12), spacing=8, of=self)
         self.resize(1020, 640)
         self._working(False)
 
@@ -139,11 +158,28 @@ class FindSettingsDialog(QDialog):
 
     # What is shown
 
+    def show_warnings(self, found: Sequence[StandingWarning]) -> None:
+        """What lessens the worth of whatever will be found: seal people first, for one."""
+        self.warnings.show_warnings(found)
+
     def show_working(self, share: float) -> None:
         """A search is going on; what was found before stays."""
+        if share == 0:
+            self._began, self._first = time.monotonic(), ""
         self._working(True)
         self.progress.setValue(round(100 * share))
-        self.said.setText("Searching with cross-validation; this takes a while.")
+        self.said.setText(f"{time_left(share, time.monotonic() - self._began)} {self._first}".strip())
+
+    def show_first(self, said: str) -> None:
+        """What a quick first pass found."""
+        self._first = said
+
+    def show_now(self, settings: Settings) -> None:
+        """Other settings are the current ones."""
+        if self.view is not None:
+            self.view = against(self.view, settings)
+            self.changes.show_rows([Row(row, row[0]) for row in self.view.changes])
+            self.use.setEnabled(bool(self.view.changes))
 
     def show_called_off(self) -> None:
         self._working(False)

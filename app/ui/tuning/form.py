@@ -19,11 +19,13 @@ EXTRA = {"sensitivity": ("budget, % of other activities", Goal.budget * 100),
          "cost": ("false alarms that weigh as one missed fall", Goal.cost_ratio)}
 """Goals that need a number more: what it is, and its usual value."""
 
-FORM_WIDTH = 320
+FORM_WIDTH = 356
 LARGEST_SEED = 2**31 - 1
 ONE_BY_ONE = 1
 """The box' value that stands for no groups."""
 MOST_GROUPS = 200
+UNIT = 3
+"""The column that says it."""
 
 
 class SearchForm(QWidget):
@@ -108,14 +110,14 @@ class SearchForm(QWidget):
 
     def _make_settings(self) -> None:
         self._choices = choices()
-        self.settings = cell_table("Settings to tune, each with its bounds", ("setting to tune", "from", "to"),
+        self.settings = cell_table("Settings to tune, each with its bounds", ("setting to tune", "from", "to", ""),
                                    written=True)
         self.settings.setRowCount(len(self._choices))
         self.settings.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.settings.setTabKeyNavigation(False)
         for row, tuned in enumerate(self._choices):
             self._put_choice(row, tuned)
-        for place, width in enumerate((168, 62, 62)):
+        for place, width in enumerate((168, 62, 62, 36)):
             self.settings.setColumnWidth(place, width)
 
     def _put_choice(self, row: int, tuned: Choice) -> None:
@@ -128,3 +130,6 @@ class SearchForm(QWidget):
             if bound is None:
                 item.setFlags(Qt.ItemFlag.ItemIsEnabled)
             self.settings.setItem(row, place, item)
+        unit = number_cell("" if tuned.bounds is None else self._unit(tuned))
+        unit.setFlags(Qt.ItemFlag.ItemIsEnabled)
+        self.settings.setItem(row, UNIT, unit)

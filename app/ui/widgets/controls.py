@@ -76,7 +76,7 @@ def line_edit(name: str, example: str = "", text: str = "", drops: bool = True) 
 
 
 def choice(name: str, entries: Entries = (), chosen: object = "", least: int = 0) -> QComboBox:
-    """`least`: as wide as so many letters where there is no room for more, however long the entries are."""
+    """`least`: as wide as so many letters where space is short, however long the entries are."""
     box = QComboBox()
     box.setAccessibleName(name)
     if least:
@@ -101,7 +101,7 @@ def show_choice(box: QComboBox, chosen: object) -> None:
 
 
 def number_in(text: str, unsaid: float, fits: Callable[[float], bool], sentence: str) -> float:
-    """`unsaid` where nothing is written. ValueError with the sentence where it is no number, or none that fits."""
+    """`unsaid` where nothing is written. ValueError with the sentence where it is not a number that fits."""
     if not text.strip():
         return unsaid
     try:

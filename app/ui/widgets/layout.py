@@ -118,9 +118,13 @@ def stack(*places: QWidget) -> QStackedWidget:
     return made
 
 
+HANDLE = 5
+"""Wide enough to be seen and taken hold of."""
+
+
 def split(orientation: Qt.Orientation, *widgets: QWidget) -> QSplitter:
     made = QSplitter(orientation)
-    made.setHandleWidth(1)
+    made.setHandleWidth(HANDLE)
     made.setChildrenCollapsible(False)
     for widget in widgets:
         made.addWidget(widget)

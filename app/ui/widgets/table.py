@@ -44,6 +44,27 @@ def natural(text: str) -> tuple[tuple[int, int, str], ...]:
     return tuple((0, int(piece), "") if piece.isdecimal() else (1, 0, piece) for piece in pieces if piece)
 
 
+SEPARATORS = "/\\_-.: "
+
+
+def common_ends(names: Sequence[str]) -> tuple[int, int]:
+    """How many letters all names share at their beginning and at their end, whole words only; something is left of
+    each."""
+    if len(names) < 2:
+        return 0, 0
+    start = _shared(names)
+    end = _shared([name[start:][::-1] for name in names])
+    return start, end if all(len(name) > start + end for name in names) else 0
+
+
+def _shared(names: Sequence[str]) -> int:
+    """Up to the last separator in what all begin with: the first and the last by the alphabet differ first."""
+    first, last = min(names), max(names)
+    same = next((at for at, (one, other) in enumerate(zip(first, last, strict=False)) if one != other),
+                min(len(first), len(last)))
+    return 1 + max(first.rfind(one, 0, same) for one in SEPARATORS)
+
+
 @dataclass(frozen=True)
 class Column:
     """`width`: the least, pixels. `number`: aligned right. `strong`: in bold. `tip`: what the title means. `edited`: a
@@ -113,7 +134,8 @@ class RowsModel(QAbstractTableModel):
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
             return row.texts[index.column()]
         if role == Qt.ItemDataRole.ToolTipRole:
-            return row.tip or row.texts[index.column()]
+            text = row.texts[index.column()]
+            return f"{text}\n{row.tip}" if column.name and row.tip else row.tip or text
         if role == Qt.ItemDataRole.TextAlignmentRole and column.number:
             return Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
         if role == Qt.ItemDataRole.FontRole and column.strong and not row.faint:
@@ -147,10 +169,14 @@ class RowsModel(QAbstractTableModel):
 
 
 class NameDelegate(QStyledItemDelegate):
-    """Both ends of a name tell it from others."""
+    """Both ends of a name tell it from others, but for what all have in common there: that is not painted."""
+
+    common = 0, 0
+    """Letters at either end."""
 
     def initStyleOption(self, option: QStyleOptionViewItem, index: Index) -> None:
         super().initStyleOption(option, index)
+        option.text = option.text[self.common[0]:len(option.text) - self.common[1]]
         option.textElideMode = Qt.TextElideMode.ElideMiddle
 
 
@@ -186,11 +212,11 @@ class RowsTable(QTableView):
         self.horizontalHeader().setStretchLastSection(True)
         self.horizontalHeader().setMinimumSectionSize(30)
         self._stretched = -1
-        self._names = NameDelegate(self)
+        self.names = NameDelegate(self)
         for at, column in enumerate(columns):
             self.setColumnWidth(at, column.width)
             if column.name:
-                self.setItemDelegateForColumn(at, self._names)
+                self.setItemDelegateForColumn(at, self.names)
         triggers = QAbstractItemView.EditTrigger
         self.setEditTriggers(triggers.DoubleClicked | triggers.EditKeyPressed)
         self.rows_model.edited.connect(self.edited, Qt.ConnectionType.QueuedConnection)

@@ -56,7 +56,7 @@ class Grid:
     band_hz: float = 1000.0
 
     def cells(self, in_hand: FrontEnd | None = None) -> tuple[PartCell, ...]:
-        """In the order of filters, rates, ranges, bits; parts of the kind in hand, with its scale and ends where they
+        """In the order of filters, rates, ranges, bits; parts of the current kind, with its scale and ends where they
         are its own. BadSetting for what no part can be."""
         kind = FrontEnd() if in_hand is None else in_hand
         return tuple(PartCell(with_range(kind, range_g, bits, rate),

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* device_twin.c: the device's log, alarm and link on the host, driven by jobs on standard input.
  *
  * A host's program, never part of firmware. All numbers in the host's byte order. A job is a letter, then
@@ -6,15 +7,13 @@
  *   D: uint32 bytes, the bytes -> uint32 fault; where it is whole 15 uint32, 23 int64 if measured, samples as int16
  *   A: 5 uint32 of settings, uint32 steps, each as 3 uint32 (now, input, number)
  *      -> for each 6 uint32: action, stage, number, sends, withdrawn, suppressed
- *   L: uint32 bytes, the bytes, a quiet line behind them -> uint32 frames, each as uint32 bytes and its bytes; uint32
- *      bytes dropped
  *   R: uint32 bytes, the bytes -> uint32 messages, each as uint32 bytes and its frame; uint32 frames dropped, of another
  *      version
  *   F: a flash (uint32 block bytes, blocks, unit, largest record, 1 if it is new), then steps until one is 0:
  *      1: append; what follows is as for E -> uint32 result, uint32 sequence
  *      2: uint32 sequence, uint32 outcome: set it -> uint32 result
  *      3: clear -> uint32 result
- *      4: uint32 bytes, a frame's bytes: serve it -> uint32 bytes, the reply's bytes, uint32 order, uint32 value
+ *      4: uint32 bytes, a frame's bytes: serve it -> uint32 bytes, the reply's bytes
  *      5: mount again -> uint32 result
  *      0: -> the memory's bytes
  */
@@ -204,37 +203,12 @@ static void live(void)
     }
 }
 
-static uint32_t say_frame(const plf_frame *frame)
+static void say_frame(const plf_message *message)
 {
-    uint8_t out[PLF_FRAME_MOST];
-    const uint32_t size = plf_link_write(frame, out);
+    uint8_t out[PLF_STUFFED_MOST];
+    const uint32_t size = plf_frame_write(message, out);
     say(size);
     fwrite(out, 1, size, stdout);
-    return size;
-}
-
-static void listen(void)
-{
-    static plf_frame frames[MOST / 8 + 1];
-    plf_parser parser;
-    uint32_t found = 0;
-    const uint32_t size = ask_bytes();
-    plf_link_init(&parser);
-    for (uint32_t i = 0; i < size; i++) {
-        plf_link_put(&parser, bytes[i]);
-        while (plf_link_next(&parser, &frames[found]) == PLF_READY) {
-            found++;
-        }
-    }
-    plf_link_quiet(&parser);
-    while (plf_link_next(&parser, &frames[found]) == PLF_READY) {
-        found++;
-    }
-    say(found);
-    for (uint32_t i = 0; i < found; i++) {
-        say_frame(&frames[i]);
-    }
-    say(parser.dropped);
 }
 
 static void receive(void)
@@ -249,10 +223,7 @@ static void receive(void)
     }
     say(messages);
     for (uint32_t i = 0; i < messages; i++) {
-        uint8_t out[PLF_STUFFED_MOST];
-        const uint32_t frame = plf_frame_write(&found[i], out);
-        say(frame);
-        fwrite(out, 1, frame, stdout);
+        say_frame(&found[i]);
     }
     say(receiver.dropped);
     say(receiver.other);
@@ -292,25 +263,24 @@ static enum plf_result finish(plf_log *log)
     return result;
 }
 
-static void serve(plf_log *log)
+static void serve(const plf_log *log)
 {
-    plf_parser parser;
-    plf_frame command, reply;
-    plf_order order;
+    plf_receiver receiver;
+    plf_message command, reply;
+    enum plf_result found = PLF_DONE;
     const uint32_t size = ask_bytes();
-    plf_link_init(&parser);
-    for (uint32_t i = 0; i < size && i < PLF_FRAME_MOST; i++) {
-        plf_link_put(&parser, bytes[i]);
+    plf_frame_init(&receiver);
+    for (uint32_t i = 0; i < size; i++) {
+        found = plf_frame_put(&receiver, bytes[i], &command);
     }
-    if (plf_link_next(&parser, &command) != PLF_READY) {
+    if (found != PLF_READY) {
         stop("no frame");
     }
-    plf_link_serve(log, &command, &reply, &order);
-    finish(log);
-    say_frame(&reply);
-    say((uint32_t)order.kind);
-    say(order.kind == PLF_ORDER_ACK ? order.alarm : order.kind == PLF_ORDER_TIME
-        ? order.seconds * 1000U + order.milliseconds : 0);
+    if (plf_link_serve(log, &command, 0, &reply) == PLF_READY) {
+        say_frame(&reply);
+    } else {
+        say(0);
+    }
 }
 
 static uint32_t finished(plf_log *log, enum plf_result begun)
@@ -379,9 +349,6 @@ int main(void)
             break;
         case 'A':
             live();
-            break;
-        case 'L':
-            listen();
             break;
         case 'R':
             receive();

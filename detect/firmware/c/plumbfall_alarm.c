@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_alarm.c: see plumbfall_alarm.h. C99, integers only. */
 #include "plumbfall_alarm.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_alarm.h: the life of an alarm, from the detector's decision to the station's acknowledgement.
  *
  *   static const plf_alarm_settings settings = { 15000, 5000, 6, 60000, 10000 };

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_block.c: see plumbfall_block.h. C99, integers only. */
 #include "plumbfall_block.h"
 

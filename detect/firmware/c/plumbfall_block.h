@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_block.h: parameters that a station sends, in place of those that are compiled in.
  *
  *   plf_block_mount(&block, &flash, 0, &built_in, PLF_RING_WORDS);      once: the block that was confirmed is in force
@@ -63,7 +64,7 @@ typedef struct {
 enum plf_result plf_block_mount(plf_block *block, const plf_flash *flash, uint32_t first_block,
                                 const plf_parameters *built_in, uint32_t ring_words);
 /* PLF_READY: the block is whole and will be tried. PLF_DONE: taken, there are more to come. PLF_REFUSED: `fault` says
- * why, or it is no piece of a block, or one is being switched or on trial. */
+ * why, or it is not a piece of a block, or one is being switched or on trial. */
 enum plf_result plf_block_piece(plf_block *block, uint32_t identity, uint32_t number, const uint8_t *bytes,
                                 uint32_t size);
 /* PLF_READY: `active` has changed. PLF_FAILED: the flash failed; what was in force stays. */
@@ -74,7 +75,7 @@ enum plf_result plf_block_confirm(plf_block *block, uint32_t identity);
 enum plf_result plf_block_roll_back(plf_block *block);
 /* 1: no attempt is open, no warning, no alarm that is not acknowledged. */
 uint8_t plf_is_calm(const plf_state *state, const plf_alarm *alarm);
-/* Piece `number` of what is in force; its bytes, 0 where there is no such piece. */
+/* Piece `number` of what is in force; its bytes, 0 where that piece does not exist. */
 uint32_t plf_block_part(const plf_block *block, uint32_t number, uint8_t to[PLF_PIECE_BYTES]);
 
 #ifdef __cplusplus

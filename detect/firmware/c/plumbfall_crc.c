@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_crc.c: see plumbfall_crc.h. Half a byte at a time, from tables of 16. C99, integers only. */
 #include "plumbfall_crc.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_crc.h: the two checksums of these files.
  *
  * Of the nine characters 123456789 the first gives CBF43926, the second 29B1 (the check values of their catalogue).

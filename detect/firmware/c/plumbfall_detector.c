@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_detector.c: see plumbfall_detector.h. C99, integers only.
  *
  * Bounds that the proofs below stand on: a component of a sample is an int16, so |c| <= 2^15 and |v|^2 <= 3 * 2^30;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_detector.h: a fall detector that takes one sample at a time.
  *
  * An engineering aid: no medical device, no certification; local codes and licensed practice decide.

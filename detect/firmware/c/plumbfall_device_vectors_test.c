@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_device_vectors_test.c: runs the golden vectors of record, recorder, log, alarm, link and frame, on the host
  * or on the target.
  *
@@ -8,8 +9,6 @@
  * look at the counts. It needs 4 KiB of RAM and does not touch your flash.
  */
 #include "plumbfall_frame_vectors_test.h"
-
-typedef char plf_frame_has_padding[sizeof(plf_frame) > offsetof(plf_frame, payload) + PLF_PAYLOAD_MOST ? 1 : -1];
 
 /* ---- Checksums and records ---- */
 
@@ -212,7 +211,7 @@ static int recorder_refuses_misuse(void)
         && plf_recorder_alarm(&recorder, &plf_vector_event, 1, 1, 999) == PLF_DONE && recorder.open == 1;
 }
 
-/* ---- Alarm and frames ---- */
+/* ---- Alarm ---- */
 
 static int alarm_passes(const plf_alarm_vector *v)
 {
@@ -230,103 +229,40 @@ static int alarm_passes(const plf_alarm_vector *v)
     return 1;
 }
 
-/* Bytes as they arrive, a pause, and the same again: every frame is found, in order. */
-static int link_passes(const plf_link_vector *v)
-{
-    plf_parser parser;
-    plf_frame frame;
-    uint8_t *fence = (uint8_t *)&frame + offsetof(plf_frame, payload) + PLF_PAYLOAD_MOST; /* the frame's own padding */
-    uint32_t out = 0;
-    parser.used = 3;
-    parser.quiet = 1;
-    plf_link_init(&parser);
-    for (uint32_t i = 0; i <= 2U * v->in_size + 1U; i++) {
-        const uint32_t at = i % (v->in_size + 1U);
-        if (at < v->in_size) {
-            plf_link_put(&parser, plf_vector_bytes[v->in_at + at]);
-        } else {
-            plf_link_quiet(&parser);
-        }
-        *fence = 0xA5;
-        while (plf_link_next(&parser, &frame) == PLF_READY) {
-            const uint32_t size = 8U + frame.length;
-            if (v->out_size == 0 || out % v->out_size + size > v->out_size || *fence != 0xA5
-                || !writes(&frame, &plf_vector_bytes[v->out_at + out % v->out_size], size)) {
-                return 0;
-            }
-            out += size;
-        }
-    }
-    return plf_link_next(&parser, &frame) == PLF_DONE && out == 2U * v->out_size && parser.dropped == 2U * v->dropped && parser.used == 0;
-}
-
-/* More bytes arrive than there is room for, and nobody asks for frames: the newest stay. */
-static int keeps_the_newest(void)
-{
-    plf_parser parser;
-    plf_frame frame;
-    plf_link_init(&parser);
-    for (uint32_t i = 0; i < 10; i++) {
-        plf_link_put(&parser, 0xD3);
-    }
-    for (uint32_t i = 0; i < PLF_FRAME_MOST; i++) {
-        plf_link_put(&parser, plf_vector_most[i]);
-    }
-    return plf_link_next(&parser, &frame) == PLF_READY && writes(&frame, plf_vector_most, PLF_FRAME_MOST)
-        && parser.dropped == 10;
-}
-
 static int report_passes(void)
 {
-    plf_frame frame;
-    plf_link_report(&plf_vector_report, 0x1234U, 77, &frame);
-    return writes(&frame, plf_vector_report_bytes, sizeof plf_vector_report_bytes);
+    const uint32_t *head = plf_vector_report_head;
+    static plf_message message;
+    plf_message_begin(&message, PLF_MESSAGE_ALARM, (uint16_t)head[0], head[1], head[2]);
+    plf_message_put(&message, 1, 1); /* filling it begins anew */
+    return plf_message_alarm(&message, &plf_vector_report) == PLF_DONE
+        && frames(&message, plf_vector_report_bytes, sizeof plf_vector_report_bytes);
 }
 
 /* ---- What the headers promise of misuse ---- */
 
 static int refuses_null_pointers(void)
 {
-    plf_parser parser;
-    plf_frame frame = { 1, PLF_COUNT, 2, 0, { 0 } };
-    plf_frame reply = { 7, 8, 9, 0, { 0 } };
-    plf_order order;
-    plf_link_init(NULL);
-    plf_link_init(&parser);
-    plf_link_put(NULL, 1);
-    plf_link_put(&parser, 0xD3);
-    plf_link_quiet(NULL);
-    plf_link_serve(&a_log, NULL, &reply, &order);
-    plf_link_serve(&a_log, &frame, NULL, &order);
-    plf_link_serve(&a_log, &frame, &reply, NULL);
-    plf_link_report(NULL, 1, 1, &reply);
-    plf_link_report(&plf_vector_report, 1, 1, NULL);
+    static plf_message command;
+    static plf_message reply;
+    plf_message_begin(&command, PLF_COUNT, 1, 2, 3);
+    plf_message_begin(&reply, 8, 7, 0, 0);
     plf_alarm_init(NULL);
-    return plf_link_next(NULL, &frame) == PLF_REFUSED && plf_link_next(&parser, NULL) == PLF_REFUSED
-        && plf_link_next(&parser, &frame) == PLF_DONE && parser.used == 1 && reply.node == 7
-        && reply.kind == 8;
+    return plf_link_serve(&a_log, NULL, 0, &reply) == PLF_REFUSED
+        && plf_link_serve(&a_log, &command, 0, NULL) == PLF_REFUSED && reply.node == 7 && reply.kind == 8;
 }
 
-/* Without a mounted log: what needs one is refused, the rest is served. */
+/* Without a mounted log it is refused, in a reply. */
 static int serves_without_a_log(void)
 {
-    static const uint8_t count[] = { PLF_COUNT, PLF_NO_MEMORY };
-    static const uint8_t clear[] = { PLF_CLEAR, PLF_NO_MEMORY };
-    plf_frame frame = { 1, PLF_COUNT, 2, 0, { 0 } };
-    plf_frame reply;
-    plf_order order;
+    static const uint8_t count[] = { PLF_COUNT, PLF_LINK_NO_MEMORY };
+    static plf_message command;
+    static plf_message reply;
     plf_log none;
     none.ring.flash = NULL;
-    plf_link_serve(&none, &frame, &reply, &order);
-    int good = reply.kind == PLF_REFUSE && reply.length == 2 && same_bytes(reply.payload, count, 2);
-    frame.kind = PLF_CLEAR;
-    frame.length = 4;
-    plf_link_serve(&none, &frame, &reply, &order);
-    good = good && reply.kind == PLF_REFUSE && same_bytes(reply.payload, clear, 2);
-    frame.kind = PLF_ARM;
-    frame.length = 0;
-    plf_link_serve(&none, &frame, &reply, &order);
-    return good && reply.kind == (PLF_REPLY | PLF_ARM) && order.kind == PLF_ORDER_ARM;
+    plf_message_begin(&command, PLF_COUNT, 1, 2, 3);
+    return plf_link_serve(&none, &command, 4, &reply) == PLF_READY && reply.kind == PLF_MESSAGE_REFUSED
+        && reply.length == 2 && same_bytes(reply.payload, count, 2);
 }
 
 static int refuses_misuse(void)
@@ -335,9 +271,8 @@ static int refuses_misuse(void)
     plf_record twice = record;
     enum plf_outcome outcome;
     plf_log_summary summary;
-    plf_frame frame = { 0, 0, 0, PLF_PAYLOAD_MOST + 1U, { 0 } };
     twice.measured = 2;
-    uint8_t out[PLF_FRAME_MOST];
+    uint8_t out[1];
     const int unmounted = plf_log_mount(&a_log, NULL, 100, numbers, NUMBERS) == PLF_REFUSED
         && plf_log_append(&a_log, &record, bytes, BYTES) == PLF_REFUSED && plf_log_clear(&a_log) == PLF_REFUSED
         && plf_log_count(&a_log, &summary) == PLF_REFUSED && plf_log_find(&a_log, 1, &record) == PLF_REFUSED
@@ -351,8 +286,7 @@ static int refuses_misuse(void)
         && plf_log_set_outcome(NULL, 1, PLF_CANCELLED) == PLF_REFUSED && plf_log_poll(NULL) == PLF_REFUSED
         && plf_log_pending(NULL) == 0 && plf_log_number(NULL) == 0 && plf_log_number(&a_log) == 0;
     return unmounted && plf_record_size(&twice) == 0 && plf_log_mount(NULL, &flash, 100, numbers, NUMBERS) == PLF_REFUSED
-        && plf_link_write(&frame, out) == 0
-        && plf_link_write(NULL, out) == 0 && plf_recorder_step(NULL, 0, 0, 0) == PLF_REFUSED
+        && plf_recorder_step(NULL, 0, 0, 0) == PLF_REFUSED
         && plf_recorder_gap(NULL) == PLF_REFUSED
         && plf_alarm_step(NULL, &plf_alarm_vectors[0].settings, 0, PLF_FALL, 1) == PLF_DO_NOTHING;
 }
@@ -395,14 +329,12 @@ plf_device_report plf_device_vectors_test(void)
     }
     tally(&report, keeps_to_its_ends());
     tally(&report, takes_its_turns());
+    tally(&report, forgets_what_was_cleared());
     tally(&report, survives_an_unreadable_byte());
     tally(&report, tells_logs_apart());
     tally(&report, wants_all_of_a_flash());
     for (uint32_t i = 0; i < COUNT_OF(plf_alarm_vectors); i++) {
         tally(&report, alarm_passes(&plf_alarm_vectors[i]));
-    }
-    for (uint32_t i = 0; i < COUNT_OF(plf_link_vectors); i++) {
-        tally(&report, link_passes(&plf_link_vectors[i]));
     }
     for (uint32_t i = 0; i < COUNT_OF(plf_line_vectors); i++) {
         tally(&report, line_passes(&plf_line_vectors[i]));
@@ -416,7 +348,6 @@ plf_device_report plf_device_vectors_test(void)
     tally(&report, numbers_keep_to_the_payload());
     tally(&report, counts_only_samples());
     tally(&report, frame_refuses_misuse());
-    tally(&report, keeps_the_newest());
     tally(&report, report_passes());
     tally(&report, refuses_null_pointers());
     tally(&report, serves_without_a_log());

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_frame.c: see plumbfall_frame.h. C99, integers only. */
 #include "plumbfall_frame.h"
 
@@ -70,6 +71,21 @@ enum plf_result plf_message_hello(plf_message *message, const plf_hello *hello)
     for (uint32_t i = 0; i < letters; i++) {
         plf_message_put(message, (uint8_t)hello->firmware[i], 1);
     }
+    return PLF_DONE;
+}
+
+enum plf_result plf_message_alarm(plf_message *message, const plf_alarm_report *report)
+{
+    if (message == NULL || report == NULL) {
+        return PLF_REFUSED;
+    }
+    message->length = 0;
+    plf_message_put(message, report->alarm, 4);
+    plf_message_put(message, report->seconds, 4);
+    plf_message_put(message, report->milliseconds, 2);
+    plf_message_put(message, report->settings_crc32, 4);
+    plf_message_put(message, report->sends, 1);
+    plf_message_put(message, report->withdrawn, 1);
     return PLF_DONE;
 }
 

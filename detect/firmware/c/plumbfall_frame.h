@@ -1,5 +1,6 @@
-/* plumbfall_frame.h: messages between a board and a computer as zero-delimited frames: samples in batches, events,
- * commands. PROTOCOL.md has the layout byte by byte.
+/* SPDX-License-Identifier: MIT */
+/* plumbfall_frame.h: messages of a board to a computer or a station and back, as zero-delimited frames: samples in
+ * batches, events, alarms, commands. PROTOCOL.md has the layout byte by byte.
  *
  * To send samples:
  *   plf_message_begin(&message, PLF_MESSAGE_SAMPLES, node, sample_number, time_us);
@@ -27,13 +28,15 @@ extern "C" {
 
 #define PLF_FIRMWARE_MOST 32U /* characters of a firmware's name */
 
-/* 0x40 to 0x7F are commands of a station. */
+/* 0x40 to 0x7F are commands: plumbfall_station.h and plumbfall_link.h have them. */
 enum plf_message_kind {
     PLF_MESSAGE_SAMPLES = 0x01,
     PLF_MESSAGE_HELLO = 0x02,
     PLF_MESSAGE_EVENT = 0x03,
     PLF_MESSAGE_ECHO = 0x04,  /* the computer's; the reply has its number and the node's own clock */
-    PLF_MESSAGE_REPLY = 0x80  /* added to the kind that it answers */
+    PLF_MESSAGE_ALARM = 0x05, /* to a station, which acknowledges it by a command */
+    PLF_MESSAGE_REPLY = 0x80, /* added to the kind that it answers */
+    PLF_MESSAGE_REFUSED = 0xFF /* the command's kind, and why it was not done */
 };
 enum plf_event_kind { PLF_EVENT_BUTTON = 1, PLF_EVENT_BATTERY = 2, PLF_EVENT_ALARM = 3 };
 
@@ -55,6 +58,13 @@ typedef struct {
     const char *firmware;                     /* its name and version, 32 characters of ASCII at most */
 } plf_hello;
 
+/* What a device says of an alarm: its number is that of its record. */
+typedef struct {
+    uint32_t alarm, seconds, settings_crc32; /* the identity in force */
+    uint16_t milliseconds;
+    uint8_t sends, withdrawn;
+} plf_alarm_report;
+
 typedef struct {
     uint32_t dropped; /* frames that were damaged, too long or too short */
     uint32_t other;   /* frames of another version of the protocol */
@@ -73,8 +83,9 @@ void plf_message_read(const plf_message *message, uint32_t at, int16_t sample[3]
 enum plf_result plf_message_put(plf_message *message, uint32_t value, uint32_t bytes);
 /* The number at a place of the payload; 0 where that is beyond its end. */
 uint32_t plf_message_get(const plf_message *message, uint32_t at, uint32_t bytes);
-/* Fills a message that has begun. PLF_REFUSED: the firmware's name is too long. */
+/* These fill a message that has begun. PLF_REFUSED: the firmware's name is too long. */
 enum plf_result plf_message_hello(plf_message *message, const plf_hello *hello);
+enum plf_result plf_message_alarm(plf_message *message, const plf_alarm_report *report);
 
 /* Bytes of the frame in `to`, its zero included; 0 where the payload is too long. */
 uint32_t plf_frame_write(const plf_message *message, uint8_t to[PLF_STUFFED_MOST]);

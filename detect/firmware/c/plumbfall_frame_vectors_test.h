@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_frame_vectors_test.h: the part of plumbfall_device_vectors_test.c, which alone includes it, that runs the
  * vectors of frames.
  */
@@ -15,16 +16,6 @@ typedef struct {
     plf_receiver receiver;
     uint32_t fence;
 } fenced_receiver;
-
-/* A message's frame is right, and nothing behind it was written. */
-static int frames(const plf_message *message, const uint8_t *expected, uint32_t size)
-{
-    uint8_t out[PLF_STUFFED_MOST + 1U];
-    for (uint32_t i = 0; i < sizeof out; i++) {
-        out[i] = 0xA5;
-    }
-    return plf_frame_write(message, out) == size && same_bytes(out, expected, size) && out[size] == 0xA5;
-}
 
 /* Bytes as they arrive: every message is found, in order. */
 static int line_passes(const plf_line_vector *v)
@@ -172,12 +163,14 @@ static int frame_refuses_misuse(void)
     plf_frame_init(&receiver);
     plf_frame_init(NULL);
     plf_message_begin(NULL, 1, 1, 1, 1);
+    const int alarm = plf_message_alarm(NULL, &plf_vector_report) == PLF_REFUSED
+        && plf_message_alarm(&message, NULL) == PLF_REFUSED;
     plf_message_read(NULL, 0, sample);
     plf_message_begin(&message, PLF_MESSAGE_SAMPLES, 1, 2, 3);
     const int good = plf_message_sample(&message, 1, 2, 3) == PLF_DONE;
     plf_message_read(&message, 0, NULL);
     message.length = PLF_MESSAGE_MOST + 1U;
-    return good && plf_frame_write(&message, out) == 0 && out[0] == 0xA5 && plf_frame_write(NULL, out) == 0
+    return good && alarm && plf_frame_write(&message, out) == 0 && out[0] == 0xA5 && plf_frame_write(NULL, out) == 0
         && plf_frame_write(&message, NULL) == 0 && plf_message_sample(NULL, 1, 2, 3) == PLF_REFUSED
         && plf_message_samples(NULL) == 0 && plf_frame_put(NULL, 0, &message) == PLF_REFUSED
         && plf_frame_put(&receiver, 7, NULL) == PLF_REFUSED && receiver.used == 0;

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_journal.c: see plumbfall_journal.h. C99, integers only. */
 #include "plumbfall_journal.h"
 

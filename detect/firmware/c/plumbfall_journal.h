@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_journal.h: two numbers that survive a restart and a loss of power at any byte: the newest command's counter
  * and the generation of the parameters in force.
  *

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_log.c: see plumbfall_log.h. C99, integers only.
  *
  * The ring writes; here is what its slots hold. Numbers rise in the order of writing, and one that was begun is never

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_log.h: records of alarms on flash, in a ring that neither a loss of power nor a memory that fails can break.
  *
  *   static const plf_flash flash = { read, program, erase, 0, 4096, 16, 8 };      (yours: three functions, sizes)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_log_vectors_test.h: the part of plumbfall_device_vectors_test.c, which alone includes it, that runs the
  * vectors of log and commands, on a flash in RAM that fails where a vector says so; and how all parts compare bytes.
  */
@@ -57,14 +58,14 @@ static void pack_all(const plf_record_vector *v)
     }
 }
 
-/* A frame's bytes are right, and nothing behind them was written. */
-static int writes(const plf_frame *frame, const uint8_t *expected, uint32_t size)
+/* A message's frame is right, and nothing behind it was written. */
+static int frames(const plf_message *message, const uint8_t *expected, uint32_t size)
 {
-    uint8_t out[PLF_FRAME_MOST + 1U];
+    uint8_t out[PLF_STUFFED_MOST + 1U];
     for (uint32_t i = 0; i < sizeof out; i++) {
         out[i] = 0xA5;
     }
-    return plf_link_write(frame, out) == size && same_bytes(out, expected, size) && out[size] == 0xA5;
+    return plf_frame_write(message, out) == size && same_bytes(out, expected, size) && out[size] == 0xA5;
 }
 
 /* ---- A flash in RAM that loses its power where the vector says so ---- */
@@ -229,25 +230,20 @@ static void new_memory(const plf_log_vector *v)
 
 static int serves(const plf_log_step_vector *step)
 {
-    plf_parser parser;
-    plf_frame command;
-    plf_frame reply;
-    plf_order order;
-    plf_link_init(&parser);
-    for (uint32_t i = 0; i < PLF_PAYLOAD_MOST; i++) {
+    static plf_receiver receiver;
+    static plf_message command;
+    static plf_message reply;
+    enum plf_result found = PLF_DONE;
+    plf_frame_init(&receiver);
+    for (uint32_t i = 0; i < step->in_size; i++) {
+        found = plf_frame_put(&receiver, plf_vector_bytes[step->in_at + i], &command);
+    }
+    for (uint32_t i = command.length; i < PLF_MESSAGE_MOST; i++) {
         command.payload[i] = 0xA5;
     }
-    for (uint32_t i = 0; i < step->in_size; i++) {
-        plf_link_put(&parser, plf_vector_bytes[step->in_at + i]);
-    }
-    if (plf_link_next(&parser, &command) != PLF_READY || parser.used != 0) {
-        return 0;
-    }
-    plf_link_serve(&a_log, &command, &reply, &order);
-    finish(&a_log, PLF_DONE);
-    return writes(&reply, &plf_vector_bytes[step->out_at], step->out_size) && order.kind == (enum plf_order_kind)step->a
-        && (order.kind != PLF_ORDER_ACK || order.alarm == step->b)
-        && (order.kind != PLF_ORDER_TIME || order.seconds * 1000U + order.milliseconds == step->b);
+    return found == PLF_READY
+        && plf_link_serve(&a_log, &command, PLF_VECTOR_REPLY_TIME, &reply) == (enum plf_result)step->result
+        && (step->out_size == 0 || frames(&reply, &plf_vector_bytes[step->out_at], step->out_size));
 }
 
 static int log_step_passes(const plf_log_step_vector *step)
@@ -415,6 +411,24 @@ static int takes_its_turns(void)
         && plf_log_set_outcome(&a_log, 5, PLF_CANCELLED) == PLF_DONE
         && plf_log_set_outcome(&a_log, 3, PLF_CANCELLED) == PLF_REFUSED;
     return good && !broke_a_rule;
+}
+
+/* What was cleared before its outcome was written. */
+static int forgets_what_was_cleared(void)
+{
+    plf_record record = plf_record_vectors[0].record;
+    new_memory(&plf_log_vectors[0]);
+    int good = mount(&a_log, plf_record_size(&record)) == PLF_DONE;
+    pack_all(&plf_record_vectors[0]);
+    good = good && begin_append(&record) == PLF_DONE && plf_log_set_outcome(&a_log, 1, PLF_CANCELLED) == PLF_DONE;
+    while (good && a_log.writing) {
+        plf_log_poll(&a_log);
+    }
+    good = good && plf_log_clear(&a_log) == PLF_DONE && finish(&a_log, PLF_DONE) == PLF_DONE && a_log.cleared == 1
+        && plf_log_number(&a_log) == 2 && plf_log_number(&a_log) == 3;
+    return good && plf_log_set_outcome(&a_log, 2, PLF_CANCELLED) == PLF_DONE
+        && plf_log_set_outcome(&a_log, 3, PLF_CANCELLED) == PLF_DONE
+        && plf_log_set_outcome(&a_log, 3, PLF_WITHDRAWN) == PLF_REFUSED && !broke_a_rule;
 }
 
 /* What can't be read is no blank: nothing is written into its place, and it is not counted. A memory whose headers

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_record.c: see plumbfall_record.h. C99, integers only. */
 #include "plumbfall_record.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_record.h: what the device keeps of an alarm, as bytes: who, when, under which settings, what was measured,
  * and the samples around it. LOG.md has the layout byte by byte.
  *

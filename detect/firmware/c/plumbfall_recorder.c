@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_recorder.c: see plumbfall_recorder.h. C99, integers only. */
 #include "plumbfall_recorder.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_recorder.h: keeps the newest samples in the bytes of a record, so that an alarm's are there when it comes.
  *
  *   plf_recorder_init(&recorder, &shape, bytes, other, sizeof bytes);  `shape`: a plf_record with what all have in common
@@ -22,7 +23,7 @@ extern "C" {
 #endif
 
 /* `record` and `ready`, its bytes, are the complete one; NULL: there is none. `lost`: samples that came while both
- * records waited. Leave the rest alone. */
+ * records waited. `shape.settings_crc32` may be set: of alarms from then on. Leave the rest alone. */
 typedef struct {
     plf_record record, opened, shape; /* complete; of the alarm that waits for its samples; what all have in common */
     uint8_t *buffers[2];

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_ring.c: see plumbfall_ring.h. C99, integers only.
  *
  * Slots lie one behind the other from the first byte, across the edges of blocks. A slot is gone through page by page:

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_ring.h: slots of one size on flash, written in turn so that neither a loss of power nor a memory that fails
  * costs what stands in the others. The log stands on it; of a firmware's own it needs the three functions of plf_flash.
  *

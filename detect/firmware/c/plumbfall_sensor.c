@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_sensor.c: see plumbfall_sensor.h. C99, integers only. */
 #include "plumbfall_sensor.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_sensor.h: from what the sensor or converter hands over to the counts that the detector is tuned for: zero
  * code, each device's own calibration, and the axes of the case.
  *

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_settings.c: see plumbfall_settings.h. C99, integers only. */
 #include "plumbfall_settings.h"
 
@@ -6,7 +7,7 @@
 
 #include "plumbfall_crc.h"
 
-/* generated from detect/rule/settings.py: begin */
+/* generated from detect/rule/parameters.py: begin */
 static const struct {
     int32_t least, most;
 } bounds[PLF_SETTINGS_COUNT] = {
@@ -93,7 +94,7 @@ void plf_settings_of(const int32_t from[PLF_SETTINGS_COUNT], plf_settings *setti
     settings->active_most_samples = (uint16_t)from[25];
     settings->hold_off_samples = (uint16_t)from[26];
 }
-/* generated from detect/rule/settings.py: end */
+/* generated from detect/rule/parameters.py: end */
 
 /* No sample may be both low and an impact. Thresholds <= 56756 here: three squares of one take 34 bits. */
 static bool low_below_impact(const plf_settings *s)

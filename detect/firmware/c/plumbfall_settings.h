@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_settings.h: the numbers that a detector runs by, their bounds, and their identity.
  *
  *   static const plf_parameters parameters = PLF_PARAMETERS;        (plumbfall_params.h has the macros)
@@ -15,7 +16,7 @@ extern "C" {
 
 /* The values of plumbfall_params.h, which has their bounds: thresholds in counts, durations in samples, cosines times
  * 2^14. PLF_SETTINGS has them in the order of the members. */
-/* generated from detect/rule/settings.py: begin */
+/* generated from detect/rule/parameters.py: begin */
 typedef struct {
     uint16_t prefilter_samples, free_fall_on, free_fall_every_axis, free_fall_counts, free_fall_samples,
              impact_counts, impact_within_samples, settle_samples, restart_on, observe_samples, tilt_on;
@@ -45,7 +46,7 @@ enum plf_setting {
     PLF_SETTING_ACTIVE_WINDOW_SAMPLES, PLF_SETTING_ACTIVE_MOST_SAMPLES, PLF_SETTING_HOLD_OFF_SAMPLES,
     PLF_NO_SETTINGS
 };
-/* generated from detect/rule/settings.py: end */
+/* generated from detect/rule/parameters.py: end */
 
 /* The sensor that the counts and samples are of; the detector itself needs none of it. */
 typedef struct {

@@ -1,10 +1,11 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_station.c: see plumbfall_station.h. C99, integers only. */
 #include "plumbfall_station.h"
 
 #include <stdbool.h>
 #include <stddef.h>
 
-enum { HEAD = 7, LAST_WITH_TRAILER = 0x4F };
+enum { HEAD = 7, FIRST = 0x40, LAST_WITH_TRAILER = 0x4F, LAST = 0x7F, EVERYBODY = 0xFFFF };
 
 static uint32_t number_at(const uint8_t *from, uint32_t bytes)
 {
@@ -236,4 +237,35 @@ enum plf_result plf_station_serve(plf_station *station, const plf_command *comma
         tell_status(station, answer);
     }
     return PLF_DONE;
+}
+
+enum plf_result plf_station_message(plf_station *station, const plf_message *in, uint32_t time_us, plf_message *out,
+                                    plf_station_order *order)
+{
+    plf_command command;
+    plf_command answer;
+    if (station == NULL || in == NULL || out == NULL) {
+        return PLF_REFUSED;
+    }
+    if (in->kind < FIRST || in->kind > LAST || (in->node != station->node && in->node != EVERYBODY)) {
+        return PLF_DONE;
+    }
+    command.kind = in->kind;
+    command.length = in->length;
+    for (uint32_t i = 0; i < in->length && i < PLF_COMMAND_MOST; i++) {
+        command.payload[i] = in->payload[i];
+    }
+    const enum plf_result result = plf_station_serve(station, &command, &answer, order);
+    if (result != PLF_DONE) {
+        return result;
+    }
+    out->kind = answer.kind;
+    out->node = station->node;
+    out->sequence = in->sequence;
+    out->time_us = time_us;
+    out->length = answer.length;
+    for (uint32_t i = 0; i < answer.length; i++) {
+        out->payload[i] = answer.payload[i];
+    }
+    return PLF_READY;
 }

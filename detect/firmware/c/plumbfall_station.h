@@ -1,21 +1,25 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_station.h: what a station may ask of a device, and how the device knows that it is the station.
  *
- *   static const plf_key key = { tag, 0 };                                   (yours: a keyed hash, see below)
+ *   static const plf_key key = { plf_tag_siphash, key_bytes };               (plumbfall_tag.h, or a hash of your own)
  *   plf_station station = { &key, &block, NODE, status };
- *   plf_station_serve(&station, &command, &answer, &order);                  then do what `order` says, send the answer
+ *   if (plf_station_message(&station, &in, now_us, &out, &order) == PLF_READY) {     for each message that comes:
+ *       send(bytes, plf_frame_write(&out, bytes));                           send the answer, then do what `order` says
+ *   }
  *
  * Commands that change something, and acknowledgements of alarms, end with a trailer of 12 bytes: a counter, and a tag
  * of 8 bytes over kind, node, counter and payload. The counter must be above every one that was taken; it is stored
  * before the command is done, so that none is ever done twice, not even after a restart.
  *
- * The tag is a published keyed hash, SipHash-2-4 or a keyed BLAKE2 of 8 bytes, in its authors' own C, which is not part
- * of these files; the key is given to the device when it is provisioned. Without a key (a null pointer) such commands
- * are refused, unless the build defines PLF_DANGER_ANYBODY_MAY_COMMAND_THIS_DEVICE.
+ * The tag is a published keyed hash, SipHash-2-4 (its authors' own C is in siphash/) or a keyed BLAKE2 of 8 bytes; the key
+ * is given to the device when it is provisioned. Without a key (a null pointer) such commands are refused, unless the
+ * build defines PLF_DANGER_ANYBODY_MAY_COMMAND_THIS_DEVICE.
  */
 #ifndef PLUMBFALL_STATION_H
 #define PLUMBFALL_STATION_H
 
 #include "plumbfall_block.h"
+#include "plumbfall_frame.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -39,8 +43,8 @@ enum plf_command_kind {
     PLF_COMMAND_GET = 0x50,       /* number of a piece of what is in force */
     PLF_COMMAND_STATUS = 0x51,    /* nothing */
     PLF_COMMAND_HEARTBEAT = 0x52, /* nothing */
-    PLF_COMMAND_REPLY = 0x80,     /* added to the kind that it answers */
-    PLF_COMMAND_REFUSED = 0xFF    /* the command's kind, the reason, and of a block what was wrong with it */
+    PLF_COMMAND_REPLY = PLF_MESSAGE_REPLY,
+    PLF_COMMAND_REFUSED = PLF_MESSAGE_REFUSED /* the command's kind, the reason, and of a block what was wrong with it */
 };
 enum plf_command_reason {
     PLF_COMMAND_UNKNOWN = 1, PLF_COMMAND_MALFORMED, PLF_COMMAND_NOT_AUTHENTIC, PLF_COMMAND_REPLAYED,
@@ -76,7 +80,7 @@ typedef struct {
 enum plf_station_work {
     PLF_WORK_NONE, PLF_WORK_SELF_TEST, PLF_WORK_STREAM, PLF_WORK_SILENCE,
     PLF_WORK_ACKNOWLEDGE, /* alarm `number` */
-    PLF_WORK_CLEAR,       /* the log, unless it has an alarm newer than `number` */
+    PLF_WORK_CLEAR,       /* the log, unless plf_log_count has a newer alarm than `number` */
     PLF_WORK_TIME,        /* `number` seconds and `milliseconds` */
     PLF_WORK_ARM
 };
@@ -86,9 +90,12 @@ typedef struct {
     uint16_t milliseconds;
 } plf_station_order;
 
-/* Answers a command to this node. PLF_REFUSED for null pointers: there is no answer then. */
+/* Answers a command to this node. PLF_REFUSED for null pointers, without an answer. */
 enum plf_result plf_station_serve(plf_station *station, const plf_command *command, plf_command *answer,
                                   plf_station_order *order);
+/* The same of a message. PLF_READY: `out` is the answer, to be sent. PLF_DONE: it is not a command, or for another node. */
+enum plf_result plf_station_message(plf_station *station, const plf_message *in, uint32_t time_us, plf_message *out,
+                                    plf_station_order *order);
 
 #ifdef __cplusplus
 }

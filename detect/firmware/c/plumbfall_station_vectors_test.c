@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_station_vectors_test.c: runs the golden vectors of journal, block and station, on the host or on the target,
  * and cuts the power at every byte of the first three.
  *
@@ -178,6 +179,34 @@ static uint32_t memory_hash(void)
     return hash;
 }
 
+static int is_command(uint8_t kind)
+{
+    return kind >= PLF_COMMAND_SET && kind < 2U * PLF_COMMAND_SET;
+}
+
+/* As a message: the answer has this node, the command's number, and the time. */
+static int travels(const plf_command *command, plf_command *answer, plf_station_order *order)
+{
+    static plf_message in;
+    static plf_message out;
+    in.kind = command->kind;
+    in.node = command->length % 2 == 0 ? PLF_VECTOR_NODE : 0xFFFFU;
+    in.sequence = 0x87654321U;
+    in.length = command->length;
+    for (uint32_t i = 0; i < PLF_MESSAGE_MOST; i++) {
+        in.payload[i] = i < command->length ? command->payload[i] : FENCED;
+        out.payload[i] = FENCED;
+    }
+    const enum plf_result result = plf_station_message(&station, &in, 0x12345678U, &out, order);
+    answer->kind = out.kind;
+    answer->length = out.length;
+    for (uint32_t i = 0; i < out.length && i < PLF_COMMAND_MOST; i++) {
+        answer->payload[i] = out.payload[i];
+    }
+    return result == PLF_READY && out.node == PLF_VECTOR_NODE && out.sequence == 0x87654321U
+        && out.time_us == 0x12345678U && out.payload[out.length] == FENCED;
+}
+
 static int answers(const plf_station_step_vector *step)
 {
     plf_command command;
@@ -190,11 +219,17 @@ static int answers(const plf_station_step_vector *step)
     for (uint32_t i = 0; i < PLF_COMMAND_MOST; i++) {
         command.payload[i] = i < command.length ? in[1 + i] : FENCED;
     }
-    if (plf_station_serve(&station, &command, &answer, &order) != PLF_DONE) {
+    order.work = PLF_WORK_ARM; /* what stood there must not matter */
+    order.number = FENCED;
+    order.milliseconds = FENCED;
+    answer.length = 1;
+    if (is_command(command.kind) && step->in_at % 2 == 0 /* half of them */
+            ? !travels(&command, &answer, &order)
+            : plf_station_serve(&station, &command, &answer, &order) != PLF_DONE) {
         return 0;
     }
-    int good = answer.kind == out[0] && answer.length == step->out_size - 1 && order.number == step->a && order.milliseconds == step->b
-        && order.work == (enum plf_station_work)step->work;
+    int good = answer.kind == out[0] && answer.length == step->out_size - 1 && order.number == step->a
+        && order.milliseconds == step->b && order.work == (enum plf_station_work)step->work;
     for (uint32_t i = 0; good && i < answer.length; i++) {
         good = answer.payload[i] == out[1 + i];
     }
@@ -426,7 +461,7 @@ static int says_that_it_cannot_read(void)
     return good;
 }
 
-/* A keyed hash that fails is no reason to believe anybody. */
+/* A keyed hash that fails gives no reason to believe anybody. */
 static int believes_no_failed_hash(void)
 {
     static int failing;
@@ -468,6 +503,36 @@ static int knows_when_it_is_calm(void)
     return plf_is_calm(NULL, &alarm) == 0 && plf_is_calm(&state, NULL) == 0;
 }
 
+/* Another node's commands, and what is none, are left alone; a command longer than any is refused. */
+static int knows_what_is_its_own(void)
+{
+    static plf_message in;
+    static plf_message out;
+    plf_station_order order;
+    int good = begins(&plf_station_vectors[0]);
+    out.kind = FENCED;
+    in.length = 0;
+    in.node = PLF_VECTOR_NODE;
+    for (uint32_t kind = 0; kind <= UINT8_MAX; kind++) {
+        in.kind = (uint8_t)kind;
+        if (!is_command(in.kind)) {
+            good = good && plf_station_message(&station, &in, 1, &out, &order) == PLF_DONE;
+        }
+    }
+    in.kind = PLF_COMMAND_HEARTBEAT;
+    in.node = PLF_VECTOR_NODE ^ 1U;
+    good = good && plf_station_message(&station, &in, 1, &out, &order) == PLF_DONE
+        && plf_station_message(NULL, &in, 1, &out, &order) == PLF_REFUSED
+        && plf_station_message(&station, NULL, 1, &out, &order) == PLF_REFUSED
+        && plf_station_message(&station, &in, 1, NULL, &order) == PLF_REFUSED;
+    in.node = PLF_VECTOR_NODE;
+    good = good && plf_station_message(&station, &in, 1, &out, NULL) == PLF_REFUSED && out.kind == FENCED;
+    in.length = PLF_MESSAGE_MOST;
+    return good && plf_station_message(&station, &in, 1, &out, &order) == PLF_READY
+        && out.kind == PLF_COMMAND_REFUSED && out.length == 2 && out.payload[0] == PLF_COMMAND_HEARTBEAT
+        && out.payload[1] == PLF_COMMAND_MALFORMED;
+}
+
 static void count(plf_station_report *report, int good)
 {
     report->vectors++;
@@ -494,6 +559,7 @@ plf_station_report plf_station_vectors_test(void)
     count(&report, says_that_it_cannot_read());
     count(&report, believes_no_failed_hash());
     count(&report, knows_when_it_is_calm());
+    count(&report, knows_what_is_its_own());
     return report;
 }
 

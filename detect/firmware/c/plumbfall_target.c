@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_target.c: see plumbfall_target.h. C99, integers only. */
 #include "plumbfall_target.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_target.h: a board that lets a computer try its detector: samples come in messages, events go back.
  *
  *   plf_target_init(&target, ring, words, &own_settings, PLF_IDENTITY_CRC32, board);

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_target_main.c: the program that runs on a board while `plumbfall try FOLDER --port ...` tries its detector.
  *
  * Add it to a project with plumbfall_target.c, _frame.c, _record.c and _detector.c, and give it these three: the line to
@@ -15,7 +16,7 @@
 
 int board_read(void);                                    /* the byte that has come; -1: none has */
 void board_write(const uint8_t *bytes, uint32_t size);   /* returns when they are on their way */
-uint32_t board_cycles(void);                             /* 0 always: there is no counter */
+uint32_t board_cycles(void);                             /* 0 always: without a counter */
 
 static const plf_settings own = PLF_SETTINGS;
 static plf_word ring[PLF_TARGET_RING_WORDS];

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* plumbfall_vectors_test.c: runs the golden vectors through the detector, on the host or on the target.
  *
  * On the host: cc -std=c99 -O2 -o vectors_test plumbfall_vectors_test.c plumbfall_detector.c plumbfall_settings.c

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: MIT */
 /* twin.c: feeds recordings that come on standard input to the detector; what it says goes to standard output.
  *
  * A host's program, never part of firmware. All numbers in the host's byte order. A job:

@@ -16,6 +16,7 @@ from detect.device.part.analogue import AnalogPart
 from detect.device.part.part import case_axes, front_end_of, part_of
 from detect.device.quantities import Values
 from detect.device.sleep.wake_settings import LINES
+from detect.firmware.header.writer import SPDX
 from detect.rule.front_end import FrontEnd
 
 NAME = "plumbfall_device.h"
@@ -107,7 +108,7 @@ def write_device_header(values: Values, front_end: FrontEnd) -> str:
     """The text, in ASCII; the same numbers give the same bytes."""
     parts = list(sections(values, front_end))
     crc = device_crc({one.name: one.value for _, macros in parts for one in macros})
-    lines = [f"/* {NAME}: the device around the detector, as the study has it.", " *",
+    lines = [f"/* {SPDX} */", f"/* {NAME}: the device around the detector, as the study has it.", " *",
              " * A calibration is not among them: it is each device's own, stored at its production test as a",
              " * plf_calibration, never taken from the logger's. Here is only its form: offset 0 and gain 1.", " */",
              "#ifndef PLUMBFALL_DEVICE_H", "#define PLUMBFALL_DEVICE_H", "",

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from detect.firmware.header.generated import INTEGERS
 from detect.rule.integers import Rule
-from detect.rule.parameter import Integer, Parameter
+from detect.rule.parameter_row import Integer, Parameter
 from detect.rule.settings import Settings, Unit
 
 

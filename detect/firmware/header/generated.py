@@ -13,10 +13,10 @@ from collections.abc import Callable, Iterator, Mapping
 from itertools import groupby
 from pathlib import Path
 
-from detect.rule.parameter import Integer, Parameter
+from detect.rule.parameter_row import Integer, Parameter
 from detect.rule.settings import PARAMETERS, Unit
 
-MARK = "generated from detect/rule/settings.py"
+MARK = "generated from detect/rule/parameters.py"
 WIDTH = 116
 
 INTEGERS: tuple[tuple[Parameter, Integer], ...] = tuple((row, one) for row in PARAMETERS for one in row.integers)

@@ -14,10 +14,12 @@ from detect.firmware.header.fields import FIELDS, OF_KEY, Field, ring_words
 from detect.firmware.header.identity import IDENTITY_VERSION, front_end_integers, identity
 from detect.rule.front_end import FrontEnd
 from detect.rule.integers import Rule, integer_of, physical, rule_of
-from detect.rule.parameter import GROUPS
+from detect.rule.parameter_row import GROUPS
 from detect.rule.settings import Settings, Unit
 
 NAME = "plumbfall_params.h"
+SPDX = "SPDX-License-Identifier: MIT"
+"""In the first line of every exported file, in the comment signs of its language."""
 NOT_SCORED = "none"
 WIDTH = 108
 """Of the longest line of a wrapped comment, without the comment's own signs."""
@@ -67,7 +69,7 @@ def write_header(settings: Settings, front_end: FrontEnd, provenance: Provenance
     """The header's text, in ASCII. BadSetting names a setting that the detector has no integer for."""
     rule = rule_of(settings, front_end)
     integers = front_end_integers(front_end)
-    lines = [f"/* {NAME}: the numbers of one fall detector, in counts and samples.", " *"]
+    lines = [f"/* {SPDX} */", f"/* {NAME}: the numbers of one fall detector, in counts and samples.", " *"]
     lines += [f" * {line}" for line in CAUTION]
     lines += [" *", *(f" * {_plain(line)}" for line in _scored(provenance)), " */", ""]
     lines += ["#ifndef PLUMBFALL_PARAMS_H", "#define PLUMBFALL_PARAMS_H", "", "#include <stdint.h>", ""]

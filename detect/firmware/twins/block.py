@@ -233,6 +233,6 @@ class Block:
 
 
 def piece_of(parameters: Parameters, number: int) -> bytes:
-    """Empty where there is no such piece."""
+    """Empty where that piece does not exist."""
     pieces: Sequence[bytes] = parameters.pieces
     return pieces[number] if number < len(pieces) else b""

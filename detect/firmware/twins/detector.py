@@ -18,7 +18,7 @@ from typing import Self
 
 import numpy as np
 
-from detect.firmware.export import RULE_C, RULE_H, TWIN_C, source
+from detect.firmware.export import RULE_C, RULE_H, TWIN_C, lay, source
 from detect.firmware.header.fields import FIELDS
 from detect.firmware.header.writer import NAME, Provenance, write_header
 from detect.rule.attempt import CHECKS, Attempt
@@ -82,8 +82,7 @@ class Running:
         self.folder = tempfile.TemporaryDirectory(prefix="plumbfall-", ignore_cleanup_errors=True)
         try:
             folder = Path(self.folder.name)
-            for name, content in files.items():
-                (folder / name).write_bytes(content)
+            lay(folder, files)
             program = build(folder, "twin", c_files, flags, compiler)
             self.errors = folder / "errors"
             with self.errors.open("wb") as errors:

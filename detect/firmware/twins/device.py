@@ -14,7 +14,6 @@ from detect.firmware.twins.detector import PLAIN, Running
 from detect.firmware.twins.record import Record, RecordHead
 
 FAULTS = ("whole", "none", "short", "damaged")  # enum plf_record_fault
-ORDERS = ("", "time", "acknowledge", "arm")  # enum plf_order_kind
 _HEAD = struct.Struct("=14I")
 _EVENT = struct.Struct("=16Q2q5Q")
 
@@ -76,12 +75,6 @@ class DeviceTwin(Running):
         return [AlarmStep(ACTIONS[action], STAGES[stage], number, sends, bool(withdrawn), suppressed)
                 for action, stage, number, sends, withdrawn, suppressed in rows]
 
-    def frames(self, data: bytes) -> tuple[list[bytes], int]:
-        """The frames in what came over a line that is quiet afterwards, and how many bytes were part of none."""
-        self._write(b"L" + struct.pack("=I", len(data)) + data)
-        frames = [self._read(self._number()) for _ in range(self._number())]
-        return frames, self._number()
-
     def messages(self, data: bytes) -> tuple[list[bytes], int, int]:
         """The messages in what came over a line, as frames, and how many frames were dropped or of another version."""
         self._write(b"R" + struct.pack("=I", len(data)) + data)
@@ -116,11 +109,10 @@ class CLog:
         self._twin._write(struct.pack("=I", 3))
         return self._twin._number()
 
-    def serve(self, frame: bytes) -> tuple[bytes, str, int]:
-        """The reply's bytes, and what the firmware is to do."""
+    def serve(self, frame: bytes) -> bytes:
+        """The reply's bytes; none where it is another's command."""
         self._twin._write(struct.pack("=2I", 4, len(frame)) + frame)
-        reply = self._twin._read(self._twin._number())
-        return reply, ORDERS[self._twin._number()], self._twin._number()
+        return self._twin._read(self._twin._number())
 
     def mount(self) -> int:
         """As after a reset."""

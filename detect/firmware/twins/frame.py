@@ -1,4 +1,4 @@
-"""Messages between a board and a computer as zero-delimited frames: the twin of plumbfall_frame.c.
+"""Messages of a board to a computer or a station and back, as zero-delimited frames: the twin of plumbfall_frame.c.
 
 PROTOCOL.md has the layout.
 """
@@ -14,12 +14,13 @@ import numpy as np
 from detect.firmware.twins.record import crc16
 
 VERSION, PAYLOAD_MOST, BATCH_MOST, FRAME_MOST = 1, 240, 39, 256
-SAMPLES, HELLO, EVENT, ECHO, REPLY = 0x01, 0x02, 0x03, 0x04, 0x80
+SAMPLES, HELLO, EVENT, ECHO, ALARM, REPLY, REFUSED = 0x01, 0x02, 0x03, 0x04, 0x05, 0x80, 0xFF
 EVENTS = {1: "button", 2: "battery", 3: "alarm"}
 """enum plf_event_kind."""
 FIRMWARE_MOST = 32
 _HELLO = struct.Struct("<IIIIHB")
 _EVENT = struct.Struct("<BI")
+_ALARM = struct.Struct("<IIHIBB")
 _HEAD = struct.Struct("<BBHII")
 _CRC = 2
 
@@ -111,6 +112,32 @@ def event_in(message: Message) -> tuple[str, int] | None:
         return None
     kind, value = _EVENT.unpack(message.payload)
     return (EVENTS[kind], value) if kind in EVENTS else None
+
+
+@dataclass(frozen=True)
+class AlarmReport:
+    """What a device says of an alarm: its number is its record's. `sends`: this one included."""
+
+    alarm: int
+    seconds: int
+    milliseconds: int
+    settings_crc32: int
+    sends: int
+    withdrawn: bool
+
+
+def alarm_message(report: AlarmReport, node: int, sequence: int, time_us: int) -> Message:
+    payload = _ALARM.pack(report.alarm, report.seconds, report.milliseconds, report.settings_crc32, report.sends,
+                          report.withdrawn)
+    return Message(ALARM, payload, node, sequence % 2**32, time_us % 2**32)
+
+
+def alarm_in(message: Message) -> AlarmReport | None:
+    """None where it is another kind, or of a length or content that no alarm has."""
+    if message.kind != ALARM or len(message.payload) != _ALARM.size or message.payload[-1] > 1:
+        return None
+    alarm, seconds, milliseconds, settings_crc32, sends, withdrawn = _ALARM.unpack(message.payload)
+    return AlarmReport(alarm, seconds, milliseconds, settings_crc32, sends, bool(withdrawn))
 
 
 def stuffed(body: bytes) -> bytes:

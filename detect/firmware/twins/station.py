@@ -10,11 +10,13 @@ import struct
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from detect.firmware.twins import frame
 from detect.firmware.twins.block import DONE, FAILED, NO_FAULT, PIECE_BYTES, PIECES, READY, Block, Parameters, piece_of
 
 SET, CONFIRM, ROLL_BACK, SELF_TEST, STREAM, ACKNOWLEDGE, CLEAR, TIME, ARM = range(0x40, 0x49)
 GET, STATUS, HEARTBEAT = range(0x50, 0x53)
-REPLY, REFUSE = 0x80, 0xFF
+REPLY, REFUSE = frame.REPLY, frame.REFUSED
+EVERYBODY = 0xFFFF
 UNKNOWN, MALFORMED, NOT_AUTHENTIC, REPLAYED, NOT_NOW, BAD_BLOCK, NO_MEMORY = range(1, 8)  # enum plf_command_reason
 WORK = ("", "self-test", "stream", "silence", "acknowledge", "clear", "time", "arm")  # enum plf_station_work
 TAG_BYTES, TRAILER_BYTES, PAYLOAD_MOST = 8, 12, 64
@@ -85,6 +87,13 @@ class Device:
                                                block.journal.counter, self.battery_mv, self.self_test,
                                                self.log_percent))
         return _reply(command)
+
+    def message(self, message: frame.Message, time_us: int = 0) -> tuple[frame.Message | None, str, int]:
+        """The same of a message: no answer where it is not a command, or another node's."""
+        if not 0x40 <= message.kind <= 0x7F or message.node not in (self.node, EVERYBODY):
+            return None, "", 0
+        answer, work, number = self.serve(Command(message.kind, message.payload))
+        return frame.Message(answer.kind, answer.payload, self.node, message.sequence, time_us), work, number
 
     def _why_not(self, command: Command, trailer: bytes) -> int:
         counter, = struct.unpack_from("<I", trailer)

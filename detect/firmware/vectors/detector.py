@@ -18,6 +18,7 @@ from math import isqrt
 
 from detect.firmware.header.fields import FIELDS
 from detect.firmware.header.generated import initialised
+from detect.firmware.header.writer import SPDX
 from detect.rule.attempt import CHECKS, ENDS, Attempt
 from detect.rule.front_end import FrontEnd
 from detect.rule.integers import COSINE_ONE, Rule, rule_of
@@ -176,7 +177,8 @@ def write_vectors(parts: Iterable[RenderedPart], settings: RenderedSettings, sta
     """plumbfall_vectors.h; the same parts, settings and lines on plumbfall_params.h give the same bytes."""
     parts = tuple(parts)
     last = len(parts) + 1
-    lines = [f"/* {NAME}: the events that the detector must give for these samples, by the reference.", " *",
+    lines = [f"/* {SPDX} */",
+             f"/* {NAME}: the events that the detector must give for these samples, by the reference.", " *",
              " * Without PLF_VECTORS_PART all parts are there; define it as a part's number to have one:"]
     lines += [f" *   {number}  {title}" for number, title in enumerate((*(p.title for p in parts), SETTINGS_TITLE), 1)]
     lines += [" */", "#ifndef PLUMBFALL_VECTORS_H", "#define PLUMBFALL_VECTORS_H", "",

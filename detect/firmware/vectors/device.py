@@ -11,8 +11,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
+from detect.firmware.header.writer import SPDX
 from detect.firmware.twins.alarm import ACTIONS, INPUTS, STAGES, Alarm
-from detect.firmware.twins.link import REPLY, Frame, Order, Parser, frame_bytes, serve
+from detect.firmware.twins.frame import Message, alarm_message, framed
+from detect.firmware.twins.link import serve
 from detect.firmware.twins.log import OUTCOMES, Ring, fits, slot_sizes
 from detect.firmware.twins.record import (
     DAMAGED,
@@ -35,7 +37,7 @@ from detect.firmware.vectors.device_cases import LogCase, RecorderCase
 
 MEMORY = 2048
 _DONE, _READY, _REFUSED, _MISSING, _FAILED = 0, 2, 3, 4, 5  # enum plf_result
-_ORDERS = ("", "time", "acknowledge", "arm")  # enum plf_order_kind
+REPLY_TIME_US = 0x89ABCDEF
 _STEPS = ("append", "outcome", "look", "clear", "mount", "cut", "flip", "stick", "number", "give", "fail", "write",
           "serve")
 _RECORDER_STEPS = ("samples", "alarm", "gap", "look", "take")
@@ -84,7 +86,7 @@ def log_rows(case: LogCase, tables: LogTables) -> list[str]:
     log = _Log(flash, case)
     rows = []
     for what, *numbers in case.steps:
-        given = frame_bytes(numbers[0]) if what == "serve" else b""
+        given = framed(numbers[0]) if what == "serve" else b""
         result, a, b, out = log.step(what, *numbers)
         left = f"{hash_of(bytes(flash.bytes))}U, {log.counted()}U"
         rows.append(f"    {{ {a}U, {b}U, {left}, {tables.put(given)}, {len(given)}, "
@@ -116,7 +118,7 @@ class _Log:
         if what == "give":
             return _DONE, self._ring.number(), 0, b""
         if what == "serve":
-            assert isinstance(numbers[0], Frame)
+            assert isinstance(numbers[0], Message)
             return self._serve(self._ring, numbers[0])
         if what == "append":
             return self._append(self._ring, int(numbers[0]))  # type: ignore[call-overload]
@@ -138,12 +140,9 @@ class _Log:
         numbers = [number for number in self._ring.numbers.values() if number > self._ring.cleared]
         return (len(numbers) + 31 * min(numbers, default=0) + 977 * max(numbers, default=0)) % 2**32
 
-    def _serve(self, ring: Ring, command: Frame) -> tuple[int, int, int, bytes]:
-        try:
-            reply, order = serve(ring, command)
-        except (PowerLost, NotKept):  # the reply says that it has begun
-            reply, order = Frame(REPLY | command.kind, b"", command.number, command.node), Order()
-        return _DONE, _ORDERS.index(order.kind), order.value % 2**32, frame_bytes(reply)
+    def _serve(self, ring: Ring, command: Message) -> tuple[int, int, int, bytes]:
+        reply = serve(ring, command, REPLY_TIME_US)
+        return (_DONE, 0, 0, b"") if reply is None else (_READY, 0, 0, framed(reply))
 
     def _mount(self, largest: int) -> tuple[int, int, int, bytes]:
         self._flash.cut_after = None
@@ -240,9 +239,6 @@ typedef struct {
     uint16_t steps_at, steps;
 } plf_alarm_vector;
 typedef struct {
-    uint16_t in_at, in_size, out_at, out_size, dropped;
-} plf_link_vector;
-typedef struct {
     uint16_t vectors, failed, last_failed; /* last_failed counts from 1 */
 } plf_device_report;
 """
@@ -263,18 +259,22 @@ def write_device_vectors() -> str:
     lines_in = frame.line_rows(tables.put)
     hellos = frame.hello_rows(tables.put)
     batches = frame.batch_rows(tables.samples, tables.put)
-    links = [_link_row(case.name, case.line, tables) for case in cases.links()]
-    alarm, seconds, ms, crc, sends, withdrawn = cases.REPORT
-    lines = [f"/* {NAME}: what record, recorder, log, alarm, link and frame must make of these, by their twins. */",
+    alarm = cases.REPORT
+    said = alarm_message(alarm, *cases.REPORT_HEAD)
+    lines = [f"/* {SPDX} */",
+             f"/* {NAME}: what record, recorder, log, alarm, link and frame must make of these, by their twins. */",
              "#ifndef PLUMBFALL_DEVICE_VECTORS_H", "#define PLUMBFALL_DEVICE_VECTORS_H", "",
              '#include "plumbfall_alarm.h"', '#include "plumbfall_frame.h"', '#include "plumbfall_link.h"',
              '#include "plumbfall_recorder.h"', "",
              _TYPES + frame.TYPES,
              f"static const plf_event plf_vector_event = {_event(cases.EVENT)};",
-             "static const plf_report_of_alarm plf_vector_report = "
-             f"{{ {alarm}U, {seconds}U, {crc}U, {ms}, {sends}, {int(withdrawn)} }};",
-             "static const uint8_t plf_vector_report_bytes[] = {", *byte_rows(frame_bytes(cases.REPORT_FRAME)), "};",
-             "static const uint8_t plf_vector_most[] = {", *byte_rows(frame_bytes(cases.LARGEST_FRAME)), "};"]
+             f"#define PLF_VECTOR_REPLY_TIME 0x{REPLY_TIME_US:08X}U",
+             "static const plf_alarm_report plf_vector_report = "
+             f"{{ {alarm.alarm}U, {alarm.seconds}U, {alarm.settings_crc32}U, {alarm.milliseconds}, {alarm.sends}, "
+             f"{int(alarm.withdrawn)} }};",
+             "static const uint32_t plf_vector_report_head[] = { "
+             f"{', '.join(f'{number}U' for number in cases.REPORT_HEAD)} }}; /* node, sequence, time */",
+             "static const uint8_t plf_vector_report_bytes[] = {", *byte_rows(framed(said)), "};"]
     for kind, name, rows in (
             ("int16_t", "vector_samples[][3]", tables.samples), ("int16_t", "vector_kept[][3]", tables.kept),
             ("uint8_t", "vector_bytes[]", byte_rows(bytes(tables.pool))),
@@ -285,7 +285,7 @@ def write_device_vectors() -> str:
             ("plf_log_step_vector", "log_steps[]", log_steps), ("plf_log_vector", "log_vectors[]", logs),
             ("plf_geometry_vector", "geometry_vectors[]", [_geometry_row(*one) for one in cases.geometries()]),
             ("plf_alarm_step_vector", "alarm_steps[]", alarm_steps),
-            ("plf_alarm_vector", "alarm_vectors[]", alarms), ("plf_link_vector", "link_vectors[]", links),
+            ("plf_alarm_vector", "alarm_vectors[]", alarms),
             ("plf_line_vector", "line_vectors[]", lines_in), ("plf_batch_vector", "batch_vectors[]", batches),
             ("plf_hello_vector", "hello_vectors[]", hellos)):
         lines += [f"static const {kind} plf_{name} = {{", *rows, "};"]
@@ -390,10 +390,3 @@ def _alarm_rows(case: cases.AlarmCase) -> list[str]:
         rows.append(f"    {{ {now}U, {number}, {alarm.number}, {alarm.sends}, {alarm.suppressed}, "
                     f"{', '.join(map(str, numbers))} }},")
     return rows
-
-
-def _link_row(name: str, line: bytes, tables: LogTables) -> str:
-    parser = Parser()
-    out = b"".join(frame_bytes(frame) for frame in parser.take(line, quiet=True))
-    return (f"    {{ {tables.put(line)}, {len(line)}, {tables.put(out)}, {len(out)}, {parser.dropped} }}, "
-            f"/* {name} */")

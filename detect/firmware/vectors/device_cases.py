@@ -10,7 +10,8 @@ from random import Random
 import numpy as np
 
 from detect.firmware.twins.alarm import AlarmSettings
-from detect.firmware.twins.link import ACK, ARM, CLEAR, COUNT, READ, SET_TIME, Frame, frame_bytes, report
+from detect.firmware.twins.frame import AlarmReport, Message
+from detect.firmware.twins.link import COUNT, READ
 from detect.firmware.twins.record import CLEARED, Record, RecordHead, crc16, crc32, encoded
 
 EVENT = (0, 1, 2, 8, 0xFF, 321, 100, 4_000_000_000, 160, 150, 149, 148, 3, 90_000, 2, 3 * 2**30,
@@ -129,7 +130,7 @@ class LogCase:
     Steps: ("append", number of a record), ("outcome", sequence, outcome), ("look", sequence, 0), ("clear",),
     ("mount",) or ("mount", largest record), ("cut", so many bytes and erases from now), ("flip", bit of the memory),
     ("stick", byte that can't be programmed), ("number", sequence of the newest), ("give",) a number, ("fail", "read",
-    "program" or "erase", so many, after so many), ("write", number of a record, number given), ("serve", frame).
+    "program" or "erase", so many, after so many), ("write", number of a record, number given), ("serve", message).
     """
 
     name: str
@@ -147,7 +148,7 @@ def logs() -> Iterator[LogCase]:
     yield LogCase("three laps of small records", 256, 4, 4, 59,
                   (mount, *(small,) * 20, mount, *(small,) * 30, ("outcome", 49, 1), ("outcome", 49, 2),
                    ("look", 49, 0), ("look", 50, 0), ("look", 1, 0), mount, small,
-                   ("serve", Frame(COUNT, number=1))))
+                   ("serve", Message(COUNT, sequence=1))))
     yield LogCase("records across blocks, one lap and more", 128, 16, 8, 220, (mount, *(large, small) * 10, mount))
     yield LogCase("a memory full of zeros, and units of one byte", 256, 4, 1, 220, (mount, *(large,) * 6, mount),
                   fill=0)
@@ -192,7 +193,8 @@ def logs() -> Iterator[LogCase]:
         ("outcome", 4, 1), ("outcome", 3, 1), ("outcome", 5, 3), ("look", 3, 0), ("write", SMALL, 3),
         ("look", 3, 0), ("outcome", 2, 1),
         ("outcome", 5, 3), ("write", SMALL, 5), ("look", 5, 0), ("outcome", 4, 2), ("give",), ("outcome", 6, 1), clear,
-        ("outcome", 3, 1), ("write", SMALL, 6), ("look", 6, 0), mount, ("look", 6, 0), ("look", 3, 0), clear, clear))
+        ("outcome", 3, 1), ("write", SMALL, 6), ("look", 6, 0), mount, ("look", 6, 0), ("look", 3, 0), clear, clear,
+        ("outcome", 6, 2), ("give",), ("outcome", 7, 1), ("outcome", 7, 1), ("write", SMALL, 7), ("look", 7, 0)))
     yield LogCase("an outcome that the memory refuses", 256, 4, 1, 58, (
         mount, small, ("fail", "program", 1), ("outcome", 1, 1), ("outcome", 1, 2), ("look", 1, 0), small,
         ("fail", "read", 1), ("outcome", 2, 1), ("outcome", 2, 2), ("look", 2, 0), ("give",), ("outcome", 3, 1),
@@ -290,27 +292,22 @@ def geometries() -> Iterator[tuple[int, int, int, int]]:
 
 
 def commands() -> Iterator[tuple]:
-    def serve(kind: int, payload: bytes = b"", number: int = 9) -> tuple:
-        return ("serve", Frame(kind, payload, number, 0x0201))
+    def serve(kind: int, payload: bytes = b"", number: int = 0x0A090807) -> tuple:
+        return ("serve", Message(kind, payload, 0x0201, number, 1))
 
     def read(sequence: int, offset: int) -> tuple:
         return serve(READ, sequence.to_bytes(4, "little") + offset.to_bytes(2, "little"))
 
     yield serve(COUNT)
-    yield serve(CLEAR, bytes(4))
     yield from (("append", LARGE), ("append", SMALL), ("append", SMALL))
     yield serve(COUNT, number=255)
     yield from (read(1, offset) for offset in (0, 48, 192, 213, 219, 220, 221, 65535))
     yield from (read(1, 256), read(1 + 2**24, 0))
     yield from (("outcome", 1, 2), read(1, 0), read(2, 0), read(3, 58), read(4, 0), read(0, 0))
-    yield from (serve(CLEAR, number.to_bytes(4, "little")) for number in (2, 4, 3 + 2**24, 3))
-    yield from (serve(COUNT), read(3, 0), ("append", SMALL), serve(COUNT), serve(CLEAR, (4).to_bytes(4, "little")))
-    yield from (("append", SMALL), ("cut", 9), serve(CLEAR, (5).to_bytes(4, "little")), ("mount",), serve(COUNT))
-    yield serve(SET_TIME, (1_700_000_000).to_bytes(4, "little") + (999).to_bytes(2, "little"))
-    yield serve(SET_TIME, (1_700_000_000).to_bytes(4, "little") + (1000).to_bytes(2, "little"))
-    yield from (serve(ACK, (77 + 2**24).to_bytes(4, "little")), serve(ARM), serve(0), serve(7), serve(0x10),
-                serve(0x81))
-    yield from (serve(kind, b"x" * 5) for kind in (COUNT, READ, CLEAR, SET_TIME, ACK, ARM))
+    yield from (("clear",), serve(COUNT), read(3, 0), ("append", SMALL), serve(COUNT))
+    yield from (serve(kind) for kind in (0, 1, 0x52, 0x55, 0x81, COUNT | 0x80, READ | 0x80, 0xFF))
+    yield from (serve(kind, b"x" * size) for kind in (COUNT, READ) for size in (1, 5, 6, 7, 240))
+    yield serve(READ)
 
 
 @dataclass(frozen=True)
@@ -357,32 +354,6 @@ def alarms() -> Iterator[AlarmCase]:
                settings=AlarmSettings(1, 1, 1, 1, 5))
 
 
-@dataclass(frozen=True)
-class LinkCase:
-    """Bytes as they come over the line, which is quiet afterwards."""
-
-    name: str
-    line: bytes
-
-
-def links() -> Iterator[LinkCase]:
-    count, most = frame_bytes(Frame(COUNT, b"", 1, 2)), frame_bytes(Frame(0x55, bytes(range(64)), 255, 65535))
-    read = frame_bytes(Frame(READ, b"\xd3\x00\xd3\xd3\x02\x00", 3, 4))
-    yield LinkCase("nothing", b"")
-    yield LinkCase("one frame", count)
-    yield LinkCase("one behind the other", count + most + read + count)
-    yield LinkCase("garbage before, between and behind", b"\x00\xff\xd3" + count + b"\xd3\xd3\xd3\x41" + most + b"\xd3")
-    yield LinkCase("garbage that looks like a frame's beginning", b"\xd3\x40" + count + read + most)
-    yield LinkCase("a length too long", b"\xd3\x41" + count)
-    yield LinkCase("a frame in a frame that is cut short", most[:40] + read + count)
-    yield from (LinkCase(f"cut short after {n}", read[:n] + count) for n in (1, 2, 5, 6, 7, 12, 13))
-    yield from (LinkCase(f"cut short after {n}, then quiet", read[:n]) for n in (1, 2, 9, 13))
-    for bit in (0, 8, 11, 17, 30, 47, 50, 90, 8 * len(read) - 16, 8 * len(read) - 1):
-        damaged = bytearray(read)
-        damaged[bit // 8] ^= 1 << bit % 8
-        yield LinkCase(f"bit {bit} flipped", bytes(damaged) + count)
-
-
-REPORT = (123_456, 1_700_000_000, 987, 0xCAFEBABE, 2, True)
-REPORT_FRAME = report(*REPORT, number=77, node=0x1234)
-LARGEST_FRAME = Frame(0x55, bytes(range(100, 164)), 254, 65534)
+REPORT = AlarmReport(123_456, 1_700_000_000, 987, 0xCAFEBABE, 2, withdrawn=True)
+REPORT_HEAD = (0x1234, 77, 0x01020304)
+"""Node, sequence and time of the message that has it."""

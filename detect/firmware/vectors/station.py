@@ -12,6 +12,7 @@ from functools import lru_cache
 
 from detect.firmware.header.fields import FIELDS
 from detect.firmware.header.generated import initialised
+from detect.firmware.header.writer import SPDX
 from detect.firmware.twins import station as commands
 from detect.firmware.twins.block import DONE, FAILED, Block, Parameters
 from detect.firmware.twins.ring import PowerLost
@@ -410,7 +411,8 @@ def write_station_vectors() -> str:
                            for case in station_cases())
     rate, bits, range_mg, scale = BUILT_IN.front_end
     numbers = ", ".join(initialised([str(number) for number in BUILT_IN.numbers]))
-    lines = [f"/* {NAME}: what journal, block and station must make of these, by their twins. */",
+    lines = [f"/* {SPDX} */",
+             f"/* {NAME}: what journal, block and station must make of these, by their twins. */",
              "#ifndef PLUMBFALL_STATION_VECTORS_H", "#define PLUMBFALL_STATION_VECTORS_H", "",
              '#include "plumbfall_station.h"', "", _TYPES,
              f"enum {{ PLF_VECTOR_NODE = {NODE}, PLF_VECTOR_RING_WORDS = {BUILT_IN.ring_words + SPARE_WORDS} }};",

@@ -19,7 +19,7 @@ from data.demo.write import RECIPE as DEMO_RECIPE
 from data.labels.table import write_events
 from data.problem import Problem
 from data.recipe.recipe import write_recipe
-from detect.firmware.export import AROUND_C, LOG_MD, RULE_C, write_export
+from detect.firmware.export import AROUND_C, LOG_MD, RULE_C, lay, write_export
 from detect.firmware.header.writer import Provenance
 from detect.firmware.twins.log import Ring
 from detect.firmware.twins.record import encoded, record_bytes
@@ -69,8 +69,7 @@ def demo(tmp_path_factory):
 def memory(demo, tmp_path_factory):
     """What a device of LOG.md has in its memory after it wore the demo, and how many alarms the workbench saw there."""
     folder = tmp_path_factory.mktemp("device")
-    for name, content in write_export(DEFAULTS, FrontEnd(), Provenance()).items():
-        (folder / name).write_bytes(content)
+    lay(folder, write_export(DEFAULTS, FrontEnd(), Provenance()))
     (folder / "shown.c").write_text(re.findall(r"```c\n(.*?)```", (folder / LOG_MD).read_text(), flags=re.S)[0])
     call(folder, "cc", "-std=c99", "-O1", "-I", ".", "-o", "device", PROGRAM, *RULE_C, *AROUND_C)
     session = Session.opened(demo)
@@ -166,7 +165,7 @@ def test_devices_of_one_node_are_told_apart_and_front_ends_that_differ_are_said(
 
 
 @pytest.mark.parametrize(("content", "reason"), [
-    (b"", "There is no record in it"), (b"\xff" * 4096, "There is no record in it"),
+    (b"", "It holds no record"), (b"\xff" * 4096, "It holds no record"),
     (b"hello", "no whole record"), (bytes(5000), "no whole record")])
 def test_a_file_without_a_record_is_refused_in_a_sentence(content, reason, tmp_path, capsys):
     path = tmp_path / "dump.bin"

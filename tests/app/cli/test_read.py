@@ -234,7 +234,7 @@ def test_a_table_of_many_more_recordings_is_one_sentence(tmp_path, capsys):
              str(tmp_path / "l.csv")]
     assert main(words) == 0
     (sentence,) = capsys.readouterr().err.splitlines()
-    assert sentence.startswith('l.csv, 175 times, lines 3, 4, 5, …: "other 0", "other 1", "other 2", …: There is no')
+    assert sentence.startswith('l.csv, 175 times, lines 3, 4, 5, …: "other 0", "other 1", "other 2", …: The study has')
     assert main([*words, "--json"]) == 0
     assert len(json.loads(capsys.readouterr().out)["labels"]) == 175
 

@@ -214,7 +214,7 @@ def test_what_is_printed_has_the_left_out_figures_beside_the_others_and_what_eac
     assert out.rstrip().endswith(search_results.CAUTION)
 
 
-# Workers that die, and a run that is called off
+# Workers that die, and a run that is cancelled
 
 def test_a_worker_that_dies_changes_nothing_but_is_told(study, monkeypatch, capsys):
     """The first worker to be seen is ended from outside while it works."""
@@ -322,8 +322,8 @@ def test_a_file_that_cannot_be_written_is_told_before_the_search(study, tmp_path
 
 @pytest.mark.parametrize(("kept", "said"), [
     ((), "No recording has a label that is scored. Label falls and other activities first."),
-    (("flop", "walk"), "There is no labelled fall, so there is nothing to catch or miss. Label at least one fall."),
-    (("trip",), "There is no labelled activity other than falls"),
+    (("flop", "walk"), "No fall is labelled, so there is nothing to catch or miss. Label at least one fall."),
+    (("trip",), "No activity other than falls is labelled"),
 ])
 def test_nothing_to_tune_on_is_refused_in_a_sentence(tmp_path, capsys, kept, said):
     made = [(item if item.about.activity in kept else study_files.replace(item, labels=()), samples)
@@ -351,7 +351,7 @@ def test_of_one_person_alone_the_left_out_figures_have_no_data():
     assert said["left_out"]["by_people"] is None
     assert said["folds"] == []
     assert {row["left_out"] for row in said["chart"]} == {None}
-    assert any("no data on what these settings are worth on other people" in one for one in said["remarks"])
+    assert any("what these settings are worth on other people is not known" in one for one in said["remarks"])
 
 
 def test_where_one_person_fell_only_others_are_left_out_and_sensitivity_has_no_data():

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from PySide6.QtCore import Qt
-from PySide6.QtTest import QTest
 
 from app.study import presets
 from app.study.session import Session
@@ -46,7 +44,7 @@ def test_this_study_stands_beside_it_with_a_rate_of_free_living_time_only():
 def test_the_help_has_a_page_of_it(program, settled):
     program.bench.take_session(session_of(made()[:-1]))
     settled()
-    QTest.keyClick(program.window, Qt.Key.Key_F1)
+    next(one for one in program.window.actions() if one.text().startswith("About")).trigger()
     dialog = program.window.findChild(AboutDialog)
     assert [dialog.pages.tabText(i) for i in range(dialog.pages.count())] == ["Cautions", "Published rules", "Licences"]
     dialog.pages.setCurrentWidget(dialog.published)

@@ -132,8 +132,7 @@ def test_export_lists_open_warnings_before_it_writes(mixed, monkeypatch, tmp_pat
         return 0
 
     monkeypatch.setattr(QMessageBox, "exec", answer)
-    monkeypatch.setattr("app.ui.files.open_save.QFileDialog.getExistingDirectory",
-                        lambda *_: chosen.append(1) or "")
+    monkeypatch.setattr("app.ui.files.file_dialogs.PlacesDialog.ask", lambda _: chosen.append(1) or [])
     mixed.files.ask_header()
     assert "bring all to 40\u00a0Hz" in asked[0]
     assert "Nobody is sealed" in asked[0]

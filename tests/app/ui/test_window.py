@@ -384,6 +384,7 @@ def test_an_exported_header_dropped_back_restores_its_settings(study, tmp_path, 
 def test_a_header_edited_into_nonsense_is_refused_with_its_line(study, tmp_path, settled):
     study.files.export(tmp_path)
     settled()
+    close_dialogs(study.window)
     header = tmp_path / "plumbfall_params.h"
     lines = header.read_text().splitlines()
     at = next(i for i, line in enumerate(lines) if line.startswith("#define PLF_IMPACT"))
@@ -404,7 +405,7 @@ def test_unsaved_work_is_recovered_after_a_crash(study, tmp_path, qtbot, settled
     qtbot.waitUntil(copy.exists, timeout=5_000)
     asked = study.bench.session.study.settings
     from app.study.session import Session
-    study.bench.take_session(Session())  # as after a crash: nothing in hand, the copy on the disk
+    study.bench.take_session(Session())  # as after a crash: nothing open, the copy on the disk
     QTimer.singleShot(200, lambda: answer(study, QMessageBox.StandardButton.Yes))
     drop(study.window, path)
     settled()
@@ -479,7 +480,7 @@ def test_the_systems_light_and_dark_are_followed_unless_one_is_chosen(program, q
 
 
 def test_about_has_cautions_and_licences(program):
-    QTest.keyClick(program.window, Qt.Key.Key_F1)
+    click_menu(program, "About Plumbfall")
     dialog, = dialogs(program, AboutDialog)
     for said in ("not a medical device", "certifies nothing", "licensed practice", "young volunteers flatter",
                  "faults.log"):

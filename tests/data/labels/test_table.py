@@ -76,7 +76,7 @@ def test_a_recording_of_another_activity_with_rows_of_its_own_keeps_to_them():
         ("kerb/W1_1,4.0,6.0", "label_overlap", "line 2"),
         ("kerb/W1_1,5.0,7.0", "label_twice", "line 2"),
         ("kerb/W1_1,soon,7.0", "label_time", '"soon"'),
-        ("kerb/W1_1,9.0", "label_time", "no end"),
+        ("kerb/W1_1,9.0", "label_time", "end is missing"),
         ("kerb/W1_1,nan,7.0", "label_time", "nan"),
     ],
 )

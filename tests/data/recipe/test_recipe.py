@@ -33,7 +33,9 @@ from data.recipe.sections import (
     LabelTable,
     Node,
     Own,
+    PreambleKeys,
     Raw,
+    RowChoice,
     SplitColumns,
     TableLayout,
     Units,
@@ -70,7 +72,8 @@ RECIPES = st.builds(
     ),
     front_end=st.none() | st.builds(FrontEndSection, range_g=st.floats(0.01, 1e5), bits=st.integers(8, 16),
                                              rate_hz=st.floats(0.01, 1e6)),
-    about=st.builds(About, person=TEXTS, placement=TEXTS, setting=st.sampled_from(["", "staged", "free-living"])),
+    about=st.builds(About, person=TEXTS, placement=TEXTS, setting=st.sampled_from(["", "staged", "free-living"]),
+                    properties=st.dictionaries(TEXTS, TEXTS, max_size=2).map(lambda d: tuple(d.items()))),
     raw=st.none() | st.builds(Raw, bits=st.integers(2, 16), justified=st.sampled_from(JUSTIFIED),
                               coding=st.sampled_from(CODINGS), mg_per_count=NUMBERS),
     volts=st.none() | st.builds(Volts, NUMBERS, NUMBERS, NUMBERS, st.booleans(), NUMBERS, st.integers(0, 4096)),
@@ -78,6 +81,11 @@ RECIPES = st.builds(
     axes=st.sampled_from([Axes(), Axes("y", "-x", "z"), Axes(up="-y", forward="z")]),
     split=st.builds(SplitColumns, node=TEXTS, trial=TEXTS | st.integers(1, 9)),
     nodes=st.dictionaries(TEXTS, COLUMNS, max_size=3).map(lambda d: tuple(Node(n, *c[:3]) for n, c in d.items())),
+    preamble=st.builds(PreambleKeys, person=TEXTS, date=TEXTS, rate=TEXTS),
+    rows=st.just(RowChoice()) | st.builds(RowChoice, TEXTS.filter(bool) | st.integers(1, 9),
+                                          st.lists(TEXTS, min_size=1, max_size=3).map(tuple)),
+    names=st.dictionaries(TEXTS, TEXTS.filter(bool), max_size=3).filter(lambda d: len(set(d.values())) == len(d)).map(
+        lambda d: tuple(d.items())),
     part=st.dictionaries(TEXTS, TEXTS, max_size=2).map(lambda d: tuple(d.items())),
 )
 
@@ -130,6 +138,13 @@ def test_a_recipe_is_written_and_read(tmp_path):
         ('[axes]\nup = "north"', 2, "axes.up"),
         ("[time]\nwrap = -1", 2, "time.wrap"),
         ('[nodes]\nankle = ["a", "b"]', 2, "nodes.ankle"),
+        ('[rows]\ncolumn = "type"', 1, "rows.values"),
+        ('[rows]\nvalues = ["0"]', 1, "rows.column"),
+        ('[rows]\ncolumn = "type"\nvalues = [0]', 3, "rows.values"),
+        ('[names]\n1 = "a"\n2 = "a"', 2, "names.1"),
+        ('[names]\n1 = ""', 2, "names.1"),
+        ('[preamble]\nwho = "Subject"', 2, "preamble.who"),
+        ('[preamble]\nrate = 50', 2, "preamble.rate"),
         ('[split]\nnode = 0', 2, "split.node"),
         ('[labels]\ndrift_ppm = 1e9', 2, "labels.drift_ppm"),
         ("[colums]\nx = 1", 1, "colums"),
@@ -170,8 +185,23 @@ def test_a_recipe_that_is_not_there_or_not_text_is_refused(tmp_path):
     ],
 )
 def test_patterns_take_names_apart(pattern, name, parts):
+    assert pattern_fault(pattern) == ""
     expected = None if parts is None else {p: found for p, found in zip(PARTS, parts, strict=False) if found}
     assert match(pattern, name) == expected
+
+
+def test_any_other_name_is_a_property_but_for_slips_of_the_hand():
+    pattern = "{date}/{kind}_{dominant hand}_{person}.csv"
+    assert pattern_fault(pattern) == ""
+    parts = match(pattern, "2024-03/ADL_left_W01.csv")
+    assert parts == {"date": "2024-03", "kind": "ADL", "dominant hand": "left", "person": "W01"}
+    about = About(trial="1").with_told(parts)
+    assert about == About(person="W01", trial="1",
+                          properties=(("date", "2024-03"), ("kind", "ADL"), ("dominant hand", "left")))
+    assert (about.told("kind"), about.told("person"), about.told("shoe"), about.told("properties")) == (
+        "ADL", "W01", "", "")
+    for slip in ("persn", "Activity", "trail", "nodes", "1", "", "a/b", "x" * 41, "setting"):
+        assert pattern_fault(f"{{{slip}}}.csv")
 
 
 @given(st.text(alphabet="ab{}*/._", max_size=15), st.text(alphabet="ab{}*/._", max_size=15))

@@ -164,7 +164,7 @@ def two_values(column: str, values: tuple[str, str] = ("1", "2")) -> str:
     return "\n".join([first, *(f"{row[:-1]}{values[int(row[-1]) - 1]}" for row in lines)]) + "\n"
 
 
-@pytest.mark.parametrize("column", ["sensor", "Node", "device_id", "deviceId", "Sensor ID", "sensor type", "subject",
+@pytest.mark.parametrize("column", ["sensor", "Node", "device_id", "deviceId", "Sensor ID", "subject",
                                     "person", "participants", "trial", "Run", "session_no", "placement", "MAC"])
 def test_two_sensors_or_people_are_not_read_as_one_recording(tmp_path, column):
     (tmp_path / "day1.csv").write_text(two_values(column, ("left", "right")))

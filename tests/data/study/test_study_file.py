@@ -42,19 +42,21 @@ SETTINGS = st.dictionaries(
 FRONT_ENDS = st.none() | st.builds(FrontEndSection, st.floats(0.1, 100), st.integers(8, 16), st.floats(0.1, 1000))
 INTERVALS = st.tuples(NUMBERS, st.floats(0, 100)).map(lambda p: (p[0], p[0] + p[1])) | st.just((None, None))
 LABELS = st.builds(
-    lambda kind, name, span, comment, annotator: Label(kind, name, *span, comment, annotator),
+    lambda kind, name, span, comment, annotator, proposed: Label(kind, name, *span, comment, annotator, proposed),
     st.sampled_from(["fall", "other"]),
     TEXTS,
     INTERVALS,
     TEXTS,
     TEXTS,
+    st.booleans(),
 )
 ENTRIES = st.builds(
     RecordingEntry,
     name=TEXTS,
     path=st.sampled_from(["/walks/a.csv", "/studies/b c/d.csv", "/ü.csv"]).map(os.path.normpath),
     sha256=TEXTS,
-    about=st.builds(About, person=TEXTS, activity=TEXTS, setting=st.sampled_from(["", "staged"])),
+    about=st.builds(About, person=TEXTS, activity=TEXTS, setting=st.sampled_from(["", "staged"]),
+                    properties=st.dictionaries(TEXTS, TEXTS, max_size=2).map(lambda d: tuple(d.items()))),
     labels=st.lists(LABELS, max_size=3).map(tuple),
     left_out=TEXTS,
     recipe=st.sampled_from([Recipe(), Recipe(units=Units("mg", "ms")), Recipe(pattern="*.csv")]),

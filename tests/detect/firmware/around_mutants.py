@@ -10,7 +10,7 @@ from tests.detect.firmware.mutants import Mutant, mutants_of, proof_of, run
 
 FIRST = {"record": "static int32_t rounded", "ring": "static uint32_t least", "log": "static bool is_mounted",
          "recorder": "static uint32_t room_for", "alarm": "static enum plf_alarm_action go",
-         "link": "static uint8_t *put", "frame": "void plf_message_begin", "crc": "uint32_t plf_crc32"}
+         "link": "enum { COUNT_BYTES", "frame": "void plf_message_begin", "crc": "uint32_t plf_crc32"}
 
 # Names that a hand might mistake for each other: each in a row becomes the next.
 NAMES = (
@@ -24,8 +24,8 @@ NAMES = (
     ("PLF_FALL", "PLF_CANCEL", "PLF_ACKNOWLEDGE", "PLF_REARM", "PLF_TIME"),
     ("PLF_DO_NOTHING", "PLF_DO_WARN", "PLF_DO_SEND", "PLF_DO_CANCEL", "PLF_DO_REPORT_UNDELIVERED",
      "PLF_DO_REPORT_DELIVERED", "PLF_DO_ARM"),
-    ("PLF_COUNT", "PLF_READ", "PLF_CLEAR", "PLF_SET_TIME", "PLF_ACK", "PLF_ARM"),
-    ("PLF_UNKNOWN", "PLF_MALFORMED", "PLF_NO_RECORD", "PLF_OUT_OF_RECORD", "PLF_NEWER", "PLF_NO_MEMORY"),
+    ("PLF_COUNT", "PLF_READ"),
+    ("PLF_LINK_MALFORMED", "PLF_LINK_NO_RECORD", "PLF_LINK_BEHIND_RECORD", "PLF_LINK_NO_MEMORY"),
     ("oldest", "newest", "records"), ("at", "count", "left"), ("sequence", "time_us"), ("dropped", "other"),
     ("code", "at"), ("node", "kind", "length"),
 )
@@ -34,8 +34,6 @@ _SAME_VALUE = "differs where both are equal, and then it takes the value that is
 _SIZEOF = "all elements of an array are of one size"
 _TWOS = "on two's complement both ways give the same; the first is C's own"
 _ONE_OF_A_KIND = "no two records have the same number"
-_NOTHING_YET = "before the first byte there is nothing to be quiet about"
-_EIGHT = "a frame has 8 bytes and more: it is open all the same"
 _FOURTEEN = "a body has 14 bytes and more: it is dropped all the same"
 _WITH_ITSELF = "one sample more, exchanged with itself"
 _AT_ONCE = "only how much is done at once"
@@ -61,6 +59,10 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
     },
     "log": {
         ("number < summary->oldest", "number <= summary->oldest"): _SAME_VALUE,
+        ("summary->oldest == 0 ||", "summary->newest == 0 ||"): "both are 0 until there is a record, and never after",
+        ("nothing = { 0 };", "nothing = { 1 };"): "the member it sets, the number, is set again below",
+        ("uint32_t i = 0; i < sizeof log->small", "uint32_t i = 1; i < sizeof log->small"):
+            "the first byte is set again below",
         ("number > summary->newest", "number >= summary->newest"): _SAME_VALUE,
         ("number > log->cleared)", "number >= log->cleared)"): _SAME_VALUE,
         ("plf_record_size(record) <= log->ring.area_bytes", "plf_record_size(record) <= log->ring.slot_bytes"):
@@ -87,19 +89,11 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
         ("fresh = { 0 };", "fresh = { 1 };"): "the member it sets, the record's number, is set with each record",
     },
     "link": {
-        ("parser->used < 2", "parser->used <= 2"): _EIGHT,
-        ("parser->used < 2", "parser->used < 3"): _EIGHT,
         ("size - offset < PLF_PART_MOST", "size - offset <= PLF_PART_MOST"): _SAME_VALUE,
-        ("        parser->quiet = 0;", "        parser->quiet = 1;"): _NOTHING_YET,
-        ("        parser->quiet = 0;", ""): _NOTHING_YET,
-        ("parser->quiet = 1;", "parser->quiet = 2;"): "it is 0 or not",
-        ("number_at(parser->bytes + 4, 2)", "number_at(parser->bytes + 4, 3)"): "the third byte is cut off again",
-        ("(uint16_t)number_at(command->payload + 4, 2)", "(uint16_t)number_at(command->payload + 4, 3)"):
-            "the third byte is cut off again",
-        ("return -1;", "return -2;"): "any number below 0",
-        ("summary.records > 0", "summary.oldest > 0"): "there is an oldest where there are any",
-        ("        refuse(reply, command, PLF_NO_MEMORY);", "        refuse(reply, command, PLF_UNKNOWN);"): _BETWEEN,
-        ("        refuse(reply, command, PLF_NO_MEMORY);", ""): _BETWEEN,
+        ("        refuse(reply, command, PLF_LINK_NO_MEMORY);", "        refuse(reply, command, PLF_LINK_MALFORMED);"):
+            _BETWEEN,
+        ("        refuse(reply, command, PLF_LINK_NO_MEMORY);", ""): _BETWEEN,
+        ("    reply->length = 0;", ""): _BETWEEN,
     },
     "frame": {
         ("return 0;", "return 1;"): _FOURTEEN,

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from detect.firmware.export import write_export
+from detect.firmware.export import lay, write_export
 from detect.firmware.header.writer import Provenance
 from detect.firmware.twins.detector import Twin
 from detect.firmware.twins.device import DeviceTwin
@@ -28,8 +28,7 @@ def exported(tmp_path: Path, exported_files: dict[str, bytes]) -> Path:
     """An exported folder with a space in its name."""
     folder = tmp_path / "for the device"
     folder.mkdir()
-    for name, content in exported_files.items():
-        (folder / name).write_bytes(content)
+    lay(folder, exported_files)
     return folder
 
 

@@ -15,7 +15,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from detect.firmware.export import CRC_C, DETECTOR_C, SENSOR_C, SETTINGS_C, VECTORS_TEST_C, source, write_export
+from detect.firmware.export import CRC_C, DETECTOR_C, SENSOR_C, SETTINGS_C, VECTORS_TEST_C, lay, source, write_export
 from detect.firmware.header.writer import Provenance
 from detect.firmware.twins.detector import find_compiler
 from detect.rule.front_end import FrontEnd
@@ -196,8 +196,7 @@ class Bench:
 
     def __init__(self, folder: Path, c_files: tuple[str, ...] = DETECTOR_OTHERS) -> None:
         self.folder, self.cc = folder, find_compiler()
-        for name, content in write_export(DEFAULTS, FrontEnd(), Provenance()).items():
-            (folder / name).write_bytes(content)
+        lay(folder, write_export(DEFAULTS, FrontEnd(), Provenance()))
         self.objects = [name.removesuffix(".c") + ".o" for name in c_files]
         for name, there in zip(c_files, self.objects, strict=True):
             self._cc("-O1", "-c", "-o", there, name)

@@ -55,7 +55,8 @@ def test_compilers_find_nothing_to_say(exported, compiler):
 def test_static_analysis_finds_nothing(exported):
     (exported / "twin.c").write_bytes(source("twin.c"))
     said = call(exported, "cppcheck", "--enable=all", "--inconclusive", "--std=c99", "--error-exitcode=1", "--quiet",
-                "--suppress=missingIncludeSystem", "--suppress=unmatchedSuppression", "-DPLF_CPPCHECK", ".")
+                "--suppress=missingIncludeSystem", "--suppress=unmatchedSuppression", "-DPLF_CPPCHECK",
+                "-I", ".", "-I", "example", "-isiphash", ".")
     assert said == ""
 
 

@@ -39,7 +39,7 @@ def test_the_command_restores_what_was_changed_between_the_marks_and_nothing_els
 
 def test_a_file_without_the_marks_is_not_written():
     with pytest.raises(ValueError, match=r"detect/firmware/c/plumbfall_settings\.c: the lines .*Restore them"):
-        current("firmware/c/plumbfall_settings.c", "/* generated from detect/rule/settings.py: begin */\n")
+        current("firmware/c/plumbfall_settings.c", "/* generated from detect/rule/parameters.py: begin */\n")
 
 
 def test_the_fuzzer_draws_every_member():

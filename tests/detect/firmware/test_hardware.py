@@ -20,7 +20,7 @@ from app.study.session import Session
 from app.study.storage.study_files import settings_from
 from detect.firmware import hardware
 from detect.firmware.check import difference_of
-from detect.firmware.export import RULE_C, TARGET_C, TARGET_MAIN_C, write_export
+from detect.firmware.export import RULE_C, TARGET_C, TARGET_MAIN_C, lay, write_export
 from detect.firmware.hardware import Target, TargetFailed
 from detect.firmware.header import writer
 from detect.firmware.header.writer import Provenance
@@ -83,8 +83,7 @@ class LosingPipe(Pipe):
 def program(tmp_path_factory, exported_files):
     """The target program of an export on this machine, under sanitizers, with a ring for any settings."""
     folder = tmp_path_factory.mktemp("target")
-    for name, content in exported_files.items():
-        (folder / name).write_bytes(content)
+    lay(folder, exported_files)
     call(folder, "clang", *SANITIZED, "-DPLF_TARGET_RING_WORDS=30000", "-I", ".", "-o", "target", *C_FILES,
          PROGRAMS / "board_host.c")
     return folder / "target"
@@ -234,11 +233,12 @@ def emulated_target(tmp_path, monkeypatch):
 
     def start(settings, front_end, **changes):
         folder = tmp_path / "export"
-        folder.mkdir(exist_ok=True)
-        for name, content in write_export(settings, front_end, Provenance()).items():
+        files = write_export(settings, front_end, Provenance())
+        for name, content in files.items():
             was, now = changes.get(name.replace(".", "_"), (b"", b""))
             assert was in content
-            (folder / name).write_bytes(content.replace(was, now) if was else content)
+            files[name] = content.replace(was, now) if was else content
+        lay(folder, files)
         machine, flash, ram, words = BOARDS["cortex-m3"]
         call(folder, "arm-none-eabi-gcc", "-mcpu=cortex-m3", *TARGET_FLAGS, "-nostdlib",
              f"-DPLF_TARGET_RING_WORDS={words}U", "-I", folder, "-I", TARGET, "-T", TARGET / "target.ld",

@@ -9,7 +9,7 @@ import pytest
 
 from app.__main__ import main
 from detect.firmware.check import check
-from detect.firmware.export import RULE_C, VECTORS_TEST_C, write_export
+from detect.firmware.export import PARAMS_JSON, RULE_C, VECTORS_TEST_C, lay, write_export
 from detect.firmware.header.device import NAME as DEVICE
 from detect.firmware.header.lines import DIGESTS, IDENTITY, MACROS, value_of
 from detect.firmware.header.writer import NAME, Provenance
@@ -20,7 +20,7 @@ from detect.rule.settings import DEFAULTS
 from tests.detect.firmware.toolchain import call, needs
 
 SCORED = Provenance("0123456789abcdef" * 4, "fedcba9876543210" * 4, 100, 40)
-FILES = write_export(DEFAULTS, FrontEnd(), SCORED)
+FILES = write_export(DEFAULTS, FrontEnd(), SCORED, params_json=b'{"sensitivity": 0.5}\n')
 HEADER, AROUND, STATED = FILES[NAME].decode(), FILES[DEVICE].decode(), FILES[VECTORS].decode()
 INTEGERS = [macro for macro in MACROS if macro not in DIGESTS]
 DEFINES = {macro: re.search(rf"^#define {macro} +(\S+)", HEADER, flags=re.M)[1] for macro in MACROS}
@@ -36,8 +36,7 @@ def edited(macro: str, value: object, text: str = HEADER) -> str:
 
 
 def folder_with(tmp_path: Path, **files: str) -> Path:
-    for name, content in FILES.items():
-        (tmp_path / name).write_bytes(content)
+    lay(tmp_path, FILES)
     for name, text in files.items():
         (tmp_path / f"plumbfall_{name}.h").write_text(text)
     return tmp_path
@@ -154,4 +153,18 @@ def test_a_folder_without_its_manifest_says_so_and_passes(tmp_path, capsys):
     assert report.passed
     assert not report.whole
     assert main(["check", str(folder)]) == 0
-    assert "There is no plumbfall_manifest.txt: the export was cut short" in capsys.readouterr().out
+    assert "The folder has no plumbfall_manifest.txt: the export was cut short" in capsys.readouterr().out
+
+
+@needs("cc")
+def test_figures_edited_beside_the_header_are_noticed(tmp_path, capsys):
+    """No vector judges what a study says of its settings, so the manifest must."""
+    folder = folder_with(tmp_path)
+    assert check(folder).passed
+    (folder / PARAMS_JSON).write_text('{"sensitivity": 0.9}\n')
+    assert main(["check", str(folder)]) == 1
+    said = capsys.readouterr()
+    assert f"not as exported: {PARAMS_JSON}" in said.out
+    assert f"{PARAMS_JSON} is not as exported: its settings" in said.err
+    (folder / PARAMS_JSON).unlink()
+    assert check(folder).passed

@@ -24,6 +24,7 @@ from detect.firmware.export import (
 )
 from detect.firmware.twins import station as commands
 from detect.firmware.twins.block import BLOCK_BYTES, CHECKED, PIECES, READY, SETTLED, TRIAL, Block, Parameters
+from detect.firmware.twins.frame import Message
 from detect.firmware.twins.ring import Flash, PowerLost
 from detect.firmware.twins.station import Command, Device, sending, signed
 from detect.firmware.vectors.station import BUILT_IN, NODE, OTHER, THIRD, station_cases
@@ -42,8 +43,8 @@ from tests.detect.firmware.toolchain import (
 )
 
 LINKED = (STATION_VECTORS_TEST_C, *STATION_C, SETTINGS_C, CRC_C)
-VECTORS = len(list(station_cases())) + 3 + 7  # whole lives under every cut, and what no vector says
-CODE = {"journal": 700, "block": 1340, "station": 880}
+VECTORS = len(list(station_cases())) + 3 + 8  # whole lives under every cut, and what no vector says
+CODE = {"journal": 700, "block": 1340, "station": 1024}
 """Most bytes on either controller at -Os."""
 
 KEY = bytes(range(16))
@@ -270,8 +271,9 @@ def test_whatever_comes_is_answered(seed):
 
 def test_the_page_has_every_command_and_reason(exported_files):
     page = exported_files[STATION_MD].decode()
-    header = source("plumbfall_station.h").decode()
-    kinds = {int(one, 16) for one in re.findall(r"PLF_COMMAND_\w+ = (0x\w\w)", header)} - {0x80}
+    headers = "".join(source(f"plumbfall_{name}.h").decode() for name in ("station", "link", "frame"))
+    kinds = {int(one, 16) for one in re.findall(
+        r"(?:PLF_COMMAND_\w+|PLF_COUNT|PLF_READ|PLF_MESSAGE_REFUSED) = (0x\w\w)", headers)}
     assert kinds == {int(one, 16) for one in re.findall(r"^\| (0x\w\w) \|", page, flags=re.M)}
     assert re.findall(r"@\w+@", page) == []
     assert f"| {BLOCK_BYTES - 4} | 4 | CRC-32 of all before" in page
@@ -279,6 +281,19 @@ def test_the_page_has_every_command_and_reason(exported_files):
 
 def test_no_key_is_in_an_exported_file(exported_files):
     assert not [name for name, content in exported_files.items() if KEY in content]
+
+
+def test_a_command_travels_as_a_message_to_its_node_or_to_all():
+    """plumbfall_station_vectors_test.c holds the C to the same."""
+    there = device()
+    for node in (NODE, 0xFFFF):
+        answer, work, _ = there.message(Message(commands.STATUS, b"", node, 77), time_us=9)
+        assert (answer.kind, answer.node, answer.sequence, answer.time_us) == (0xD1, NODE, 77, 9)
+        assert work == ""
+    command = signed(Command(commands.STREAM, b"\1"), NODE, 1, keyed)
+    assert there.message(Message(command.kind, command.payload, NODE))[1] == "stream"
+    for other in (Message(commands.STATUS, b"", NODE ^ 1), Message(0x3F, b"", NODE), Message(0x80, b"", NODE)):
+        assert there.message(other) == (None, "", 0)
 
 
 def test_a_station_reads_back_what_is_in_force():
@@ -295,6 +310,7 @@ _SAME_VALUE = "differs where both are equal, and then it takes the value that is
 _SET_AGAIN = "the byte that is set too much or too little is set again below"
 _BLANKS = "programs blanks besides, or nothing"
 _ROOM = "the same for parameters of 72 bytes"
+_BEHIND = "what is behind a command's length is not looked at"
 _ANEW = "a piece that names another block begins anew, whatever was there"
 EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
     "journal": {
@@ -329,6 +345,7 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
         ("return 5 + (int)", "return 6 + (int)"): "asked only whether it is below 0",
         ("return -1;", "return -2;"): "any number below 0",
         ("trailer > 0", "trailer > 1"): "it is 0 or 12",
+        ("i < in->length", "i <= in->length"): _BEHIND, ("i < in->length", "i < in->node"): _BEHIND,
         ("        break;", ""): "of the last case",
         ("payload + 4, 2);", "payload + 4, 3);"): "the third byte is cut off again",
     },

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from detect.device.quantity_table import UNCHANGED
-from detect.firmware.export import SENSOR_C, SETTINGS_C, settings_vectors, write_export
+from detect.firmware.export import SENSOR_C, SETTINGS_C, lay, settings_vectors, write_export
 from detect.firmware.header.writer import Provenance
 from detect.firmware.vectors.boundary_cases import golden_parts, own_part
 from detect.rule.front_end import FrontEnd
@@ -85,8 +85,7 @@ def test_no_sample_costs_more_than_the_page_says(exported):
 def measured(folder, settings, rate_hz):
     """Instructions with one export's own vectors: falls of all kinds, and little between them."""
     folder.mkdir()
-    for name, content in write_export(settings, FrontEnd(rate_hz=rate_hz), Provenance()).items():
-        (folder / name).write_bytes(content)
+    lay(folder, write_export(settings, FrontEnd(rate_hz=rate_hz), Provenance()))
     return emulated(folder, "measure", "cortex-m3", 5, counting=True)
 
 

@@ -16,7 +16,9 @@ from detect.firmware.export import (
     RULE_C,
     SENSOR_C,
     SETTINGS_C,
+    SIPHASH,
     VECTORS_TEST_C,
+    lay,
     settings_vectors,
     write_export,
 )
@@ -56,6 +58,8 @@ def test_an_export_is_the_same_bytes_every_time(exported_files):
 
 def test_an_export_names_no_machine_no_person_and_no_time(exported_files):
     for name, content in exported_files.items():
+        if name in SIPHASH:  # its authors' own, which name themselves
+            continue
         text = content.decode()
         assert not re.search(r"/(home|root|tmp|work|usr)/|20\d\d-\d\d", text), name
         assert "@" not in text, f"{name}: a token was not filled in"
@@ -168,8 +172,7 @@ def test_one_wrong_number_in_any_member_of_an_event_fails(tmp_path, exported_fil
     """Each of the 23 members in turn: the test program looks at all of them."""
     case = next(c for c in CASES if c.name == "lowest and highest while primed")
     assert expected(case)[0].ended in ("alarm", "rejected")
-    for name, content in exported_files.items():
-        (tmp_path / name).write_bytes(content)
+    lay(tmp_path, exported_files)
     text = write_vectors([rendered(VectorPart("one", (case,)))], *around_them(exported_files))
     call(tmp_path, "cc", "-std=c99", "-c", "-o", "detector.o", "plumbfall_detector.c")
     row = re.search(r"plf_events_1\[\] = \{\n    \{ (.*?) \}", text)[1]
@@ -184,8 +187,7 @@ def test_one_wrong_number_in_any_member_of_an_event_fails(tmp_path, exported_fil
 @needs("cc")
 @pytest.mark.parametrize("events", ["one too many", "one too few"])
 def test_an_event_too_many_or_too_few_fails(tmp_path, exported_files, events):
-    for name, content in exported_files.items():
-        (tmp_path / name).write_bytes(content)
+    lay(tmp_path, exported_files)
     case = next(c for c in CASES if c.name == "nothing, twice over")
     part = rendered(VectorPart("one", (case,)))
     rows = (*part.events, part.events[0]) if events == "one too many" else part.events[:1]
@@ -209,8 +211,7 @@ def test_an_edited_header_fails_the_part_that_runs_under_it(tmp_path, macro):
     files["plumbfall_params.h"] = header.replace(line, f"#define {macro} {other}U").encode()
     files["plumbfall_vectors.h"] = files["plumbfall_vectors.h"].replace(f"{macro} != {value}U".encode(),
                                                                         f"{macro} != {other}U".encode())
-    for name, content in files.items():
-        (tmp_path / name).write_bytes(content)
+    lay(tmp_path, files)
     assert failed_here(tmp_path, DETECTOR_C, "-DPLF_VECTORS_PART=5") > 0
 
 

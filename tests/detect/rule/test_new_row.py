@@ -22,7 +22,7 @@ ROWS = '''    Parameter("nudge_on", "alarm", SWITCH, needs=ALWAYS, default=False
               low=20, high=2000, step=100, tuning=Tuning(50, 1000, ROOT, turn=6, off=OFF_LOWEST)),
 '''
 EFFECTS = {
-    "detect/rule/settings.py": ('    Parameter("hold_off_ms"', ROWS + '    Parameter("hold_off_ms"'),
+    "detect/rule/parameters.py": ('    Parameter("hold_off_ms"', ROWS + '    Parameter("hold_off_ms"'),
     "detect/rule/reference.py": ("self.t + self.rule.hold_off",
                                  "self.t + self.rule.hold_off + self.rule.nudge * self.rule.nudge_on"),
     "detect/firmware/c/plumbfall_detector.c": (
@@ -57,7 +57,7 @@ def run(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
 @pytest.fixture(scope="module")
 def found(copied) -> dict[str, dict[str, object]]:
     behind = run(copied, "-c", "import detect.rule.integers")
-    assert "Rule and the table in detect/rule/settings.py differ in nudge, nudge_on. " \
+    assert "Rule and the table in detect/rule/parameters.py differ in nudge, nudge_on. " \
         "Run python -m detect.firmware.header.generated." in behind.stderr
     written = run(copied, "-m", "detect.firmware.header.generated")
     assert written.stdout.splitlines() == [

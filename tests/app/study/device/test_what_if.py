@@ -13,7 +13,7 @@ from app.__main__ import main
 from app.study import actions
 from app.study.device import part, ranges, what_if
 from app.study.device import what_if as what_if_tables
-from app.study.device.material import in_hand, material_of, recorded
+from app.study.device.material import in_hand, limits_of, material_of, recorded
 from app.study.device.what_if import WhatIfRequest, filters, numbers, run, widths
 from app.study.recordings.nodes import ANY
 from app.study.session import Session
@@ -141,6 +141,20 @@ def test_what_the_recordings_can_bear_comes_from_their_own_samples() -> None:
     assert said[4.0, 9, 50.0] == ""
 
 
+def test_what_is_proposed_can_be_borne_and_the_headline_says_why_something_was_refused() -> None:
+    session = study_made.session()
+    for item in session.study.items:  # at 4 g, in steps of 1/128 g
+        one = session.library[item.name]
+        session.library[item.name] = replace(one, samples=np.clip(np.round(one.samples * 256) / 128, -4.0, 4.0))
+    session.act(actions.set_front_end(session.study, FrontEnd(4.0, 12, 2 * RATE_HZ)), "finer than the recordings")
+    lists = what_if.suggested(session.study, limits_of(session.study, session.library))
+    assert (lists["ranges"], lists["rates"], lists["bits"]) == ("2  4", "25  50", "8")
+    found = run(in_hand(session), what_if.wanted_of(lists, 0.0, 1000.0, False))
+    assert [one.refused for one in found.cells[1:]] == [""] * (len(found.cells) - 1)
+    asked = run(in_hand(session), what_if.wanted_of(lists | {"rates": "50 200 400"}, 0.0, 1000.0, False))
+    assert "say nothing about" in what_if.most_refused(asked)
+
+
 def test_nothing_to_try_on_is_said() -> None:
     with pytest.raises(Problem, match="no recording that is scored"):
         material_of(in_hand(Session(Study())))
@@ -227,7 +241,8 @@ def test_a_range_that_switches_is_compared_on_the_study() -> None:
     other.act(actions.set_front_end(other.study, FrontEnd(8.0, 12, RATE_HZ)), "high")
     m = high.matrix
     assert (m.tp, m.fn, m.fp, m.tn) == counts_of(other)
-    assert ranges.as_text(view).startswith("One stream to the rule: ±8 g, 14 bits, 50 Hz, 1024 counts/g.")
+    assert ranges.as_text(view).startswith("Beyond what the recordings hold: W02 trip 1 clips at ±4 g")
+    assert "One stream to the rule: ±8 g, 14 bits, 50 Hz, 1024 counts/g." in ranges.as_text(view)
     assert view.stands_for(session.study)
     assert not view.stands_for(actions.set_device_value(session.study, "ranges.high_g", 16.0))
     assert view.stands_for(actions.set_device_value(session.study, "analog.supply_v", 2.5))

@@ -3,22 +3,32 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import os
+import shutil
+import subprocess
 from pathlib import Path
 
 import pytest
 
-from app.study.report import export_folder
+from app.study.report import export_folder, handover
 from app.study.report.export_folder import write_folder
 from data.problem import Problem
-from detect.firmware.export import MANIFEST, NAMES, write_export
-from detect.firmware.header.writer import NAME, Provenance
+from detect.firmware.export import LIBRARY_JSON, LICENCE, MANIFEST, NAMES, PARAMS_JSON, SIPHASH, SIPHASH_C, write_export
+from detect.firmware.header.writer import NAME, SPDX, Provenance
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import DEFAULTS
+from tests.app.study_made import made, session_of
+
+ROOT = Path(__file__).resolve().parents[4]
 
 
 def export(impact_g: float = 2.0) -> dict[str, bytes]:
-    return write_export(DEFAULTS.with_value("impact_g", impact_g), FrontEnd(), Provenance())
+    return write_export(DEFAULTS.with_value("impact_g", impact_g), FrontEnd(), Provenance(),
+                        params_json=f'{{"impact_g": {impact_g}}}\n'.encode())
+
+
+EVERY = (*NAMES, PARAMS_JSON)
 
 
 def write(folder: Path, files: dict[str, bytes]) -> list[Path]:
@@ -26,22 +36,42 @@ def write(folder: Path, files: dict[str, bytes]) -> list[Path]:
 
 
 def contents(folder: Path) -> dict[str, bytes]:
-    return {path.name: path.read_bytes() for path in folder.iterdir()}
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
 def test_every_file_is_there_and_in_the_manifest(tmp_path):
-    assert [path.name for path in write(tmp_path / "a" / "new", export())] == list(NAMES)
+    new = tmp_path / "a" / "new"
+    assert {path.relative_to(new).as_posix() for path in write(new, export())} == set(EVERY)
     found = contents(tmp_path / "a" / "new")
     assert found == export()
-    listed = dict(reversed(line.split("  ")) for line in found[MANIFEST].decode().splitlines())
-    assert listed == {name: hashlib.sha256(found[name]).hexdigest() for name in NAMES if name != MANIFEST}
+    listed = dict(reversed(line.split("  ")) for line in found[MANIFEST].decode().splitlines()[1:])
+    assert listed == {name: hashlib.sha256(found[name]).hexdigest() for name in EVERY if name != MANIFEST}
+
+
+@pytest.mark.skipif(shutil.which("sha256sum") is None, reason="sha256sum is not installed")
+def test_the_system_s_own_tool_reads_the_manifest(tmp_path):
+    write(tmp_path, export())
+    check = ["sha256sum", "--check", "--strict", "--quiet", MANIFEST]
+    assert subprocess.run(check, cwd=tmp_path, check=False, capture_output=True).returncode == 0
+    (tmp_path / PARAMS_JSON).write_text("{}")
+    assert subprocess.run(check, cwd=tmp_path, check=False, capture_output=True).returncode == 1
+
+
+def test_every_file_s_first_line_names_the_licence_whose_text_is_there(tmp_path):
+    session = session_of(made()[:2])
+    written = {path.relative_to(tmp_path).as_posix(): path.read_text() for path in handover.export(session, tmp_path)}
+    assert {name for name, text in written.items() if SPDX not in text.split("\n")[0]} == {
+        LICENCE, PARAMS_JSON, LIBRARY_JSON, *SIPHASH}
+    assert json.loads(written[PARAMS_JSON])["SPDX-License-Identifier"] == "MIT"
+    assert written[LICENCE] == (ROOT / "LICENSE").read_text()
+    assert written[LICENCE].startswith("MIT License\n")
 
 
 class Killed(BaseException):
     """What no code that is being tested catches."""
 
 
-@pytest.mark.parametrize("after", range(len(NAMES)))
+@pytest.mark.parametrize("after", range(len(EVERY)))
 def test_killed_after_any_file_a_new_header_never_lies_beside_old_vectors(after, tmp_path, monkeypatch):
     old, new = export(), export(2.5)
     write(tmp_path, old)
@@ -63,7 +93,7 @@ def test_killed_after_any_file_a_new_header_never_lies_beside_old_vectors(after,
 
 
 @pytest.mark.skipif(os.name != "posix", reason="links need no rights on POSIX alone")
-@pytest.mark.parametrize("name", [NAME, "plumbfall_log.c", MANIFEST])
+@pytest.mark.parametrize("name", [NAME, "plumbfall_log.c", SIPHASH_C, PARAMS_JSON, MANIFEST])
 @pytest.mark.parametrize("leads_to", ["a file", "nothing", "a folder"])
 def test_a_link_among_the_files_is_refused_and_what_it_leads_to_is_left(name, leads_to, tmp_path):
     folder, elsewhere = tmp_path / "export", tmp_path / "elsewhere"
@@ -72,11 +102,12 @@ def test_a_link_among_the_files_is_refused_and_what_it_leads_to_is_left(name, le
         elsewhere.write_text("mine")
     elif leads_to == "a folder":
         elsewhere.mkdir()
+    (folder / name).parent.mkdir(exist_ok=True)
     (folder / name).symlink_to(elsewhere)
     with pytest.raises(Problem, match=r"is a symbolic link.* Remove the link") as caught:
         write(folder, export())
     assert caught.value.file == str(folder / name)
-    assert [path.name for path in folder.iterdir()] == [name]
+    assert [path for path in folder.rglob("*") if not path.is_dir() or path.is_symlink()] == [folder / name]
     assert elsewhere.exists() == (leads_to != "nothing")
     if leads_to == "a file":
         assert elsewhere.read_text() == "mine"
@@ -85,11 +116,14 @@ def test_a_link_among_the_files_is_refused_and_what_it_leads_to_is_left(name, le
 
 
 @pytest.mark.skipif(os.name != "posix", reason="links need no rights on POSIX alone")
-def test_a_folder_that_is_a_link_is_refused_too(tmp_path):
+@pytest.mark.parametrize("inside", [False, True])
+def test_a_folder_that_is_a_link_is_refused_too(inside, tmp_path):
     (tmp_path / "real").mkdir()
-    (tmp_path / "link").symlink_to(tmp_path / "real")
+    (tmp_path / "export").mkdir()
+    link = tmp_path / "export" / "siphash" if inside else tmp_path / "link"
+    link.symlink_to(tmp_path / "real")
     with pytest.raises(Problem, match="is a symbolic link"):
-        write(tmp_path / "link", export())
+        write(tmp_path / "export" if inside else link, export())
     assert list((tmp_path / "real").iterdir()) == []
 
 

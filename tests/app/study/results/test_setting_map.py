@@ -193,7 +193,7 @@ def test_without_falls_there_is_nothing_to_weigh_and_no_figure():
     assert np.isfinite(line.values("specificity")).all()
     trade = trade_off(counter, bare.study.settings, None, "others")
     assert trade.points == ()
-    assert trade.why_not == "There is no labelled fall, so there is no trade-off."
+    assert trade.why_not == "A trade-off can't be drawn: no labelled fall."
 
 
 def test_tables_have_what_the_pictures_have(own, counter, drawn):

@@ -16,6 +16,7 @@ from app.study.state import Study
 from app.study.storage.study_files import from_file, plain_front_end, settings_from, to_file
 from data.study import study_file
 from data.study.tuned_record import PersonCounts, TunedRecord
+from detect.firmware.export import PARAMS_JSON
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import DEFAULTS
 from tests.app.study_made import made, session_of
@@ -146,8 +147,8 @@ def test_header_and_json_beside_it_say_whom_it_was_tuned_on_left_out_first():
 
 def test_the_params_file_is_a_settings_file(tmp_path):
     session = tuned_session()
-    (tmp_path / handover.PARAMS_JSON).write_text(handover.params_json(session))
-    chosen = settings_from(tmp_path / handover.PARAMS_JSON, FrontEnd())
+    (tmp_path / PARAMS_JSON).write_text(handover.params_json(session))
+    chosen = settings_from(tmp_path / PARAMS_JSON, FrontEnd())
     assert (chosen.settings, chosen.front_end) == (session.study.settings, session.study.front_end)
     assert chosen.tuned == session.study.tuned[0]
 

@@ -257,7 +257,7 @@ def test_people_sealed_before_their_files_are_read_are_never_seen(recordings, tm
     assert main(["read", str(recordings / "W01_walk_1.csv"), *words]) == 0
     capsys.readouterr()
     ahead = answer(capsys, "seal", str(path), "W02")
-    assert ahead["remarks"] == ["Of 1 sealed person there is no recording yet; theirs will be sealed when they are "
+    assert ahead["remarks"] == ["Of 1 sealed person no recording was read yet; theirs will be sealed when they are "
                                 "read."]
     said = answer(capsys, "read", str(recordings), *words)
     assert "W02" not in json.dumps(said)

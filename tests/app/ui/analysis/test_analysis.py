@@ -30,7 +30,7 @@ def bench(study, settled):
 
 
 def painted(program) -> None:
-    """Until the score, the lists and what stands beside them are of the study in hand."""
+    """Until the score, the lists and what stands beside them are of the current study."""
     QApplication.processEvents()
     bench, looking = program.bench, program.looking
     while bench._later.isActive() or bench._rest.isActive() \
@@ -251,7 +251,7 @@ def test_one_key_begins_to_compare_and_then_takes_the_other_side(bench):
 def test_the_side_in_hand_stands_in_the_settings_header_and_a_click_takes_the_other(bench):
     session, sides = bench.bench.session, bench.window.settings.sides
     assert (sides["A"].isChecked(), sides["B"].isChecked()) == (True, False)
-    click(sides["A"])  # in hand already
+    click(sides["A"])  # current already
     assert (session.study.side, session.study.other, sides["A"].isChecked()) == ("A", None, True)
     click(sides["B"])
     assert (session.study.side, session.study.other) == ("B", session.study.settings)

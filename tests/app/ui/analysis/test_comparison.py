@@ -18,7 +18,7 @@ from tests.app.study_made import session
 
 
 def b_is_lower(own: Session) -> Session:
-    """B in hand, its impact at 1.6 g: one fall more."""
+    """B is current, its impact at 1.6 g: one fall more."""
     own.act(actions.compare_from_here(own.study), "compare")
     own.act(actions.set_value(own.study, "impact_g", 1.6), "impact")
     return own

@@ -223,3 +223,25 @@ def test_keys_bring_the_page_to_the_front_and_copy_its_table(qtbot, study):
     wait_for(qtbot, study, lambda: panel.map.view is not None and panel.map.view.finished)
     QTest.keyClick(table, Qt.Key.Key_M, control | Qt.KeyboardModifier.AltModifier)
     assert QGuiApplication.clipboard().text().startswith("impact at least\t")
+
+
+def test_a_map_without_any_value_is_hatched_and_warns_of_nothing(qtbot, program, settled):
+    """Unlabelled recordings have no figure anywhere: a warning would fail this."""
+    program.bench.take_session(session_of([one("W01 day 1", story(seconds=60), [], "free-living")]))
+    settled()
+    panel = program.window.map_and_curve
+    program.window.tabs.go_to(panel)
+    wait_for(qtbot, program, lambda: panel.map.view is not None and panel.map.view.finished)
+    assert np.isnan(panel.map.view.values("youden_j")).all()
+
+
+def test_a_sweep_scores_many_settings_for_the_trade_off(qtbot, study, page):
+    page.choose("trade")
+    wait_for(qtbot, study, lambda: page.trade.trade is not None)
+    before = page.trade.trade.tried
+    assert page.sweep.isVisible()
+    click(page.sweep)
+    wait_for(qtbot, study, lambda: page.trade.trade.tried > before + 100)
+    assert len(page.trade.trade.points) > 3
+    page.choose("map")
+    assert not page.sweep.isVisible()

@@ -140,7 +140,7 @@ def test_without_falls_sensitivity_has_no_data_and_specificity_has():
     assert view.worst == ()
     assert view.share is None
     assert "no data in 4 devices" in view.headline
-    assert "There is no labelled fall: sensitivity and J have no data." in view.remarks
+    assert "No fall is labelled: sensitivity and J have no data." in view.remarks
     assert plain(view)["figures"]["sensitivity"] is None
     assert "no data" in as_text(view)
 

@@ -12,7 +12,7 @@ from app.study import actions
 from app.ui.device.window import DeviceWindow
 from app.ui.theme.colours import DARK, LIGHT
 from app.ui.widgets.controls import NumberBox
-from app.ui.widgets.table import RowsTable
+from app.ui.widgets.table import CELL_MARGIN, RowsTable
 from tests.app import study_made
 
 TOPICS = ["Part", "Compare parts", "What if", "Range switching", "Sleep", "Mounting", "Self-test", "Tolerance",
@@ -132,3 +132,19 @@ def test_light_and_dark_dress_every_chart(program, opened):
         program.appearance.choose(theme.name)
         for topic in opened.topics:
             assert not topic.grab().isNull()
+
+
+def test_words_beside_a_figure_are_shown_whole(opened):
+    """Each wrapped remark has the height that its words need in its column, at the window's smallest width too."""
+    opened.resize(opened.minimumSize())
+    opened.show_topic("Part")
+    QApplication.processEvents()
+    (table,) = (one for one in opened.topic.findChildren(RowsTable) if one.isVisible())
+    last, metrics = len(table.rows_model.columns) - 1, table.fontMetrics()
+    wrapped = 0
+    for at, row in enumerate(table.rows_model.rows):
+        room = table.columnWidth(last) - CELL_MARGIN
+        needed = metrics.boundingRect(0, 0, room, 10_000, Qt.TextFlag.TextWordWrap, row.texts[last]).height()
+        assert table.rowHeight(at) >= needed
+        wrapped += needed > 2 * metrics.height() - 4
+    assert wrapped >= 3

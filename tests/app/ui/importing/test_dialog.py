@@ -13,12 +13,14 @@ from PySide6.QtWidgets import QApplication, QComboBox, QPushButton
 
 from app.study.importing.sources import Remembered
 from app.ui.importing.dialog import ImportDialog
+from app.ui.importing.recipe_page import RecipePage
 from app.ui.widgets.problem_dialog import ProblemsDialog
 from data.recipe.recipe import Recipe, read_recipe
 from data.recipe.sections import Axes, ColumnNames, Units
 from tests.app import corpus
 from tests.app.conftest import drop
 from tests.app.mouse import click, until_active
+from tests.data.recordings.test_long_files import long_file
 
 
 def write(path: Path, per_g: float = 9.80665, header: str = "t,x,y,z", step: float = 0.02) -> Path:
@@ -139,9 +141,10 @@ def test_a_pattern_says_what_it_makes_of_the_names(asked, qtbot):
     assert aside(asked, "pattern") == (
         "W01_walk_1.csv: person W01, activity walk, trial 1. It matches 3 of 3 names.")
     asked.form.pattern.clear()
-    QTest.keyClicks(asked.form.pattern, "{who}.csv")
+    QTest.keyClicks(asked.form.pattern, "{persn}.csv")
     follow(asked, qtbot)
-    assert asked.fault.text().startswith("The file-name pattern must be a pattern of {activity}")
+    assert asked.fault.text().startswith(
+        "The file-name pattern must be a pattern with {person} in place of {persn}")
 
 
 def test_how_the_sensor_sat_is_said_by_axes_or_by_a_still_stretch_and_drawn(qtbot, tmp_path):
@@ -383,3 +386,61 @@ def test_rows_of_two_sensors_are_asked_about_split_or_told_to_be_one(qtbot, tmp_
     follow(dialog, qtbot)
     assert dialog.recipe().one_recording
     assert not dialog.pane.problem.isVisible()
+
+
+def test_a_long_file_is_read_by_its_rows_of_acceleration_and_its_nodes_get_names(qtbot, tmp_path):
+    path = tmp_path / "fall.csv"
+    path.write_text(long_file())
+    dialog = ImportDialog([str(path)], Recipe(), Remembered(tmp_path / "recipes"))
+    qtbot.addWidget(dialog)
+    dialog.show()
+    until_active(dialog)
+    assert aside(dialog, "rows").startswith("Sensor Type is 0: Sensor Type says the quantity of a row")
+    take(dialog, "rows")
+    assert dialog.form.rows.column.currentData() == "Sensor Type"
+    assert dialog.form.rows.values.text() == "0"
+    take(dialog, "parts")
+    dialog.form.rows.names.setFocus()
+    QTest.keyClicks(dialog.form.rows.names, "0 = pocket, 4 = pocket")
+    follow(dialog, qtbot)
+    assert "Each node needs a name of its own" in dialog.fault.text()
+    for _ in range(len("pocket")):
+        QTest.keyClick(dialog.form.rows.names, Qt.Key.Key_Backspace)
+    QTest.keyClicks(dialog.form.rows.names, "ankle")
+    follow(dialog, qtbot)
+    assert dialog.recipe().names == (("0", "pocket"), ("4", "ankle"))
+    choose(dialog.form.acceleration, "g")
+    choose(dialog.form.time, "ms")
+    follow(dialog, qtbot)
+    assert "the first of 2 recordings in the file" in dialog.pane.facts.text()
+
+
+def test_what_stands_above_the_table_is_offered_and_chosen_by_hand(qtbot, tmp_path):
+    path = tmp_path / "walk.csv"
+    path.write_text("% Wearer: W01\n% Worn at: waist\n\n% t,x,y,z\n" + path_rows(write(tmp_path / "other.csv")))
+    dialog = ImportDialog([str(path)], Recipe(), Remembered(tmp_path / "recipes"))
+    qtbot.addWidget(dialog)
+    dialog.show()
+    until_active(dialog)
+    assert aside(dialog, "preamble").startswith("person in Wearer: by their names; above this file's table Wearer is")
+    take(dialog, "preamble")
+    assert dialog.recipe().preamble.person == "Wearer"
+    choose(dialog.form.preamble.keys["placement"], "Worn at")
+    follow(dialog, qtbot)
+    assert dialog.recipe().preamble.placement == "Worn at"
+    choose(dialog.form.preamble.keys["trial"], "Worn at")
+    follow(dialog, qtbot)
+    assert "Choose each line above the table once" in dialog.fault.text()
+
+
+def path_rows(path) -> str:
+    """The rows of a file without its header."""
+    return path.read_text().partition("\n")[2]
+
+
+def test_the_dialog_shows_what_a_recipe_can_say(asked):
+    click(asked.page)
+    (page,) = asked.findChildren(RecipePage)
+    assert page.isVisible()
+    assert "whole_recordings" in page.text.toPlainText()
+    page.close()

@@ -142,7 +142,7 @@ def test_the_menu_has_every_command_and_its_keys_work_anywhere(study):
     assert study.window.trace.label_lane.hasFocus()
 
 
-# Doubts.
+# Checks of labels.
 
 
 @pytest.fixture

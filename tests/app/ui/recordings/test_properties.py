@@ -6,9 +6,10 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
+from app.study.state import Item
 from app.ui.recordings.properties import PropertiesDialog
 from app.ui.widgets.problem_dialog import ProblemsDialog
-from data.recordings.model import Trim
+from data.recordings.model import About, Trim
 from tests.app.mouse import click
 
 CTRL = Qt.KeyboardModifier.ControlModifier
@@ -105,3 +106,11 @@ def test_a_recording_begins_and_ends_at_the_playhead_by_key(study, settled):
     assert items(study)[0].trim == Trim()
     study.bench.undo()
     assert items(study)[0].trim.end_s > 0
+
+
+def test_what_a_files_name_says_beside_is_shown(qtbot):
+    known = [Item("a", "/a.csv", about=About(properties=(("date", "2024"), ("kind", "ADL")))),
+             Item("b", "/b.csv", about=About(properties=(("date", "2025"), ("kind", "ADL"))))]
+    dialog = PropertiesDialog(known, {})
+    qtbot.addWidget(dialog)
+    assert dialog.known.text() == "date: 2024, kind: ADL, date: 2025"

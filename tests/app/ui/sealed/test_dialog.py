@@ -208,7 +208,7 @@ def test_somebody_who_is_yet_to_be_read_is_sealed_ahead(sealing, program):
     QTest.keyClicks(sealing.dialog.ahead, "W07, W08")
     click(sealing.dialog.seal)
     assert program.bench.session.study.sealed == ("W07", "W08")
-    assert "Of 2 sealed people there is no recording yet" in sealing.dialog.remarks.text()
+    assert "Of 2 sealed people no recording was read yet" in sealing.dialog.remarks.text()
 
 
 def test_a_study_whose_record_was_cut_says_so_when_it_is_opened(qtbot, sealed, program, settled):

@@ -32,7 +32,7 @@ def panel(qtbot) -> TracePanel:
 
 
 def over(panel: TracePanel, lane: int) -> str:
-    """The words under the mouse at sample 420, where the rule in hand settles."""
+    """The words under the mouse at sample 420, where the current rule settles."""
     at, scale = panel.canvas.at, panel.canvas.scales
     return panel.canvas.words_at(QPoint(round(scale.time.pixel(8.4)), at.lane_of(lane).center().y()))
 

@@ -1,8 +1,9 @@
-"""Find settings…: asked for, called off, taken up, used, with real events."""
+"""Find settings…: asked for, cancelled, taken up, used, with real events."""
 
 from __future__ import annotations
 
 import csv
+import re
 
 import pytest
 from PySide6.QtCore import Qt
@@ -15,7 +16,7 @@ from app.study.storage.study_files import settings_from
 from app.study.tuning.search import SearchRequest
 from app.study.tuning.search_results import choices
 from app.ui.tuning.controller import FindSettings
-from app.ui.tuning.dialog import SAVES
+from app.ui.tuning.dialog import SAVES, time_left
 from data.recordings.model import Label
 from detect.rule.front_end import FrontEnd
 from detect.scoring.figures import figures_of
@@ -127,7 +128,7 @@ def test_a_study_without_falls_is_refused_in_words(qtbot, finding, settled):
     settled()
     click(finding.dialog.start)
     qtbot.waitUntil(lambda: finding.jobs.at_rest, timeout=20_000)
-    assert finding.dialog.said.text().startswith("There is no labelled fall")
+    assert finding.dialog.said.text().startswith("No fall is labelled")
 
 
 @pytest.mark.parametrize(("column", "text", "said"), [
@@ -255,3 +256,51 @@ def test_leaving_ends_the_search(qtbot, finding):
     click(finding.dialog.leave)
     qtbot.waitUntil(lambda: finding.jobs.at_rest, timeout=20_000)
     assert not finding.dialog.isVisible()
+
+
+def test_before_it_starts_it_shows_the_warnings_and_offers_to_seal(finding):
+    warnings = finding.dialog.warnings
+    assert warnings.isVisible()
+    assert "Nobody is sealed" in warnings.text().replace("&nbsp;", " ")
+    assert "Seal" in warnings.text().partition("<br/>")[2]
+    asked = []
+    finding.action_asked.connect(asked.append)
+    warnings.linkActivated.emit(re.search(r'href=[\'"](do[^\'"]*)', warnings.text())[1])
+    assert asked == ["seal"]
+
+
+def test_bounds_have_their_units(finding):
+    table = finding.dialog.form.settings
+    units = {choice.key: table.item(row, 3).text() for row, choice in enumerate(choices())}
+    assert units["impact_g"] == "g"
+    assert units["tilt_deg"] == "°"
+    assert units["free_fall_ms"] == "ms"
+
+
+def test_a_quick_first_pass_tells_the_best_so_far(qtbot, finding):
+    said = []
+    finding._first.connect(said.append)
+    click(finding.dialog.start)
+    qtbot.waitUntil(lambda: finding.jobs.at_rest and finding.dialog.view is not None, timeout=60_000)
+    first, = said
+    assert first.startswith("Best so far, on the people tuned on: Youden's J 1.00 with ")
+
+
+def test_the_time_left_is_told_once_it_can_be():
+    assert "not known yet" in time_left(0.0, 0.0)
+    assert "not known yet" in time_left(0.5, 1.0)
+    assert "about 3 min left" in time_left(0.25, 60.0).replace("\u00a0", " ")
+
+
+def test_the_now_column_is_of_now(found, settled):
+    dialog, bench = found.dialog, found.bench
+    before = {setting: now for setting, now, _ in dialog.view.changes}
+    bench.choose("impact_g", 5.0)
+    settled()
+    QTest.qWait(30)
+    shown = {row.texts[0]: row.texts[1] for row in dialog.changes.rows_model.rows}
+    assert shown["impact at least"] == "5.00\u00a0g" != before["impact at least"]
+    click(dialog.use)
+    QTest.qWait(30)
+    assert dialog.changes.rows_model.rows == ()
+    assert not dialog.use.isEnabled()

@@ -113,49 +113,43 @@ static int finish(plf_log *log, enum plf_result begun)
     return begun == PLF_DONE;
 }
 
-static void serve(plf_log *log, const plf_frame *frame)
+static void serve(const plf_log *log, const plf_message *command)
 {
-    plf_frame reply;
-    plf_order order;
-    uint8_t out[PLF_FRAME_MOST];
-    plf_link_serve(log, frame, &reply, &order);
-    finish(log, PLF_DONE);
-    if (plf_link_write(&reply, out) == 0) {
+    plf_message reply;
+    uint8_t out[PLF_STUFFED_MOST];
+    if (plf_link_serve(log, command, 1, &reply) == PLF_READY && plf_frame_write(&reply, out) == 0) {
         abort();
     }
 }
 
-static void as_line(plf_log *log, const uint8_t *data, size_t size)
+static void as_line(const plf_log *log, const uint8_t *data, size_t size)
 {
-    plf_parser parser;
-    plf_frame frame;
-    plf_link_init(&parser);
+    plf_receiver receiver;
+    plf_message message;
+    plf_frame_init(&receiver);
     for (size_t i = 0; i < size; i++) {
-        plf_link_put(&parser, data[i]);
-        while (plf_link_next(&parser, &frame) == PLF_READY) {
-            serve(log, &frame);
+        if (plf_frame_put(&receiver, data[i], &message) == PLF_READY) {
+            serve(log, &message);
         }
-    }
-    plf_link_quiet(&parser);
-    while (plf_link_next(&parser, &frame) == PLF_READY) {
-        serve(log, &frame);
     }
 }
 
-static void as_commands(plf_log *log, const uint8_t *data, size_t size)
+static void as_commands(const plf_log *log, const uint8_t *data, size_t size)
 {
     for (size_t at = 0; at + 2 <= size;) {
-        plf_frame frame = { 1, data[at] % 8, 2, (uint8_t)(data[at + 1] % (PLF_PAYLOAD_MOST + 1U)), { 0 } };
+        plf_message message;
+        plf_message_begin(&message, (uint8_t)(PLF_COUNT + data[at] % 3), 2, 1, 0);
+        message.length = (uint8_t)(data[at + 1] % 9);
         at += 2;
-        for (uint32_t i = 0; i < frame.length && at < size; i++) {
-            frame.payload[i] = data[at++];
+        for (uint32_t i = 0; i < message.length && at < size; i++) {
+            message.payload[i] = data[at++];
         }
-        if (frame.length > 3 && frame.payload[3] != 0) { /* numbers are hard to guess: take the newest */
+        if (message.length > 3 && message.payload[3] != 0) { /* numbers are hard to guess: take the newest */
             for (uint32_t i = 0; i < 4; i++) {
-                frame.payload[i] = (uint8_t)(log->sequence >> 8 * i);
+                message.payload[i] = (uint8_t)(log->sequence >> 8 * i);
             }
         }
-        serve(log, &frame);
+        serve(log, &message);
     }
 }
 

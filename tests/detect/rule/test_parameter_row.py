@@ -2,7 +2,7 @@ from dataclasses import fields, replace
 
 import pytest
 
-from detect.rule.parameter import ALWAYS, OFF_LOWEST, IncompleteRow, Integer, Parameter, Tuning, Unit, checked
+from detect.rule.parameter_row import ALWAYS, OFF_LOWEST, IncompleteRow, Integer, Parameter, Tuning, Unit, checked
 from detect.rule.settings import PARAMETERS
 
 SWITCH = {"key": "quiet_on", "group": "before", "unit": Unit.SWITCH, "needs": ALWAYS, "default": False,
@@ -29,7 +29,7 @@ def test_a_row_that_leaves_something_out_is_refused_by_its_name_and_the_field_s(
     with pytest.raises(IncompleteRow) as refused:
         Parameter(**{name: value for name, value in KINDS[kind].items() if name != field})
     named = "a row without a key" if field == "key" else f'row "{KINDS[kind]["key"]}"'
-    assert str(refused.value) == f"detect/rule/settings.py, {named}, {field}: is missing."
+    assert str(refused.value) == f"detect/rule/parameters.py, {named}, {field}: is missing."
 
 
 def test_every_field_is_left_out_above():

@@ -1,6 +1,6 @@
 """What a row of the table of parameters says, and what is refused at import where it says too little.
 
-The table itself is `detect/rule/settings.py`.
+The table itself is `detect/rule/parameters.py`.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ class IncompleteRow(ValueError):
 
     def __init__(self, key: object, field: str, message: str) -> None:
         named = f'row "{key}"' if isinstance(key, str) else "a row without a key"
-        super().__init__(f"detect/rule/settings.py, {named}, {field}: {message}")
+        super().__init__(f"detect/rule/parameters.py, {named}, {field}: {message}")
         self.key, self.field = key, field
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from data.formats.optional_files import open_sheet
+from data.formats.row_choice import chosen_rows
 from data.formats.sheet import Sheet
 from data.ordinary_file import opened
 from data.problem import Problem, os_refusals
@@ -28,7 +30,7 @@ FIRST_ROWS = 12
 OPEN_KINDS = frozenset({
     "columns_unknown", "column_missing", "unit_unknown", "unit_doubtful", "time_unit_unknown", "time_unit_doubtful",
     "stamps_unknown", "rate_unknown", "ticks_unknown", "time_wrap", "scale_unknown", "raw_doubtful", "sentinel",
-    "rate_doubtful", "several_mixed",
+    "rate_doubtful", "several_mixed", "rows_missing", "preamble",
     "layout", "counts_broken", "counts_too_wide", "not_a_time"})
 """Problems that a person can settle by saying how a file is to be read."""
 
@@ -91,11 +93,12 @@ class Facts:
 class Preview:
     """`sheet` None where the file can't be laid out; `recording` None where it can't be read yet: `problem` says why.
 
-    `full`: the recipe with what the file itself says, where it is read.
+    `full`: the recipe with what the file itself says, where it is read. `chosen`: the sheet's rows of acceleration.
     """
 
     head: FileHead
     sheet: Sheet | None
+    chosen: Sheet | None
     full: Recipe | None
     recording: Recording | None
     facts: Facts | None
@@ -108,6 +111,11 @@ class Preview:
             return ()
         layout = self.sheet.layout
         return layout.names or tuple(str(i + 1) for i in range(layout.columns))
+
+    @property
+    def preamble(self) -> tuple[tuple[str, str], ...]:
+        """What lines above the table say, by key."""
+        return () if self.sheet is None else self.sheet.layout.preamble
 
     @property
     def rows(self) -> tuple[tuple[str, ...], ...]:
@@ -125,16 +133,18 @@ def preview(head: FileHead, recipe: Recipe) -> Preview:
     try:
         sheet = open_sheet(head.raw, recipe.table)
     except Problem as problem:
-        return Preview(head, None, None, None, None, problem)
+        return Preview(head, None, None, None, None, None, problem)
+    chosen = sheet
     try:
+        chosen = chosen_rows(sheet, recipe.rows)
         pieces = read_recordings([head.raw], head.name, recipe)
         outcome = pieces[0].outcome
         if isinstance(outcome, Problem):
             raise outcome
     except Problem as problem:
-        return Preview(head, sheet, None, None, None, problem)
+        return Preview(head, sheet, chosen, None, None, None, problem)
     recording, full = outcome
-    return Preview(head, sheet, full, recording, _facts(recording, len(pieces)), None)
+    return Preview(head, sheet, chosen, full, recording, _facts(recording, len(pieces)), None)
 
 
 def _facts(recording: Recording, recordings: int) -> Facts:
@@ -159,7 +169,11 @@ def _first_line(path: Path) -> str:
             raw = file.read(4096)
     except OSError:
         return ""
-    line = next((one for one in raw.splitlines() if one.strip() and not one.startswith(b"#")), b"")
+    lines = [one for one in raw.splitlines() if one.strip()]
+    line = next((one for one in lines if one.lstrip()[:1] not in (b"%", b"#")), b"")
+    above = lines[:lines.index(line)] if line in lines else []
+    if above and re.search(rb"[,;|\t]", above[-1]) and not re.search(rb"[a-df-zA-DF-Z]", line):
+        line = above[-1]  # the header is a comment
     if b"\0" in line:
         return path.suffix.lower()
     text = line.decode("utf-8", errors="replace")

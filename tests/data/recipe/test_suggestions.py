@@ -8,14 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from app.study.importing import suggestions as suggesting
-from app.study.importing.preview import HEAD_BYTES, FileHead, head_of, kinds_of, preview
 from app.study.importing.sources import Remembered
-from app.study.importing.structure import guess_pattern
-from app.study.importing.suggestions import all_taken, suggestions
 from data.problem import Problem
+from data.recipe import suggestions as suggesting
+from data.recipe.pattern_guess import guess_pattern
+from data.recipe.preview import HEAD_BYTES, FileHead, head_of, kinds_of, preview
 from data.recipe.recipe import Recipe
 from data.recipe.sections import STAMPS, Clock, ColumnNames, TableLayout, Units
+from data.recipe.suggestions import all_taken, suggestions
 
 RNG = np.random.default_rng(7)
 
@@ -231,3 +231,14 @@ def test_what_was_said_is_remembered_for_files_with_the_same_header_only(tmp_pat
 def test_a_place_that_cannot_be_written_loses_no_import(tmp_path):
     (tmp_path / "recipes").write_text("in the way")
     Remembered(tmp_path / "recipes").put(preview(head(), Recipe()).sheet.layout, Recipe())
+
+
+def test_kinds_in_file_names_are_suggested_as_what_says_falls():
+    names = [f"W0{who}_{kind}_{trial}.csv" for who in (1, 2) for kind in ("ADL", "Fall") for trial in (1, 2)]
+    found = guess_pattern(names)
+    assert found.pattern == "W{person}_{kind}_{trial}.csv"
+    recipe = Recipe(pattern=found.pattern)
+    shown = preview(head(name="W01_ADL_1.csv"), recipe)
+    (one,) = [one for one in suggestions(shown, recipe, names) if one.field == "labels"]
+    assert (one.recipe.labels.falls, one.recipe.labels.fall_field) == (("Fall",), "kind")
+    assert one.reason == "{kind} in the files' names is Fall or ADL."

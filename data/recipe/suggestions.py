@@ -11,14 +11,25 @@ from typing import Any
 
 import numpy as np
 
-from app.study.importing.preview import FileHead, Preview, preview
-from app.study.importing.structure import FIELDS, Suggestion, guess_pattern, level_of, nodes_seen, partings
 from data.formats.column_names import axes_of, complete, position
 from data.formats.sheet import Sheet
 from data.formats.text_layout import is_number
 from data.problem import Problem
+from data.recipe.name_pattern import match
+from data.recipe.pattern_guess import guess_pattern
+from data.recipe.preview import FileHead, Preview, preview
 from data.recipe.recipe import Recipe
-from data.recipe.sections import STAMPS, Column, ColumnNames
+from data.recipe.sections import STAMPS, Column, ColumnNames, RowChoice
+from data.recipe.structure import (
+    FIELDS,
+    Suggestion,
+    keys_above,
+    level_of,
+    like_gravity,
+    nodes_seen,
+    partings,
+    quantity_column,
+)
 from data.recordings.reading import PLAUSIBLE_RATES_HZ
 from data.recordings.sampling import front_ends_that_fit
 from data.recordings.units import PER_G, REST_HIGH_G, REST_LOW_G, at_rest
@@ -41,13 +52,16 @@ def suggestions(shown: Preview, recipe: Recipe, names: Sequence[str] = (),
     `names`: of all the files that are to be read; `others`: heads of some of them, to see their rates.
     """
     found: list[Suggestion] = []
-    if shown.sheet is not None:
-        for suggest in (partings, _columns, _acceleration, _time):
-            found += suggest(shown.sheet, recipe)
+    if shown.sheet is not None and shown.chosen is not None:
+        found += _above(shown.sheet, recipe)
+        found += _rows(shown.sheet, recipe)
+        found += partings(shown.sheet, recipe)
+        for suggest in (_columns, _acceleration, _time):
+            found += suggest(shown.chosen, recipe)
         found += _stamps(shown, recipe)
         found += _rates(shown, recipe, others)
         found += _missing(shown, recipe)
-    return (*found, *_pattern(recipe, names))
+    return (*found, *_pattern(recipe, names), *_kind(recipe, names))
 
 
 def all_taken(head: FileHead, recipe: Recipe, names: Sequence[str] = (), others: Sequence[FileHead] = ()) -> Recipe:
@@ -60,7 +74,36 @@ def all_taken(head: FileHead, recipe: Recipe, names: Sequence[str] = (), others:
     return recipe
 
 
-# Columns.
+# Lines above, rows and columns.
+
+
+def _above(sheet: Sheet, recipe: Recipe) -> list[Suggestion]:
+    """What lines above the table say of the recording, as far as nobody said it."""
+    said = dict(sheet.layout.preamble)
+    keys = {field: key for field, key in keys_above(sheet.layout.preamble).items()
+            if not getattr(recipe.preamble, field) and not (field == "rate" and recipe.clock.rates_hz)}
+    if not keys:
+        return []
+    words = ", ".join(f"{field} in {key}" for field, key in keys.items())
+    told = "; ".join(f"{key} is {said[key]}" for key in keys.values())
+    return [Suggestion("preamble", words, f"by their names; above this file's table {told}. Each file is read with its "
+                       "own.", replace(recipe, preamble=replace(recipe.preamble, **keys)))]
+
+
+
+def _rows(sheet: Sheet, recipe: Recipe) -> list[Suggestion]:
+    """Of a long file the rows that read as gravity does, where just one value's do."""
+    column = quantity_column(sheet)
+    columns = _known_columns(sheet, recipe) if column and recipe.rows.column == "" else None
+    if columns is None:
+        return []
+    found = like_gravity(sheet, column, (columns.x, columns.y, columns.z))
+    if len(found) != 1:
+        return []
+    value, level, unit = found[0]
+    why = (f"{column} says the quantity of a row, and at rest |a| of the rows with {value} is {level:.4g}: "
+           f"{level / PER_G[unit]:.2f} g if it is in {unit}. No other value's rows read as gravity does.")
+    return [Suggestion("rows", f"{column} is {value}", why, replace(recipe, rows=RowChoice(column, (value,))))]
 
 
 def _columns(sheet: Sheet, recipe: Recipe) -> list[Suggestion]:
@@ -251,20 +294,20 @@ def stamp_effects(shown: Preview, recipe: Recipe) -> dict[str, str]:
 
 
 def _stamps(shown: Preview, recipe: Recipe) -> list[Suggestion]:
-    if recipe.clock.stamps or shown.sheet is None:
+    if recipe.clock.stamps or shown.chosen is None:
         return []
 
     def suggest(kind: str, why: str) -> list[Suggestion]:
         return [Suggestion("stamps", kind, why, replace(recipe, clock=replace(recipe.clock, stamps=kind)))]
 
-    stamps = stamps_of(shown.sheet, recipe)
+    stamps = stamps_of(shown.chosen, recipe)
     if stamps is not None and look_like_bursts(stamps):
         steps = np.diff(np.sort(stamps))
         return suggest("bursts", f"most rows come {np.median(steps):.3g} apart, though {steps.mean():.3g} on average: "
                                  "a buffer was read out now and then.")
-    columns = _known_columns(shown.sheet, recipe)
-    if columns is not None and not columns.time and not shown.sheet.rate_hz:
-        return suggest("even", "there is no column of times.")
+    columns = _known_columns(shown.chosen, recipe)
+    if columns is not None and not columns.time and not shown.chosen.rate_hz:
+        return suggest("even", "no column holds times.")
     return []
 
 
@@ -309,6 +352,20 @@ def _missing(shown: Preview, recipe: Recipe) -> list[Suggestion]:
     said = "an empty cell" if value == "nan" else f"{value:g}"
     return [Suggestion("missing", said, f"{problem.message} Rows without a sample are then left out, and a gap stays.",
                        replace(recipe, table=table))]
+
+
+def _kind(recipe: Recipe, names: Sequence[str]) -> list[Suggestion]:
+    """Which of the kinds in the files' names are falls, where nobody said what is."""
+    if "{kind}" not in recipe.pattern or recipe.labels.falls or recipe.labels.fall_field:
+        return []
+    kinds = sorted({parts["kind"] for name in names if (parts := match(recipe.pattern, name)) and "kind" in parts})
+    falls = tuple(kind for kind in kinds if kind.lower().startswith("fall"))
+    if not falls or len(falls) == len(kinds):
+        return []
+    others = ", ".join(kind for kind in kinds if kind not in falls)
+    why = f"{{kind}} in the files' names is {', '.join(falls)} or {others}."
+    return [Suggestion("labels", f"{', '.join(falls)} by kind", why,
+                       replace(recipe, labels=replace(recipe.labels, falls=falls, fall_field="kind")))]
 
 
 def _pattern(recipe: Recipe, names: Sequence[str]) -> list[Suggestion]:

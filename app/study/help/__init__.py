@@ -1,0 +1,1 @@
+"""Help pages: written once, read in the window, in a browser and on a terminal."""

@@ -1,0 +1,224 @@
+/* SPDX-License-Identifier: MIT */
+/* fake_radio.c: a line to a station that hears every other report; sends parameters and confirms them, acknowledges alarms with its tag, and counts records at the end.
+ */
+#include "fake.h"
+#include "plumbfall_link.h"
+
+uint8_t board_key[PLF_KEY_BYTES] = { 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15 };
+
+enum { LINE = 1024 };
+
+static uint8_t line[LINE]; /* bytes on their way to the device */
+static uint32_t put_at, taken_at;
+static plf_receiver receiver;
+static plf_message heard, said;
+static uint32_t counter, number, reports, newest;
+static uint32_t record, last_record; /* that is read next, at the end */
+static uint8_t pieces, asked;
+
+/* ---- What the station says ---- */
+
+static void say(void)
+{
+    static uint8_t bytes[PLF_STUFFED_MOST];
+    const uint32_t size = plf_frame_write(&said, bytes);
+    for (uint32_t i = 0; i < size; i++) {
+        line[put_at++ % LINE] = bytes[i];
+    }
+}
+
+static void begin(uint8_t kind)
+{
+    plf_message_begin(&said, kind, BOARD_NODE, ++number, 0);
+}
+
+/* The tag is over kind, node, counter and payload. */
+static void say_signed(void)
+{
+    uint8_t message[7U + PLF_COMMAND_MOST];
+    uint8_t tag[PLF_TAG_BYTES];
+    const uint32_t size = said.length;
+    counter++;
+    message[0] = said.kind;
+    message[1] = BOARD_NODE & 0xFFU;
+    message[2] = BOARD_NODE >> 8;
+    for (uint32_t i = 0; i < 4; i++) {
+        message[3 + i] = (uint8_t)(counter >> 8U * i & 0xFFU);
+    }
+    for (uint32_t i = 0; i < size; i++) {
+        message[7 + i] = said.payload[i];
+    }
+    plf_tag_siphash(board_key, message, 7U + size, tag);
+    plf_message_put(&said, counter, 4);
+    for (uint32_t i = 0; i < PLF_TAG_BYTES; i++) {
+        plf_message_put(&said, tag[i], 1);
+    }
+    say();
+}
+
+static void command(uint8_t kind, uint32_t value)
+{
+    begin(kind);
+    plf_message_put(&said, value, 4);
+    say_signed();
+}
+
+/* ---- What it hears ---- */
+
+static void on_alarm(void)
+{
+    const uint32_t alarm = plf_message_get(&heard, 0, 4);
+    if (++reports % 2 == 0) { /* the others are lost on their way */
+        fake.heard += alarm > newest;
+        newest = alarm;
+        command(PLF_COMMAND_ACKNOWLEDGE, alarm);
+    }
+}
+
+/* A piece of what is in force goes back as a piece to be tried; with the last one all of it is there. */
+static void on_piece(void)
+{
+    const uint32_t piece = plf_message_get(&heard, 4, 1);
+    const uint32_t size = heard.length;
+    begin(PLF_COMMAND_SET);
+    for (uint32_t i = 0; i < size; i++) {
+        plf_message_put(&said, heard.payload[i], 1);
+    }
+    say_signed();
+    if (++pieces < PLF_PIECES) {
+        begin(PLF_COMMAND_GET);
+        plf_message_put(&said, piece + 1U, 1);
+        say();
+    }
+}
+
+static void on_status(void)
+{
+    if (plf_message_get(&heard, 1, 1) == PLF_BLOCK_TRIAL) {
+        command(PLF_COMMAND_CONFIRM, plf_message_get(&heard, 2, 4));
+    }
+}
+
+static void on_hello(void)
+{
+    begin(PLF_COMMAND_GET);
+    plf_message_put(&said, 0, 1);
+    if (pieces == 0) {
+        say();
+    } else { /* after a switch: on trial now */
+        begin(PLF_COMMAND_STATUS);
+        say();
+    }
+}
+
+/* At the end every record is asked what became of its alarm. */
+static void read_next(void)
+{
+    if (record != 0 && record <= last_record) {
+        begin(PLF_READ);
+        plf_message_put(&said, record++, 4);
+        plf_message_put(&said, 0, 2);
+        say();
+    }
+}
+
+static void on_count(void)
+{
+    fake.records = plf_message_get(&heard, 0, 4);
+    record = plf_message_get(&heard, 4, 4);
+    last_record = plf_message_get(&heard, 8, 4);
+    read_next();
+}
+
+static void on_record(void)
+{
+    const uint32_t outcome = plf_message_get(&heard, 8, 1);
+    fake.kept_cancelled += outcome == PLF_CANCELLED;
+    fake.kept_acknowledged += outcome == PLF_ACKNOWLEDGED;
+    read_next();
+}
+
+static void hear(void)
+{
+    switch (heard.kind) {
+    case PLF_MESSAGE_HELLO:
+        on_hello();
+        break;
+    case PLF_MESSAGE_ALARM:
+        on_alarm();
+        break;
+    case PLF_MESSAGE_REPLY | PLF_COMMAND_GET:
+        on_piece();
+        break;
+    case PLF_MESSAGE_REPLY | PLF_COMMAND_STATUS:
+        on_status();
+        break;
+    case PLF_MESSAGE_REPLY | PLF_COMMAND_CONFIRM:
+        fake.confirmed++;
+        break;
+    case PLF_MESSAGE_REPLY | PLF_COUNT:
+        on_count();
+        break;
+    case PLF_MESSAGE_REPLY | PLF_READ:
+        on_record();
+        break;
+    case PLF_MESSAGE_REFUSED:
+        fake.refused++;
+        break;
+    default: /* a reply that changes nothing here */
+        break;
+    }
+}
+
+/* ---- The board's side ---- */
+
+void board_send(const uint8_t *bytes, uint32_t size)
+{
+    for (uint32_t i = 0; i < size; i++) {
+        if (plf_frame_put(&receiver, bytes[i], &heard) == PLF_READY) {
+            hear();
+        }
+    }
+}
+
+int board_receive(void)
+{
+    return taken_at < put_at ? line[taken_at++ % LINE] : -1;
+}
+
+/* At the end the station asks how many records there are, and for each of them. */
+uint8_t fake_radio_is_done(void)
+{
+    if (!asked) {
+        begin(PLF_COUNT);
+        say();
+        asked = 1;
+        return 0;
+    }
+    return taken_at == put_at;
+}
+
+#ifdef FAKE_SAY /* whoever has no standard output defines it as a function of a name and a number */
+void FAKE_SAY(const char *name, uint32_t number_of_it);
+#define SAY(name) FAKE_SAY(#name, fake.name)
+#else
+#include <stdio.h>
+#define SAY(name) printf(#name " %lu\n", (unsigned long)fake.name)
+#endif
+
+int board_result(void)
+{
+    SAY(expected);
+    SAY(heard);
+    SAY(cancelled);
+    SAY(delivered);
+    SAY(undelivered);
+    SAY(records);
+    SAY(kept_cancelled);
+    SAY(kept_acknowledged);
+    SAY(refused);
+    SAY(confirmed);
+    return fake.expected > 0 && fake.heard + fake.cancelled == fake.expected && fake.delivered == fake.heard
+            && fake.records == fake.expected && fake.kept_cancelled == fake.cancelled
+            && fake.kept_acknowledged == fake.delivered && fake.refused == 0 && fake.confirmed == 1 ? 0 : 1;
+}

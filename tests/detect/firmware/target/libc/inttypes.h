@@ -1,0 +1,2 @@
+/* What the authors' keyed hash includes, where there is no C library. */
+#include <stdint.h>
