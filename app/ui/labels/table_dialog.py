@@ -91,8 +91,8 @@ class LabelTableDialog(QDialog):
         buttons.accepted.connect(self._decide)
         buttons.rejected.connect(self.close)
         column(words("What the columns mean. Suggestions are filled in, with the reason below.", wrap=True), fields,
-               self.rows, self.summary, self.fault, (self.conflicts, 1), buttons, margins=(18, 14, 18, 14), spacing=6,
-               of=self)
+               self.rows, self.summary, self.fault, (self.conflicts, 4), None, buttons, margins=(18, 14, 18, 14),
+               spacing=6, of=self)
 
     def _field(self, grid: QGridLayout, row: int, place: int, title: str, widget: QWidget, reason: str) -> None:
         grid.addWidget(words(title, buddy=widget), 2 * row, 2 * place)

@@ -49,7 +49,7 @@ static bool fits(const plf_ring *ring, uint32_t record_bytes)
         || record_bytes > UINT16_MAX - 2U * PLF_UNIT_MOST) {
         return false;
     }
-    return block_of(ring, plf_ring_address(ring, ring->slots - 1)) > block_of(ring, ring->slot_bytes - 1);
+    return block_of(ring, plf_ring_address(ring, ring->slots - 1)) > block_of(ring, ring->slot_bytes - 1U);
 }
 
 enum plf_result plf_ring_init(plf_ring *ring, const plf_flash *flash, uint32_t record_bytes, uint32_t behind_bytes,

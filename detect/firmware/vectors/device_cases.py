@@ -5,7 +5,7 @@ from __future__ import annotations
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from random import Random
+from typing import Any
 
 import numpy as np
 
@@ -250,30 +250,34 @@ def failing_memories() -> Iterator[LogCase]:
               (512, 4, 64, 59),
               (64, 16, 64, 59), (256, 3, 2, 59), (64, 20, 4, 220), (128, 4, 4, 60), (192, 5, 8, 90))
     for seed, (block, blocks, unit, largest) in enumerate(shapes * 3):
-        dice = Random(seed)
+        dice = np.random.default_rng(seed)
+
+        def pick(*options: Any, dice: np.random.Generator = dice) -> Any:
+            return options[int(dice.integers(len(options)))]
+
         appends = [("append", SMALL)] * 3 + ([("append", LARGE)] * 2 if largest >= 220 else [])
         steps: list[tuple] = [mount]
         number = 0
         while len(steps) < 44:
-            kind = dice.choice(("append", "append", "fail", "fail", "cut", "mount", "clear", "outcome"))
+            kind = pick("append", "append", "fail", "fail", "cut", "mount", "clear", "outcome")
             if kind == "append":
-                steps.append(dice.choice(appends))
+                steps.append(pick(*appends))
                 number += 1
             elif kind == "fail":
-                what = dice.choice(("program", "program", "erase", "read"))
-                steps.append(("fail", what, dice.choice((1, 1, 2, 3, 4)), dice.choice((0, 0, 1, 2, 3, 5, 8))))
-                steps += [dice.choice(appends), dice.choice(appends), ("fail", what, 0)]
+                what = pick("program", "program", "erase", "read")
+                steps.append(("fail", what, pick(1, 1, 2, 3, 4), pick(0, 0, 1, 2, 3, 5, 8)))
+                steps += [pick(*appends), pick(*appends), ("fail", what, 0)]
                 number += 2
             elif kind == "cut":
-                steps += [("cut", dice.randint(0, largest + 10)), dice.choice((*appends, clear)), mount]
+                steps += [("cut", int(dice.integers(largest + 11))), pick(*appends, clear), mount]
                 number += 1
             elif kind == "clear":
                 steps += [clear] if dice.random() < 0.3 else []
             elif kind == "mount":
                 steps.append(mount)
             else:
-                steps.append(("outcome", max(1, number - dice.randint(0, 4)), dice.randint(1, 3)))
-        fill = dice.choice((255, 255, 0))
+                steps.append(("outcome", max(1, number - int(dice.integers(5))), pick(1, 2, 3)))
+        fill = pick(255, 255, 0)
         yield LogCase(f"a memory that fails, {seed}", block, blocks, unit, largest, tuple(steps), fill)
 
 
