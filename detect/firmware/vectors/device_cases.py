@@ -185,6 +185,8 @@ def logs() -> Iterator[LogCase]:
         mount, ("number", 0x01020303), small, ("outcome", 0x01020304, 3), ("look", 0x01020304, 0),
         ("number", 0xA1B2C3D3), small, ("outcome", 0xA1B2C3D4, 1), mount, ("look", 0xA1B2C3D4, 0), clear, mount, small))
     yield LogCase("the station's commands", 256, 4, 4, 250, (mount, *commands()))
+    yield LogCase("what clears lies before what it clears", 256, 4, 4, 59, (
+        mount, *(small,) * 16, clear, mount, small, mount))
     yield LogCase("numbers are given once", 256, 4, 4, 59, (
         mount, ("give",), ("give",), ("write", SMALL, 3), ("write", SMALL, 2), ("write", SMALL, 1), ("write", SMALL, 2),
         small, ("give",), ("fail", "program", 2), ("write", SMALL, 4), ("write", SMALL, 4), mount, small))
