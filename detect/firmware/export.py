@@ -49,7 +49,7 @@ VECTORS_TEST_C = "plumbfall_vectors_test.c"
 BUILD_MD = "BUILD.md"
 TWIN_C = "twin.c"
 
-AROUND_NAMES = ("record", "log", "recorder", "alarm", "link", "frame")
+AROUND_NAMES = ("record", "ring", "log", "recorder", "alarm", "link", "frame")
 """The files around the detector: a .h and a .c each."""
 TARGET_H, TARGET_C, TARGET_MAIN_C = "plumbfall_target.h", "plumbfall_target.c", "plumbfall_target_main.c"
 TARGET = (TARGET_H, TARGET_C, TARGET_MAIN_C)
@@ -193,7 +193,9 @@ def _page(rule: Rule, front_end: FrontEnd) -> str:
 def _log_page(front_end: FrontEnd, device: Values) -> str:
     shape, life = shape_of(device, front_end), alarm_settings(device)
     rows = (("BEFORE", shape.before), ("AFTER", shape.after), ("BITS", shape.bits), ("SHIFT", shape.shift),
-            ("MEASURED", int(device.on("memory.measured"))), ("CANCEL_MS", life.cancel_ms),
+            ("MEASURED", int(device.on("memory.measured"))),
+            ("MEMORY_BYTES", round(1024 * device.number("memory.kib"))),
+            ("UNIT_BYTES", round(device.number("memory.unit_bytes"))), ("CANCEL_MS", life.cancel_ms),
             ("RESEND_MS", life.resend_ms), ("SENDS", life.sends), ("SLOW_MS", life.slow_ms), ("REST_MS", life.rest_ms))
     before, after = (device.number(f"memory.{key}_s") for key in ("before", "after"))
     kept = f"{before:g} s and {after:g} s at {front_end.rate_hz:g} Hz"

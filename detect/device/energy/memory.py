@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from detect.device.quantities import FROM_MEMORY, PRACTICE, Quantity, Values, switch
-from detect.firmware.twins.log import destroyed, fits, slot_sizes
+from detect.firmware.twins.log import fits, slot_sizes
 from detect.firmware.twins.record import record_bytes
+from detect.firmware.twins.ring import destroyed
 from detect.rule.front_end import FrontEnd
 from detect.rule.integers import Rule
 from detect.rule.settings import BadSetting

@@ -30,7 +30,7 @@
 #include "plumbfall_frame.h"
 #include "plumbfall_link.h"
 
-enum { MOST = 65536, SAMPLES = 65536 };
+enum { MOST = 65536, SAMPLES = 65536, MOST_SLOTS = 4096 };
 
 static uint8_t bytes[MOST + PLF_UNIT_MOST];
 static uint8_t *memory;
@@ -252,6 +252,17 @@ static int flash_erase(void *context, uint32_t block)
     return 0;
 }
 
+/* All that was begun; how it ended. */
+static enum plf_result finish(plf_log *log)
+{
+    enum plf_result result = PLF_DONE;
+    while (plf_log_pending(log) > 0) {
+        const enum plf_result polled = plf_log_poll(log);
+        result = polled == PLF_READY || polled == PLF_DONE ? result : polled;
+    }
+    return result;
+}
+
 static void serve(const plf_log *log)
 {
     plf_receiver receiver;
@@ -272,8 +283,14 @@ static void serve(const plf_log *log)
     }
 }
 
+static uint32_t finished(plf_log *log, enum plf_result begun)
+{
+    return (uint32_t)(begun == PLF_DONE ? finish(log) : begun);
+}
+
 static void log_job(void)
 {
+    static uint32_t numbers[MOST_SLOTS];
     plf_log log;
     plf_record record;
     flash.read = flash_read;
@@ -291,23 +308,24 @@ static void log_job(void)
     if (ask()) {
         memset(memory, 0xFF, size);
     }
-    if (plf_log_mount(&log, &flash, largest) != PLF_DONE) {
+    if (finished(&log, plf_log_mount(&log, &flash, largest, numbers, MOST_SLOTS)) != PLF_DONE) {
         stop("the log refused to be mounted");
     }
     for (uint32_t step = ask(); step != 0; step = ask()) {
         if (step == 1) {
             ask_record(&record);
-            say((uint32_t)plf_log_append(&log, &record, bytes, sizeof bytes));
+            record.sequence = 0;
+            say(finished(&log, plf_log_append(&log, &record, bytes, sizeof bytes)));
             say(record.sequence);
         } else if (step == 2) {
             const uint32_t sequence = ask();
-            say((uint32_t)plf_log_set_outcome(&log, sequence, (enum plf_outcome)ask()));
+            say(finished(&log, plf_log_set_outcome(&log, sequence, (enum plf_outcome)ask())));
         } else if (step == 3) {
-            say((uint32_t)plf_log_clear(&log));
+            say(finished(&log, plf_log_clear(&log)));
         } else if (step == 4) {
             serve(&log);
         } else {
-            say((uint32_t)plf_log_mount(&log, &flash, largest));
+            say(finished(&log, plf_log_mount(&log, &flash, largest, numbers, MOST_SLOTS)));
         }
         fflush(stdout);
     }

@@ -117,43 +117,72 @@ static int refuses(const plf_fault_vector *v)
 
 /* ---- Recorder ---- */
 
+/* As many polls as the header says, at most. */
+static int is_taken(plf_recorder *recorder, const plf_recorder_step_vector *step)
+{
+    const uint32_t most = ((uint32_t)recorder->shape.before + recorder->shape.after) / 16U + 4U;
+    enum plf_result result = plf_recorder_poll(recorder);
+    for (uint32_t polls = 1; result == PLF_DONE && polls < most; polls++) {
+        result = plf_recorder_poll(recorder);
+    }
+    if (result != (enum plf_result)step->result || recorder->lost != step->times || (recorder->ready == NULL) != (result != PLF_READY)) {
+        return 0;
+    }
+    if (result == PLF_READY) {
+        const uint32_t size = plf_record_write(&recorder->record, recorder->ready, BYTES);
+        if (size == 0 || hash_of(recorder->ready, size) != step->hash) {
+            return 0;
+        }
+    }
+    if (step->kind == PLF_STEP_TAKE) {
+        plf_recorder_release(recorder);
+        return recorder->ready == NULL;
+    }
+    return 1;
+}
+
+static int recorder_step_passes(plf_recorder *recorder, const plf_recorder_step_vector *step, int16_t *next)
+{
+    enum plf_result result = PLF_DONE;
+    switch (step->kind) {
+    case PLF_STEP_SAMPLES:
+        for (uint16_t k = 0; k < step->times; k++, (*next)++) {
+            if (result != PLF_DONE) {
+                return 0; /* complete before the last of them */
+            }
+            result = plf_recorder_step(recorder, *next, (int16_t)-*next, (int16_t)(100 - *next));
+        }
+        break;
+    case PLF_STEP_ALARM:
+        result = plf_recorder_alarm(recorder, &plf_vector_event, step->times + 70000UL, step->times, 250);
+        break;
+    case PLF_STEP_GAP:
+        result = plf_recorder_gap(recorder);
+        break;
+    default:
+        return is_taken(recorder, step);
+    }
+    return result == (enum plf_result)step->result;
+}
+
 static int recorder_passes(const plf_recorder_vector *v)
 {
     plf_recorder recorder;
     int16_t next = 0;
-    const plf_recorder_step_vector *step = &plf_recorder_steps[v->steps_at];
     const uint32_t room = plf_record_size(&v->shape);
     bytes[room] = 0xA5;
-    if (plf_recorder_init(&recorder, &v->shape, bytes, room - 1U) != PLF_REFUSED
+    other[room] = 0xA5;
+    if (plf_recorder_init(&recorder, &v->shape, bytes, other, room - 1U) != PLF_REFUSED
         || plf_recorder_step(&recorder, 1, 2, 3) != PLF_REFUSED
-        || plf_recorder_init(&recorder, &v->shape, bytes, room) != PLF_DONE) {
+        || plf_recorder_init(&recorder, &v->shape, bytes, other, room) != PLF_DONE) {
         return 0;
     }
-    for (uint32_t i = 0; i < v->steps; i++, step++) {
-        enum plf_result result = PLF_DONE;
-        if (step->kind == PLF_STEP_SAMPLES) {
-            for (uint16_t k = 0; k < step->times; k++, next++) {
-                if (result != PLF_DONE) {
-                    return 0; /* ready before the last of them */
-                }
-                result = plf_recorder_step(&recorder, next, (int16_t)-next, (int16_t)(100 - next));
-            }
-        } else if (step->kind == PLF_STEP_ALARM) {
-            result = plf_recorder_alarm(&recorder, &plf_vector_event, step->times, 250);
-        } else {
-            result = plf_recorder_gap(&recorder);
-        }
-        if (result != (step->hash != 0 ? PLF_READY : PLF_DONE)) {
+    for (uint32_t i = 0; i < v->steps; i++) {
+        if (!recorder_step_passes(&recorder, &plf_recorder_steps[v->steps_at + i], &next)) {
             return 0;
         }
-        if (result == PLF_READY) {
-            const uint32_t size = plf_record_write(&recorder.record, bytes, BYTES);
-            if (size == 0 || hash_of(bytes, size) != step->hash) {
-                return 0;
-            }
-        }
     }
-    return bytes[room] == 0xA5;
+    return bytes[room] == 0xA5 && other[room] == 0xA5;
 }
 
 static int recorder_refuses_misuse(void)
@@ -162,19 +191,24 @@ static int recorder_refuses_misuse(void)
     plf_record impossible = *shape;
     plf_recorder recorder;
     impossible.bits = 1;
-    int good = plf_recorder_init(&recorder, NULL, bytes, BYTES) == PLF_REFUSED
-        && plf_recorder_init(&recorder, shape, NULL, BYTES) == PLF_REFUSED
-        && plf_recorder_init(&recorder, &impossible, bytes, BYTES) == PLF_REFUSED
-        && plf_recorder_alarm(&recorder, &plf_vector_event, 1, 1) == PLF_REFUSED
-        && plf_recorder_gap(&recorder) == PLF_REFUSED && plf_recorder_init(NULL, shape, bytes, BYTES) == PLF_REFUSED;
+    int good = plf_recorder_init(&recorder, NULL, bytes, other, BYTES) == PLF_REFUSED
+        && plf_recorder_init(&recorder, shape, NULL, other, BYTES) == PLF_REFUSED
+        && plf_recorder_init(&recorder, shape, bytes, NULL, BYTES) == PLF_REFUSED
+        && plf_recorder_init(&recorder, &impossible, bytes, other, BYTES) == PLF_REFUSED
+        && plf_recorder_alarm(&recorder, &plf_vector_event, 1, 1, 1) == PLF_REFUSED
+        && plf_recorder_gap(&recorder) == PLF_REFUSED && plf_recorder_poll(&recorder) == PLF_REFUSED
+        && plf_recorder_poll(NULL) == PLF_REFUSED
+        && plf_recorder_init(NULL, shape, bytes, other, BYTES) == PLF_REFUSED;
+    plf_recorder_release(NULL);
+    plf_recorder_release(&recorder);
     impossible = *shape;
     impossible.before = 0;
-    return good && plf_recorder_init(&recorder, &impossible, bytes, BYTES) == PLF_REFUSED
-        && plf_recorder_init(&recorder, shape, bytes, BYTES) == PLF_DONE
-        && plf_recorder_alarm(NULL, &plf_vector_event, 1, 1) == PLF_REFUSED
-        && plf_recorder_alarm(&recorder, NULL, 1, 1) == PLF_REFUSED
-        && plf_recorder_alarm(&recorder, &plf_vector_event, 1, 1000) == PLF_REFUSED
-        && plf_recorder_alarm(&recorder, &plf_vector_event, 1, 999) == PLF_DONE && recorder.open == 1;
+    return good && plf_recorder_init(&recorder, &impossible, bytes, other, BYTES) == PLF_REFUSED
+        && plf_recorder_init(&recorder, shape, bytes, other, BYTES) == PLF_DONE
+        && plf_recorder_alarm(NULL, &plf_vector_event, 1, 1, 1) == PLF_REFUSED
+        && plf_recorder_alarm(&recorder, NULL, 1, 1, 1) == PLF_REFUSED
+        && plf_recorder_alarm(&recorder, &plf_vector_event, 1, 1, 1000) == PLF_REFUSED
+        && plf_recorder_alarm(&recorder, &plf_vector_event, 1, 1, 999) == PLF_DONE && recorder.open == 1;
 }
 
 /* ---- Alarm ---- */
@@ -225,7 +259,7 @@ static int serves_without_a_log(void)
     static plf_message command;
     static plf_message reply;
     plf_log none;
-    none.flash = NULL;
+    none.ring.flash = NULL;
     plf_message_begin(&command, PLF_COUNT, 1, 2, 3);
     return plf_link_serve(&none, &command, 4, &reply) == PLF_READY && reply.kind == PLF_MESSAGE_REFUSED
         && reply.length == 2 && same_bytes(reply.payload, count, 2);
@@ -239,7 +273,7 @@ static int refuses_misuse(void)
     plf_log_summary summary;
     twice.measured = 2;
     uint8_t out[1];
-    const int unmounted = plf_log_mount(&a_log, NULL, 100) == PLF_REFUSED
+    const int unmounted = plf_log_mount(&a_log, NULL, 100, numbers, NUMBERS) == PLF_REFUSED
         && plf_log_append(&a_log, &record, bytes, BYTES) == PLF_REFUSED && plf_log_clear(&a_log) == PLF_REFUSED
         && plf_log_count(&a_log, &summary) == PLF_REFUSED && plf_log_find(&a_log, 1, &record) == PLF_REFUSED
         && plf_log_read(&a_log, 1, 0, out, 1) == PLF_REFUSED
@@ -249,8 +283,9 @@ static int refuses_misuse(void)
         && plf_log_count(NULL, &summary) == PLF_REFUSED && plf_log_find(NULL, 1, &record) == PLF_REFUSED
         && plf_log_read(NULL, 1, 0, out, 1) == PLF_REFUSED
         && plf_log_outcome(NULL, 1, &outcome) == PLF_REFUSED
-        && plf_log_set_outcome(NULL, 1, PLF_CANCELLED) == PLF_REFUSED;
-    return unmounted && plf_record_size(&twice) == 0 && plf_log_mount(NULL, &flash, 100) == PLF_REFUSED
+        && plf_log_set_outcome(NULL, 1, PLF_CANCELLED) == PLF_REFUSED && plf_log_poll(NULL) == PLF_REFUSED
+        && plf_log_pending(NULL) == 0 && plf_log_number(NULL) == 0 && plf_log_number(&a_log) == 0;
+    return unmounted && plf_record_size(&twice) == 0 && plf_log_mount(NULL, &flash, 100, numbers, NUMBERS) == PLF_REFUSED
         && plf_recorder_step(NULL, 0, 0, 0) == PLF_REFUSED
         && plf_recorder_gap(NULL) == PLF_REFUSED
         && plf_alarm_step(NULL, &plf_alarm_vectors[0].settings, 0, PLF_FALL, 1) == PLF_DO_NOTHING;
@@ -293,6 +328,8 @@ plf_device_report plf_device_vectors_test(void)
         tally(&report, fits_or_not(&plf_geometry_vectors[i]));
     }
     tally(&report, keeps_to_its_ends());
+    tally(&report, takes_its_turns());
+    tally(&report, forgets_what_was_cleared());
     tally(&report, survives_an_unreadable_byte());
     tally(&report, tells_logs_apart());
     tally(&report, wants_all_of_a_flash());

@@ -12,6 +12,7 @@ set(PLUMBFALL_SOURCES
     ${PLUMBFALL}/plumbfall_log.c
     ${PLUMBFALL}/plumbfall_record.c
     ${PLUMBFALL}/plumbfall_recorder.c
+    ${PLUMBFALL}/plumbfall_ring.c
     ${PLUMBFALL}/plumbfall_sensor.c
     ${PLUMBFALL}/plumbfall_settings.c
     ${PLUMBFALL}/plumbfall_station.c

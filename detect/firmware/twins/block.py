@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 from detect.firmware.header.fields import FIELDS
 from detect.firmware.header.identity import FRONT_END_MACROS, PARAMETERS_BYTES, identity_of, parameters_bytes
-from detect.firmware.twins.log import Flash
 from detect.firmware.twins.record import crc16
+from detect.firmware.twins.ring import Flash
 from detect.firmware.twins.settings import ALL_IN_BOUNDS, first_out_of_bounds
 
 BLANK = 0xFF

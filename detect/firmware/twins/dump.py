@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from detect.firmware.twins.detector import attempt_of
-from detect.firmware.twins.log import BLANK, OUTCOME_BYTES, OUTCOMES, outcome_of
+from detect.firmware.twins.log import OUTCOME_BYTES, OUTCOMES, outcome_of
 from detect.firmware.twins.record import (
     ALARM,
     CLEARED,
@@ -21,10 +21,12 @@ from detect.firmware.twins.record import (
     MOST_BYTES,
     NotARecord,
     Record,
+    RecordHead,
     decoded,
     header_of,
     size_of,
 )
+from detect.firmware.twins.ring import BLANK
 from detect.rule.attempt import Attempt
 
 
@@ -89,12 +91,17 @@ def dump_of(data: bytes) -> Dump:
     at_place = {}
     for at, record in places:
         outcome, fault = _behind(data, at, record)
-        at_place[at] = DumpedRecord(at, record, outcome, record.head.sequence < cleared)
+        at_place[at] = DumpedRecord(at, record, outcome, _is_cleared(record.head, cleared))
         faults += [] if fault is None else [fault]
     if slot_bytes >= HEADER_BYTES:
         faults += _slot_faults(data[:memory], memory, slot_bytes, at_place)
     return Dump(tuple(sorted(at_place.values(), key=lambda one: one.record.head.sequence)),
                 tuple(sorted(faults, key=lambda fault: fault.at)))
+
+
+def _is_cleared(head: RecordHead, cleared: int) -> bool:
+    """What clears has the number of the newest alarm that it clears; of earlier firmware, one of its own."""
+    return head.sequence < cleared or (head.sequence == cleared and head.kind == ALARM)
 
 
 def records_of(data: bytes) -> Dump:

@@ -182,7 +182,10 @@ def decoded(data: bytes) -> Record:
 
 
 class Recorder:
-    """`shape`: a head with what all records have in common. ValueError where it keeps no sample before an alarm."""
+    """`shape`: a head with what all records have in common. ValueError where it keeps no sample before an alarm.
+
+    `ready`: the complete record, until it is released; meanwhile samples and the next alarm are kept beside it.
+    """
 
     def __init__(self, shape: RecordHead) -> None:
         if shape.before == 0:
@@ -191,38 +194,56 @@ class Recorder:
         self._samples: list[Sequence[int]] = []
         self._head: RecordHead | None = None
         self._left = 0
+        self._full = False  # a second record is complete, and the first isn't released
+        self.ready: Record | None = None
+        self.lost = 0
 
-    def step(self, x: int, y: int, z: int) -> Record | None:
-        """The record that this sample completes."""
+    def step(self, x: int, y: int, z: int) -> bool:
+        """Whether a record has all its samples now."""
+        if self._waits():
+            self.lost += 1
+            return False
         self._samples.append((x, y, z))
         del self._samples[:-(self._shape.before + self._shape.after)]
         if self._head is None:
-            return None
+            return False
         self._left -= 1
-        return self._close() if self._left == 0 else None
+        return self._left == 0 and self._complete()
 
-    def alarm(self, event: Sequence[int], seconds: int, milliseconds: int) -> Record | None:
-        """After the step of the alarm's sample; the record where none is to come after it. A second one is ignored."""
-        if self._head is not None:
+    def alarm(self, event: Sequence[int], number: int, seconds: int, milliseconds: int) -> bool | None:
+        """After the step of the alarm's sample; whether its record is complete. None: it gets none of its own."""
+        if self._waits() or self._head is not None:
             return None
         measured = tuple(event) if self._shape.event is not None else None
-        self._head = replace(self._shape, event=measured, seconds=seconds, milliseconds=milliseconds)
+        self._head = replace(self._shape, event=measured, sequence=number, seconds=seconds, milliseconds=milliseconds)
         self._left = self._shape.after
-        return self._close() if self._left == 0 else None
+        return self._left == 0 and self._complete()
 
-    def gap(self) -> Record | None:
-        """Samples were lost, or the end: the record that was open, with what came after its alarm."""
-        if self._head is not None:
-            return self._close()
-        self._samples.clear()
-        return None
+    def gap(self) -> bool:
+        """Samples were lost, or the end: whether a record was open, which has now what came after its alarm."""
+        if self._head is not None and not self._full:
+            return self._complete()
+        if not self._waits():
+            self._samples.clear()
+        return False
 
-    def _close(self) -> Record:
-        assert self._head is not None
-        after = self._shape.after - self._left
-        before = min(len(self._samples) - after, self._shape.before)
-        samples = np.array(self._samples[-(before + after):] if before + after else [], np.int16).reshape(-1, 3)
-        head = replace(self._head, before=before, after=after)
-        self._samples.clear()
-        self._head = None
-        return Record(head, kept(samples, head.bits, head.shift))
+    def release(self) -> None:
+        self.ready = None
+
+    def _complete(self) -> bool:
+        self._full = True
+        self._waits()
+        return True
+
+    def _waits(self) -> bool:
+        """Whether both records wait; one that did goes on as soon as the other is released."""
+        if self._full and self.ready is None:
+            assert self._head is not None
+            after = self._shape.after - self._left
+            before = min(len(self._samples) - after, self._shape.before)
+            samples = np.array(self._samples[-(before + after):] if before + after else [], np.int16).reshape(-1, 3)
+            head = replace(self._head, before=before, after=after)
+            self._samples.clear()
+            self._head, self._full = None, False
+            self.ready = Record(head, kept(samples, head.bits, head.shift))
+        return self._full

@@ -15,7 +15,7 @@ from detect.firmware.header.writer import SPDX
 from detect.firmware.twins.alarm import ACTIONS, INPUTS, STAGES, Alarm
 from detect.firmware.twins.frame import Message, alarm_message, framed
 from detect.firmware.twins.link import serve
-from detect.firmware.twins.log import OUTCOMES, Flash, PowerLost, Ring, fits, slot_sizes
+from detect.firmware.twins.log import OUTCOMES, Ring, fits, slot_sizes
 from detect.firmware.twins.record import (
     DAMAGED,
     NONE,
@@ -30,6 +30,7 @@ from detect.firmware.twins.record import (
     possible,
     size_of,
 )
+from detect.firmware.twins.ring import Flash, NotKept, PowerLost, Unreadable
 from detect.firmware.vectors import device_cases as cases
 from detect.firmware.vectors import frame
 from detect.firmware.vectors.device_cases import LogCase, RecorderCase
@@ -37,7 +38,10 @@ from detect.firmware.vectors.device_cases import LogCase, RecorderCase
 MEMORY = 2048
 _DONE, _READY, _REFUSED, _MISSING, _FAILED = 0, 2, 3, 4, 5  # enum plf_result
 REPLY_TIME_US = 0x89ABCDEF
-_STEPS = ("append", "outcome", "look", "clear", "mount", "cut", "flip", "stick", "number", "serve")
+_STEPS = ("append", "outcome", "look", "clear", "mount", "cut", "flip", "stick", "number", "give", "fail", "write",
+          "serve")
+_RECORDER_STEPS = ("samples", "alarm", "gap", "look", "take")
+_WAYS = ("read", "program", "erase")
 
 
 @dataclass
@@ -84,7 +88,8 @@ def log_rows(case: LogCase, tables: LogTables) -> list[str]:
     for what, *numbers in case.steps:
         given = framed(numbers[0]) if what == "serve" else b""
         result, a, b, out = log.step(what, *numbers)
-        rows.append(f"    {{ {a}U, {b}U, {hash_of(bytes(flash.bytes))}U, {tables.put(given)}, {len(given)}, "
+        left = f"{hash_of(bytes(flash.bytes))}U, {log.counted()}U"
+        rows.append(f"    {{ {a}U, {b}U, {left}, {tables.put(given)}, {len(given)}, "
                     f"{tables.put(out)}, {len(out)}, {_STEPS.index(what)}, {result} }},")
     return rows
 
@@ -100,25 +105,40 @@ class _Log:
         """enum plf_result, the step's two numbers, and the reply's bytes."""
         if what == "mount":
             return self._mount(int(numbers[0]) if numbers else self._case.largest)  # type: ignore[call-overload]
+        if what == "fail":
+            count, after = [int(str(number)) for number in (*numbers[1:], 0)][:2]
+            self._flash.failing[str(numbers[0])] = (after, count)
+            return _DONE, _WAYS.index(str(numbers[0])), count + 256 * after, b""
         if what in ("cut", "flip", "stick"):
             return self._to_the_flash(what, int(numbers[0]))  # type: ignore[call-overload]
         assert self._ring is not None
         if what == "number":
             self._ring.sequence = int(numbers[0])  # type: ignore[call-overload]
             return _DONE, self._ring.sequence, 0, b""
+        if what == "give":
+            return _DONE, self._ring.number(), 0, b""
         if what == "serve":
             assert isinstance(numbers[0], Message)
             return self._serve(self._ring, numbers[0])
         if what == "append":
             return self._append(self._ring, int(numbers[0]))  # type: ignore[call-overload]
+        if what == "write":
+            return self._append(self._ring, *(int(str(number)) for number in numbers))
         if what == "clear":
             try:
                 self._ring.clear()
-            except PowerLost:
+            except (PowerLost, NotKept):
                 return _FAILED, 0, 0, b""
             return _DONE, 0, 0, b""
         sequence, outcome = (int(number) for number in numbers)  # type: ignore[call-overload]
         return self._outcome(self._ring, what, sequence, outcome)
+
+    def counted(self) -> int:
+        """Records that count, the oldest's number and the newest's, in one word."""
+        if self._ring is None:
+            return 0
+        numbers = [number for number in self._ring.numbers.values() if number > self._ring.cleared]
+        return (len(numbers) + 31 * min(numbers, default=0) + 977 * max(numbers, default=0)) % 2**32
 
     def _serve(self, ring: Ring, command: Message) -> tuple[int, int, int, bytes]:
         reply = serve(ring, command, REPLY_TIME_US)
@@ -126,10 +146,13 @@ class _Log:
 
     def _mount(self, largest: int) -> tuple[int, int, int, bytes]:
         self._flash.cut_after = None
+        self._ring = None
         try:
             self._ring = Ring(self._flash, largest)
         except ValueError:
             return _REFUSED, largest, 0, b""
+        except Unreadable:
+            return _FAILED, largest, 0, b""
         return _DONE, largest, self._ring.sequence, b""
 
     def _to_the_flash(self, what: str, number: int) -> tuple[int, int, int, bytes]:
@@ -141,24 +164,24 @@ class _Log:
             self._flash.bytes[number // 8] ^= 1 << number % 8
         return _DONE, number, 0, b""
 
-    def _append(self, ring: Ring, number: int) -> tuple[int, int, int, bytes]:
-        record, next_one = cases.records()[number], ring.sequence + 1
+    def _append(self, ring: Ring, number: int, given: int = 0) -> tuple[int, int, int, bytes]:
+        record, next_one = cases.records()[number], given or ring.sequence + 1
         try:
-            ring.append(record.head, record.samples)
-        except PowerLost:
+            ring.append(record.head, record.samples, given)
+        except (PowerLost, NotKept):
             return _FAILED, number, next_one, b""
         except ValueError:
             return _REFUSED, number, next_one, b""
         return _DONE, number, next_one, b""
 
     def _outcome(self, ring: Ring, what: str, sequence: int, outcome: int) -> tuple[int, int, int, bytes]:
-        if sequence not in [record.head.sequence for record in ring.records()]:
-            return _MISSING, sequence, outcome, b""
-        if what == "look":
-            return _DONE, sequence, OUTCOMES.index(ring.outcome(sequence)), b""
         try:
+            if what == "look":
+                return _DONE, sequence, OUTCOMES.index(ring.outcome(sequence)), b""
             ring.set_outcome(sequence, OUTCOMES[outcome])
-        except PowerLost:
+        except KeyError:
+            return _MISSING, sequence, outcome, b""
+        except (PowerLost, NotKept):
             return _FAILED, sequence, outcome, b""
         except ValueError:
             return _REFUSED, sequence, outcome, b""
@@ -181,11 +204,11 @@ typedef struct {
     uint16_t bytes_at, size;
     uint8_t fault; /* enum plf_record_fault */
 } plf_fault_vector;
-enum plf_recorder_step_kind { PLF_STEP_SAMPLES, PLF_STEP_ALARM, PLF_STEP_GAP };
+enum plf_recorder_step_kind { PLF_STEP_SAMPLES, PLF_STEP_ALARM, PLF_STEP_GAP, PLF_STEP_SEE, PLF_STEP_TAKE };
 typedef struct {
-    uint32_t hash;  /* of the record that is ready then; 0: none is */
-    uint16_t times; /* so many samples; seconds of an alarm */
-    uint8_t kind;
+    uint32_t hash;  /* of the record that is ready, where it is looked at or taken; 0: none is */
+    uint16_t times; /* so many samples; seconds of an alarm; samples lost so far */
+    uint8_t kind, result;
 } plf_recorder_step_vector;
 typedef struct {
     plf_record shape;
@@ -193,10 +216,10 @@ typedef struct {
 } plf_recorder_vector;
 enum plf_log_step_kind {
     PLF_STEP_APPEND, PLF_STEP_OUTCOME, PLF_STEP_LOOK, PLF_STEP_CLEAR, PLF_STEP_MOUNT, PLF_STEP_CUT, PLF_STEP_FLIP,
-    PLF_STEP_STICK, PLF_STEP_NUMBER, PLF_STEP_SERVE
+    PLF_STEP_STICK, PLF_STEP_NUMBER, PLF_STEP_GIVE, PLF_STEP_FAIL, PLF_STEP_WRITE, PLF_STEP_SERVE
 };
 typedef struct {
-    uint32_t a, b, memory_hash; /* what to do it with; what the memory is like afterwards */
+    uint32_t a, b, memory_hash, counted; /* what to do it with; what memory and count are like afterwards */
     uint16_t in_at, in_size, out_at, out_size;
     uint8_t kind, result;
 } plf_log_step_vector;
@@ -332,17 +355,24 @@ def byte_rows(data: bytes) -> list[str]:
 def _recorder_rows(case: RecorderCase) -> list[str]:
     recorder, rows, k = Recorder(case.shape), [], 0
     for what, number in case.steps:
-        ready: Record | None = None
+        complete: bool | None = False
+        ready_hash = 0
         if what == "samples":
             for _ in range(number):
-                ready = recorder.step(k, -k, 100 - k)
+                complete = recorder.step(k, -k, 100 - k)
                 k += 1
         elif what == "alarm":
-            ready = recorder.alarm(cases.EVENT, number, 250)
+            complete = recorder.alarm(cases.EVENT, number + 70_000, number, 250)
+        elif what == "gap":
+            complete = recorder.gap()
         else:
-            ready = recorder.gap()
-        ready_hash = 0 if ready is None else hash_of(encoded(ready.head, ready.samples))
-        rows.append(f"    {{ {ready_hash}U, {number}, {('samples', 'alarm', 'gap').index(what)} }},")
+            ready, number = recorder.ready, recorder.lost
+            complete = ready is not None
+            ready_hash = 0 if ready is None else hash_of(encoded(ready.head, ready.samples))
+            if what == "take":
+                recorder.release()
+        result = _MISSING if complete is None else _READY if complete else _DONE
+        rows.append(f"    {{ {ready_hash}U, {number}, {_RECORDER_STEPS.index(what)}, {result} }},")
     return rows
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -83,7 +84,8 @@ def faults() -> Iterator[bytes]:
 
 @dataclass(frozen=True)
 class RecorderCase:
-    """Steps are ("samples", so many), ("alarm", seconds) and ("gap", 0); sample k of a case is (k, −k, 100 − k)."""
+    """Steps are ("samples", so many), ("alarm", seconds), ("gap", 0), ("look", 0) at the record that is ready and
+    ("take", 0), which releases it; sample k of a case is (k, −k, 100 − k)."""
 
     name: str
     shape: RecordHead
@@ -92,20 +94,33 @@ class RecorderCase:
 
 def recorders() -> Iterator[RecorderCase]:
     shape = RecordHead(5, node=2, before=6, after=3, bits=9, event=(0,) * 23)
+    take, gap, look = ("take", 0), ("gap", 0), ("look", 0)
     yield RecorderCase("a full circle and all that comes after", shape,
-                       (("samples", 20), ("alarm", 100), ("samples", 3), ("samples", 2)))
-    yield RecorderCase("as many as fit", shape, (("samples", 9), ("alarm", 1), ("samples", 3)))
-    yield RecorderCase("fewer before than wanted", shape, (("samples", 2), ("alarm", 7), ("samples", 3)))
-    yield RecorderCase("a gap while it waits", shape, (("samples", 11), ("alarm", 7), ("samples", 1), ("gap", 0)))
-    yield RecorderCase("a gap at once", shape, (("samples", 8), ("alarm", 7), ("gap", 0), ("gap", 0)))
+                       (("samples", 20), ("alarm", 100), look, ("samples", 3), ("samples", 2), take, look))
+    yield RecorderCase("as many as fit", shape, (("samples", 9), ("alarm", 1), ("samples", 3), take))
+    yield RecorderCase("fewer before than wanted", shape, (("samples", 2), ("alarm", 7), ("samples", 3), take))
+    yield RecorderCase("a gap while it waits", shape, (("samples", 11), ("alarm", 7), ("samples", 1), gap, take))
+    yield RecorderCase("a gap at once", shape, (("samples", 8), ("alarm", 7), gap, gap, take, take))
     yield RecorderCase("a gap before, and a second alarm while one waits", shape, (
-        ("samples", 10), ("gap", 0), ("samples", 4), ("alarm", 8), ("samples", 1), ("alarm", 9), ("samples", 2)))
+        ("samples", 10), gap, ("samples", 4), ("alarm", 8), ("samples", 1), ("alarm", 9), ("samples", 2), take))
     yield RecorderCase("two records, one after the other", shape, (
-        ("samples", 7), ("alarm", 1), ("samples", 3), ("samples", 10), ("alarm", 2), ("samples", 3)))
+        ("samples", 7), ("alarm", 1), ("samples", 3), take, ("samples", 10), ("alarm", 2), ("samples", 3), take))
+    yield RecorderCase("a second fall while the first is being written", shape, (
+        ("samples", 7), ("alarm", 1), ("samples", 3), look, ("samples", 5), ("alarm", 2), look, ("samples", 2), look,
+        ("samples", 1), take, look, ("samples", 1), look, take, ("samples", 30), ("alarm", 3), ("samples", 3), take))
+    yield RecorderCase("a third while both wait", shape, (
+        ("samples", 7), ("alarm", 1), ("samples", 3), ("samples", 8), ("alarm", 2), ("samples", 3), ("alarm", 3), gap,
+        ("samples", 9), take, ("alarm", 4), take, ("samples", 3), ("samples", 1), ("alarm", 5), gap,
+        take, take, ("samples", 1), take))
+    yield RecorderCase("a gap lets the second go on", shape, (
+        ("samples", 7), ("alarm", 1), gap, ("samples", 8), ("alarm", 2), gap, take, gap, take, ("samples", 1),
+        ("alarm", 6), gap, take))
+    yield RecorderCase("larger than a poll", replace(shape, before=40, after=31, bits=5, event=None), (
+        ("samples", 100), ("alarm", 1), ("samples", 31), take, ("samples", 17), ("alarm", 2), gap, take))
     yield RecorderCase("nothing after, nothing measured, rounded", replace(shape, after=0, event=None, bits=7, shift=2),
-                       (("samples", 13), ("alarm", 3), ("samples", 1), ("alarm", 4)))
-    yield RecorderCase("one sample", replace(shape, before=1, after=0), (("samples", 3), ("alarm", 3)))
-    yield RecorderCase("an alarm before any sample", shape, (("alarm", 3), ("gap", 0)))
+                       (("samples", 13), ("alarm", 3), ("samples", 1), ("alarm", 4), take, ("samples", 1), take))
+    yield RecorderCase("one sample", replace(shape, before=1, after=0), (("samples", 3), ("alarm", 3), take))
+    yield RecorderCase("an alarm before any sample", shape, (("alarm", 3), gap, take))
 
 
 @dataclass(frozen=True)
@@ -114,7 +129,8 @@ class LogCase:
 
     Steps: ("append", number of a record), ("outcome", sequence, outcome), ("look", sequence, 0), ("clear",),
     ("mount",) or ("mount", largest record), ("cut", so many bytes and erases from now), ("flip", bit of the memory),
-    ("stick", byte that can't be programmed), ("number", sequence of the newest), ("serve", message).
+    ("stick", byte that can't be programmed), ("number", sequence of the newest), ("give",) a number, ("fail", "read",
+    "program" or "erase", so many, after so many), ("write", number of a record, number given), ("serve", message).
     """
 
     name: str
@@ -169,6 +185,102 @@ def logs() -> Iterator[LogCase]:
         mount, ("number", 0x01020303), small, ("outcome", 0x01020304, 3), ("look", 0x01020304, 0),
         ("number", 0xA1B2C3D3), small, ("outcome", 0xA1B2C3D4, 1), mount, ("look", 0xA1B2C3D4, 0), clear, mount, small))
     yield LogCase("the station's commands", 256, 4, 4, 250, (mount, *commands()))
+    yield LogCase("what clears lies before what it clears", 256, 4, 4, 59, (
+        mount, *(small,) * 16, clear, mount, small, mount))
+    yield LogCase("numbers are given once", 256, 4, 4, 59, (
+        mount, ("give",), ("give",), ("write", SMALL, 3), ("write", SMALL, 2), ("write", SMALL, 1), ("write", SMALL, 2),
+        small, ("give",), ("fail", "program", 2), ("write", SMALL, 4), ("write", SMALL, 4), mount, small))
+    yield LogCase("outcomes wait for their records", 256, 4, 4, 59, (
+        mount, small, ("outcome", 2, 1), ("give",), ("give",), ("give",), ("give",), ("outcome", 3, 2),
+        ("outcome", 4, 1), ("outcome", 3, 1), ("outcome", 5, 3), ("look", 3, 0), ("write", SMALL, 3),
+        ("look", 3, 0), ("outcome", 2, 1),
+        ("outcome", 5, 3), ("write", SMALL, 5), ("look", 5, 0), ("outcome", 4, 2), ("give",), ("outcome", 6, 1), clear,
+        ("outcome", 3, 1), ("write", SMALL, 6), ("look", 6, 0), mount, ("look", 6, 0), ("look", 3, 0), clear, clear,
+        ("outcome", 6, 2), ("give",), ("outcome", 7, 1), ("outcome", 7, 1), ("write", SMALL, 7), ("look", 7, 0)))
+    yield LogCase("an outcome that the memory refuses", 256, 4, 1, 58, (
+        mount, small, ("fail", "program", 1), ("outcome", 1, 1), ("outcome", 1, 2), ("look", 1, 0), small,
+        ("fail", "read", 1), ("outcome", 2, 1), ("outcome", 2, 2), ("look", 2, 0), ("give",), ("outcome", 3, 1),
+        ("fail", "read", 14), ("write", SMALL, 3), ("write", SMALL, 3), ("look", 3, 0)))
+    yield LogCase("outcomes of the first numbers wait", 256, 4, 4, 59, (
+        mount, ("give",), ("give",), ("outcome", 1, 1), ("outcome", 2, 2), ("write", SMALL, 1), ("outcome", 2, 1),
+        ("write", SMALL, 2), ("look", 1, 0), ("look", 2, 0)))
+    yield LogCase("the second of two that wait", 256, 4, 4, 59, (
+        mount, ("give",), ("give",), ("give",), ("outcome", 1, 1), ("outcome", 2, 2), ("write", SMALL, 2),
+        ("look", 2, 0), ("outcome", 3, 3), ("write", SMALL, 3), ("look", 3, 0)))
+    yield from (LogCase(f"byte {at} of an outcome is not kept", 256, 4, 4, 59, (
+        mount, small, ("stick", 60 + at), ("outcome", 1, 1), ("look", 1, 0))) for at in (0, 1))
+    yield LogCase("a memory that can't be read when it is mounted", 256, 4, 4, 59, (
+        mount, *(small,) * 4, ("fail", "read", 1), mount, mount, *(small,) * 14,
+        *(step for reads in range(1, 9) for step in (("fail", "read", reads), mount, ("fail", "read", 0), mount)),
+        small,
+        *(step for after in range(1, 9) for step in (("fail", "read", 1, after), mount)),
+        *(step for after in range(1, 5) for step in (("fail", "read", 2, after), mount, ("fail", "read", 0))), mount))
+    burnt = [step for slot in (1, 2, 3, 4, 5, 6, 7) for step in (("stick", 64 * slot), ("fail", "program", 1), small)]
+    yield LogCase("nothing is programmed right in a whole block", 256, 4, 4, 59, (
+        mount, small, *burnt, ("stick", 0), small, small, mount, small))
+    yield LogCase("nothing is programmed right from the first", 256, 4, 4, 59, (
+        mount, *(step for slot in range(4) for step in (("stick", 64 * slot), ("fail", "program", 1), small)),
+        ("stick", 1023), small, mount, small))
+    proven = [step for slot in (4, 5, 6, 7) for step in (
+        ("stick", 64 * slot + 57), ("fail", "program", 1, 2), small)]
+    yield LogCase("something is programmed right, and no record", 256, 4, 4, 59, (
+        mount, *(small,) * 4, *proven, ("stick", 0), small, small))
+    yield LogCase("both blocks have a part of the newest", 256, 2, 4, 100, (
+        mount, *(small,) * 3, ("stick", 312), ("fail", "program", 1), small, small, ("stick", 0), small, small))
+    yield LogCase("a page that isn't blank", 512, 4, 4, 220, (mount, large, ("flip", 8 * 324), large, large, mount))
+    yield LogCase("a page whose first byte is not kept", 256, 4, 4, 59, (mount, small, ("stick", 64), small, mount))
+    yield LogCase("power lost in every record of a lap", 192, 5, 8, 90, (
+        mount, *(step for _ in range(12) for step in (("cut", 50), small, mount)), small))
+    yield LogCase("a slot ends one byte into a block", 256, 8, 1, 253, (
+        mount, large, ("outcome", 1, 2), mount, large, ("look", 1, 0), mount, ("stick", 514), ("fail", "program", 1),
+        large, ("stick", 771), ("fail", "program", 1), large, ("stick", 1028),
+        ("fail", "program", 1), large, large, mount))
+    yield LogCase("the newest ends one byte into a block", 256, 8, 1, 253, (
+        mount, large, *(step for at in (257, 514) for step in (("stick", at), ("fail", "program", 1), large)), large))
+    for fault in ((), ("erase", 1), ("erase", 2), ("program", 1, 1), ("program", 2, 1), ("read", 1, 1), ("read", 2, 1),
+                  ("read", 1, 2), ("read", 2, 2), ("read", 1, 3), ("read", 2, 3)):
+        yield LogCase(f"a slot begins at a block's last byte, {fault}", 256, 8, 1, 251, (
+            mount, large, *([("fail", *fault)] if fault else [("cut", 60)]), large, *([] if fault else [mount]), large,
+            large, mount))
+    yield from failing_memories()
+
+
+def failing_memories() -> Iterator[LogCase]:
+    """Faults of all kinds in an order that dice give; a restart follows whatever cuts the power."""
+    mount, clear = ("mount",), ("clear",)
+    shapes = ((256, 4, 4, 59), (128, 16, 8, 220), (256, 6, 1, 220), (128, 8, 4, 100), (100, 11, 4, 60),
+              (512, 4, 64, 59),
+              (64, 16, 64, 59), (256, 3, 2, 59), (64, 20, 4, 220), (128, 4, 4, 60), (192, 5, 8, 90))
+    for seed, (block, blocks, unit, largest) in enumerate(shapes * 3):
+        dice = np.random.default_rng(seed)
+
+        def pick(*options: Any, dice: np.random.Generator = dice) -> Any:
+            return options[int(dice.integers(len(options)))]
+
+        appends = [("append", SMALL)] * 3 + ([("append", LARGE)] * 2 if largest >= 220 else [])
+        steps: list[tuple] = [mount]
+        number = 0
+        while len(steps) < 44:
+            kind = pick("append", "append", "fail", "fail", "cut", "mount", "clear", "outcome")
+            if kind == "append":
+                steps.append(pick(*appends))
+                number += 1
+            elif kind == "fail":
+                what = pick("program", "program", "erase", "read")
+                steps.append(("fail", what, pick(1, 1, 2, 3, 4), pick(0, 0, 1, 2, 3, 5, 8)))
+                steps += [pick(*appends), pick(*appends), ("fail", what, 0)]
+                number += 2
+            elif kind == "cut":
+                steps += [("cut", int(dice.integers(largest + 11))), pick(*appends, clear), mount]
+                number += 1
+            elif kind == "clear":
+                steps += [clear] if dice.random() < 0.3 else []
+            elif kind == "mount":
+                steps.append(mount)
+            else:
+                steps.append(("outcome", max(1, number - int(dice.integers(5))), pick(1, 2, 3)))
+        fill = pick(255, 255, 0)
+        yield LogCase(f"a memory that fails, {seed}", block, blocks, unit, largest, tuple(steps), fill)
 
 
 def geometries() -> Iterator[tuple[int, int, int, int]]:

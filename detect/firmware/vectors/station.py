@@ -15,7 +15,7 @@ from detect.firmware.header.generated import initialised
 from detect.firmware.header.writer import SPDX
 from detect.firmware.twins import station as commands
 from detect.firmware.twins.block import DONE, FAILED, Block, Parameters
-from detect.firmware.twins.log import PowerLost
+from detect.firmware.twins.ring import PowerLost
 from detect.firmware.twins.station import Command, Device, sending, signed
 from detect.firmware.vectors.detector import BASE
 from detect.firmware.vectors.device import LogTables, VectorFlash, byte_rows, hash_of, in_rows

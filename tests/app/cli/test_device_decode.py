@@ -21,8 +21,9 @@ from data.problem import Problem
 from data.recipe.recipe import write_recipe
 from detect.firmware.export import AROUND_C, LOG_MD, RULE_C, STATION_C, lay, write_export
 from detect.firmware.header.writer import Provenance
-from detect.firmware.twins.log import Flash, Ring
+from detect.firmware.twins.log import Ring
 from detect.firmware.twins.record import encoded, record_bytes
+from detect.firmware.twins.ring import Flash
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import DEFAULTS
 from tests.detect.firmware.device_made import alarm_record, filled_ring

@@ -42,8 +42,8 @@ from data.recordings.model import About
 from data.recordings.reading import read_recording, read_recordings
 from data.study.study_file import load
 from detect.firmware.twins.dump import dump_of, records_of
-from detect.firmware.twins.log import Flash
 from detect.firmware.twins.record import encoded
+from detect.firmware.twins.ring import Flash
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import DEFAULTS
 from tests.data.made import burst_stamps, csv_text, wearer

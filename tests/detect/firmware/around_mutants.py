@@ -8,9 +8,9 @@ import sys
 from detect.firmware.export import AROUND_C, AROUND_NAMES, CRC_C, DEVICE_VECTORS_TEST_C, source
 from tests.detect.firmware.mutants import Mutant, mutants_of, proof_of, run
 
-FIRST = {"record": "static int32_t rounded", "log": "static uint32_t in_units", "recorder": "static uint32_t room_for",
-         "alarm": "static enum plf_alarm_action go", "link": "enum { COUNT_BYTES", "frame": "void plf_message_begin",
-         "crc": "uint32_t plf_crc32"}
+FIRST = {"record": "static int32_t rounded", "ring": "static uint32_t least", "log": "static bool is_mounted",
+         "recorder": "static uint32_t room_for", "alarm": "static enum plf_alarm_action go",
+         "link": "enum { COUNT_BYTES", "frame": "void plf_message_begin", "crc": "uint32_t plf_crc32"}
 
 # Names that a hand might mistake for each other: each in a row becomes the next.
 NAMES = (
@@ -35,6 +35,8 @@ _SIZEOF = "all elements of an array are of one size"
 _TWOS = "on two's complement both ways give the same; the first is C's own"
 _ONE_OF_A_KIND = "no two records have the same number"
 _FOURTEEN = "a body has 14 bytes and more: it is dropped all the same"
+_WITH_ITSELF = "one sample more, exchanged with itself"
+_AT_ONCE = "only how much is done at once"
 _BETWEEN = "only where the flash fails between two reads of one record"
 EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
     "record": {
@@ -46,35 +48,45 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
         ("sizeof words[0]", "sizeof words[1]"): _SIZEOF,
         ("sizeof squares[0]", "sizeof squares[1]"): _SIZEOF,
     },
-    "log": {
+    "ring": {
         ("a < b ? a", "a <= b ? a"): _SAME_VALUE,
-        ("tried < log->slots", "tried <= log->slots"): "when every slot has failed, the first fails again",
-        ("record.sequence < summary->oldest", "record.sequence <= summary->oldest"): _SAME_VALUE,
-        ("record.sequence > summary->newest", "record.sequence >= summary->newest"): _SAME_VALUE,
-        ("summary->oldest == 0 ||", "summary->newest == 0 ||"): "both are 0 until there is a record, and never after",
-        ("record->sequence > log->cleared", "record->sequence >= log->cleared"): "what clears is no alarm itself",
-        ("record.sequence > log->sequence", "record.sequence >= log->sequence"): _ONE_OF_A_KIND,
-        ("record.sequence > log->cleared", "record.sequence >= log->cleared"): _ONE_OF_A_KIND,
         ("record_bytes > UINT16_MAX)", "record_bytes >= UINT16_MAX)"): "what is so large doesn't fit either way",
-        ("log->slots > 0", "log->slots > 1"): "one slot lies in the first block, and is refused for that",
-        ("CHUNK = 64", "CHUNK = 63"): "only how much is read at once",
-        ("CHUNK = 64", "CHUNK = 65"): "only how much is read at once",
+        ("ring->newest < ring->slots ?", "ring->newest <= ring->slots ?"): "behind the last comes the first as well",
+        ("tried < ring->slots", "tried <= ring->slots"): "when every slot was looked at, the first is as before",
+        ("tried = 0;", "tried = 1;"): "the last one would be the newest record's own",
+        ("ring->proved = 1;", "ring->proved = 2;"): "it is 0 or not",
+        ("return PLF_REFUSED;", "return PLF_MISSING;"): "the log asks only whether it is done",
+    },
+    "log": {
+        ("number < summary->oldest", "number <= summary->oldest"): _SAME_VALUE,
+        ("summary->oldest == 0 ||", "summary->newest == 0 ||"): "both are 0 until there is a record, and never after",
         ("nothing = { 0 };", "nothing = { 1 };"): "the member it sets, the number, is set again below",
-        ("uint32_t i = 0; i < size", "uint32_t i = 1; i < size"): "the first byte is set again below",
-        ("plf_record_size(record) <= log->area_bytes", "plf_record_size(record) <= log->slot_bytes"):
+        ("uint32_t i = 0; i < sizeof log->small", "uint32_t i = 1; i < sizeof log->small"):
+            "the first byte is set again below",
+        ("number > summary->newest", "number >= summary->newest"): _SAME_VALUE,
+        ("number > log->cleared)", "number >= log->cleared)"): _SAME_VALUE,
+        ("plf_record_size(record) <= log->ring.area_bytes", "plf_record_size(record) <= log->ring.slot_bytes"):
             "a record of this ring's slots and memory is not larger than its area",
-        (": PLF_FAILED;", ": PLF_DONE;"): _BETWEEN,
+        ("summary.records > 0", "summary.oldest > 0"): "there is an oldest where there are any",
     },
     "recorder": {
-        ("first + 1 < end", "first + 1 <= end"): "one sample more, exchanged with itself",
-        ("first + 1 < end", "first + 0 < end"): "one sample more, exchanged with itself",
+        ("recorder->first + 1 < recorder->end", "recorder->first + 1 <= recorder->end"): _WITH_ITSELF,
+        ("recorder->first + 1 < recorder->end", "recorder->first + 0 < recorder->end"): _WITH_ITSELF,
         ("recorder->count < room", "recorder->count <= room"): "what is more than the record wants is cut off later",
         ("recorder->count < room", "recorder->left < room"): "what is more than the record wants is cut off later",
         ("before > recorder->shape.before", "before >= recorder->shape.before"): _SAME_VALUE,
         ("recorder->at = 0;", "recorder->at = 1;"): "any place of the circle will do",
         ("recorder->at = 0;", "recorder->count = 0;"): "any place of the circle will do",
         ("    recorder->at = 0;", ""): "any place of the circle will do",
+        ("pairs < PAIRS", "pairs <= PAIRS"): _AT_ONCE,
+        ("pairs = 0;", "pairs = 1;"): _AT_ONCE,
+        ("PAIRS = 16", "PAIRS = 15"): _AT_ONCE,
+        ("PAIRS = 16", "PAIRS = 17"): _AT_ONCE,
+        ("recorder->buffers[0] != NULL", "recorder->buffers[1] != NULL"): "both are there, or neither",
+        ("recorder->frozen = 1;", "recorder->frozen = 2;"): "it is 0 or not",
+        ("recorder->full = 1;", "recorder->full = 2;"): "it is 0 or not",
         ("recorder->open = 1;", "recorder->open = 2;"): "it is 0 or not",
+        ("fresh = { 0 };", "fresh = { 1 };"): "the member it sets, the record's number, is set with each record",
     },
     "link": {
         ("size - offset < PLF_PART_MOST", "size - offset <= PLF_PART_MOST"): _SAME_VALUE,

@@ -4,8 +4,9 @@ from random import Random
 
 import numpy as np
 
-from detect.firmware.twins.log import Flash, Ring
+from detect.firmware.twins.log import Ring
 from detect.firmware.twins.record import Record, RecordHead, kept, record_bytes
+from detect.firmware.twins.ring import Flash
 
 _EVENT_BITS = (8, 8, 8, 8, 16, 16, 16, *(32,) * 9, -64, -64, 32, 32, 32, 32, 64)
 

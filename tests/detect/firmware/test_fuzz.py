@@ -81,8 +81,8 @@ def fuzz_device(folder, *how, **changes):
         assert was in text
         (folder / f"plumbfall_{name}.c").write_text(text.replace(was, now))
     target = Path(__file__).with_name("programs") / "fuzz_device.c"
-    call(folder, "clang", *FUZZED, "-I", ".", "-o", "fuzz", target, "plumbfall_record.c", "plumbfall_log.c",
-         "plumbfall_link.c", "plumbfall_frame.c", CRC_C)
+    call(folder, "clang", *FUZZED, "-I", ".", "-o", "fuzz", target, "plumbfall_record.c", "plumbfall_ring.c",
+         "plumbfall_log.c", "plumbfall_link.c", "plumbfall_frame.c", CRC_C)
     return call(folder, folder / "fuzz", "-seed=1", "-max_len=1100", "-len_control=0", *how)
 
 

@@ -16,8 +16,9 @@ from detect.firmware.twins.frame import (
     framed,
 )
 from detect.firmware.twins.link import COUNT, READ, LinkRefused, Station, serve
-from detect.firmware.twins.log import Flash, Ring
+from detect.firmware.twins.log import Ring
 from detect.firmware.twins.record import record_bytes
+from detect.firmware.twins.ring import Flash
 from detect.firmware.vectors.device_cases import commands
 from tests.detect.firmware.device_made import alarm_record, filled_ring
 from tests.detect.firmware.toolchain import needs

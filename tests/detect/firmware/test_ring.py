@@ -10,12 +10,14 @@ from hypothesis import strategies as st
 
 from detect.firmware.export import AROUND_C, AROUND_H, CRC_C, RULE_H, source
 from detect.firmware.twins.device import DeviceTwin
-from detect.firmware.twins.log import Flash, PowerLost, Ring, destroyed, fits, slot_sizes
+from detect.firmware.twins.log import Ring, fits, slot_sizes
 from detect.firmware.twins.record import RecordHead, encoded, record_bytes
+from detect.firmware.twins.ring import Flash, NotKept, PowerLost, destroyed
 from tests.detect.firmware.device_made import alarm_record, filled_ring
 from tests.detect.firmware.toolchain import SANITIZED, call, needs
 
 PROGRAMS = Path(__file__).with_name("programs")
+LOG_C = ("plumbfall_ring.c", "plumbfall_log.c", "plumbfall_record.c", CRC_C)
 SHAPES = [(256, 4, 4, 4, 8), (128, 16, 8, 20, 10), (64, 20, 1, 3, 2), (1024, 2, 2, 20, 16), (256, 8, 64, 20, 12)]
 """Block bytes, blocks, unit, samples, bits."""
 
@@ -29,29 +31,42 @@ def around(folder):
 def test_the_c_stands_a_cut_at_every_byte_and_every_erase(tmp_path):
     """Eight shapes of flash, two laps each, a second cut while it recovers; sanitizers watch."""
     around(tmp_path)
-    call(tmp_path, "clang", *SANITIZED, "-I", ".", "-o", "cuts", PROGRAMS / "cuts.c", "plumbfall_log.c",
-         "plumbfall_record.c", CRC_C)
+    call(tmp_path, "clang", *SANITIZED, "-I", ".", "-o", "cuts", PROGRAMS / "cuts.c", *LOG_C)
     said = call(tmp_path, tmp_path / "cuts")
     assert said.startswith("kept, ")
     assert int(said.split()[1]) > 20_000
 
 
-@needs("cc")
-@pytest.mark.parametrize("slip", [
-    ("if (!is_blank(log, at, head)) {", "if (0) {"),
-    ("for (; block * flash->block_bytes < end; block++) {", "for (; block * flash->block_bytes + 1 < at; block++) {"),
-    ("log->next = slot_after(log, slot);\n        }\n", "log->next = 0;\n        }\n"),
-    ("(at + flash->block_bytes - 1U) / flash->block_bytes;", "at / flash->block_bytes;"),
-])
-def test_a_log_that_is_not_safe_is_seen_through(slip, tmp_path):
+@needs("clang")
+@pytest.mark.parametrize(("every", "faults"), [("40", 6_000), pytest.param("1", 100_000, marks=pytest.mark.slow)])
+def test_a_memory_that_fails_costs_nothing_but_what_is_due(every, faults, tmp_path):
+    """Program, erase and read, failing once, a few times and for ever, at every call, with restarts and cuts."""
     around(tmp_path)
-    text = (tmp_path / "plumbfall_log.c").read_text()
+    call(tmp_path, "clang", *SANITIZED, "-I", ".", "-o", "faults", PROGRAMS / "faults.c", *LOG_C)
+    said = call(tmp_path, tmp_path / "faults", every)
+    assert said.startswith("kept, ")
+    assert int(said.split()[1]) > faults
+
+
+@needs("cc")
+@pytest.mark.parametrize(("program", "slip"), [
+    ("cuts", ("if (blank == PLF_MISSING) {", "if (0) {")),
+    ("cuts", ("(ring->done == 0 || at % ring->flash->block_bytes == 0)", "at % ring->flash->block_bytes == 1")),
+    ("cuts", ("ring->size - ring->flash->unit_bytes : ring->done", "ring->size : ring->done")),
+    ("cuts", ("const bool data = ring->done < before_last;", "const bool data = ring->done < ring->size;")),
+    ("cuts", ("slot == newest ? ring->slot_bytes - 1U : 0U", "ring->slot_bytes - 1U")),
+    ("faults", ("ring->unproven == PLF_NO_BLOCK ||", "1 ||")),
+    ("faults", ("TRIES = 2", "TRIES = 3")),
+    ("faults", ("(!is_due(ring, block) || holds_newest(ring, block))", "!is_due(ring, block)")),
+])
+def test_a_ring_that_is_not_safe_is_seen_through(program, slip, tmp_path):
+    around(tmp_path)
+    text = (tmp_path / "plumbfall_ring.c").read_text()
     assert slip[0] in text
-    (tmp_path / "plumbfall_log.c").write_text(text.replace(*slip))
-    call(tmp_path, "cc", "-std=c99", "-O1", "-I", ".", "-o", "cuts", PROGRAMS / "cuts.c", "plumbfall_log.c",
-         "plumbfall_record.c", CRC_C)
+    (tmp_path / "plumbfall_ring.c").write_text(text.replace(*slip))
+    call(tmp_path, "cc", "-std=c99", "-O1", "-I", ".", "-o", program, PROGRAMS / f"{program}.c", *LOG_C)
     with pytest.raises(AssertionError, match="not kept"):
-        call(tmp_path, tmp_path / "cuts")
+        call(tmp_path, tmp_path / program, "7")
 
 
 @pytest.mark.parametrize("shape", SHAPES)
@@ -82,6 +97,31 @@ def test_the_twin_stands_a_cut_at_every_byte_and_every_erase(shape):
                 flash.bytes[:], flash.torn = image, set(torn)
                 ring = Ring(flash, largest)
         flash.cut_after = None
+
+
+def test_an_outcome_that_comes_before_its_record_waits_for_it():
+    flash = Flash(256, 4, 4)
+    ring, one = filled_ring(1, flash), alarm_record(2)
+    number = ring.number()
+    ring.set_outcome(number, "cancelled")
+    with pytest.raises(ValueError, match="once"):
+        ring.set_outcome(number, "acknowledged")
+    ring.append(one.head, one.samples, number)
+    assert Ring(flash, record_bytes(20, 12, measured=False)).outcome(number) == "cancelled"
+
+
+def test_a_number_that_was_given_is_never_given_again():
+    flash = Flash(256, 4, 4)
+    ring, one = filled_ring(2, flash), alarm_record(3)
+    flash.failing["program"] = (0, 2)
+    first = ring.number()
+    with pytest.raises(NotKept):
+        ring.append(one.head, one.samples, first)
+    assert ring.append(one.head, one.samples).sequence == first + 1
+    flash.cut_after = 50  # behind the header
+    with pytest.raises(PowerLost):
+        ring.append(one.head, one.samples)
+    assert Ring(flash, record_bytes(20, 12, measured=False)).number() == first + 3
 
 
 @needs("cc")
@@ -154,6 +194,7 @@ def test_what_was_cleared_counts_no_more_and_numbers_go_on():
     ring.clear()
     assert ring.records() == []
     one = alarm_record(9)
-    assert ring.append(one.head, one.samples).sequence == 5
+    assert ring.append(one.head, one.samples).sequence == 4
     again = Ring(flash, record_bytes(20, 12, measured=False))
-    assert [record.head.sequence for record in again.records()] == [5]
+    assert [record.head.sequence for record in again.records()] == [4]
+    assert [record.head.sequence for record in map(again.at, range(4)) if record] == [1, 2, 3, 3]

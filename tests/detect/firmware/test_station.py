@@ -25,7 +25,7 @@ from detect.firmware.export import (
 from detect.firmware.twins import station as commands
 from detect.firmware.twins.block import BLOCK_BYTES, CHECKED, PIECES, READY, SETTLED, TRIAL, Block, Parameters
 from detect.firmware.twins.frame import Message
-from detect.firmware.twins.log import Flash, PowerLost
+from detect.firmware.twins.ring import Flash, PowerLost
 from detect.firmware.twins.station import Command, Device, sending, signed
 from detect.firmware.vectors.station import BUILT_IN, NODE, OTHER, THIRD, station_cases
 from tests.detect.firmware.around_mutants import NAMES

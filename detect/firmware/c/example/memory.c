@@ -13,9 +13,9 @@ enum { LARGEST = PLF_RECORD_BYTES(PLF_BEFORE_SAMPLES + PLF_AFTER_SAMPLES, PLF_KE
 
 static plf_recorder recorder;
 static plf_log event_log;
-static uint8_t bytes[LARGEST + PLF_UNIT_MOST];
-static uint32_t waits_for;             /* the alarm whose outcome came before its record was closed; 0: none */
-static enum plf_outcome what_became;
+static uint32_t numbers[PLF_LOG_SLOTS(PLF_LOG_BLOCK_BYTES * PLF_LOG_BLOCKS, LARGEST, PLF_LOG_UNIT_BYTES)];
+static uint8_t bytes[2][LARGEST + PLF_UNIT_MOST];
+static uint8_t handed_over; /* the log has the recorder's record */
 
 static void shape_for(plf_record *shape, uint32_t identity)
 {
@@ -36,55 +36,55 @@ uint8_t memory_start(uint32_t identity)
 {
     plf_record shape;
     shape_for(&shape, identity);
-    return plf_recorder_init(&recorder, &shape, bytes, sizeof bytes) == PLF_DONE
-        && plf_log_mount(&event_log, &board_log_flash, LARGEST) == PLF_DONE;
+    if (plf_recorder_init(&recorder, &shape, bytes[0], bytes[1], sizeof bytes[0]) != PLF_DONE
+        || plf_log_mount(&event_log, &board_log_flash, LARGEST, numbers, sizeof numbers / sizeof numbers[0]) != PLF_DONE) {
+        return 0;
+    }
+    while (plf_log_pending(&event_log) > 0) { /* nothing is sampled yet: this may wait */
+        if (plf_log_poll(&event_log) == PLF_FAILED) {
+            return 0;
+        }
+    }
+    return 1;
 }
 
 void memory_identity(uint32_t identity)
 {
-    plf_record shape;
-    shape_for(&shape, identity);
-    plf_recorder_init(&recorder, &shape, bytes, sizeof bytes);
-}
-
-static void keep(void)
-{
-    plf_log_append(&event_log, &recorder.record, bytes, sizeof bytes);
+    recorder.shape.settings_crc32 = identity;
 }
 
 void memory_sample(const int16_t counts[3])
 {
-    if (plf_recorder_step(&recorder, counts[0], counts[1], counts[2]) == PLF_READY) {
-        keep();
-    }
+    plf_recorder_step(&recorder, counts[0], counts[1], counts[2]);
 }
 
 void memory_gap(void)
 {
-    if (plf_recorder_gap(&recorder) == PLF_READY) {
-        keep();
-    }
+    plf_recorder_gap(&recorder);
 }
 
 uint32_t memory_alarm(const plf_event *event, uint32_t seconds, uint16_t milliseconds)
 {
-    const uint32_t number = event_log.sequence + 1U;
-    if (plf_recorder_alarm(&recorder, event, seconds, milliseconds) == PLF_READY) {
-        keep();
-    }
+    const uint32_t number = plf_log_number(&event_log);
+    plf_recorder_alarm(&recorder, event, number, seconds, milliseconds);
     return number;
 }
 
 void memory_outcome(uint32_t number, enum plf_outcome outcome)
 {
-    waits_for = number;
-    what_became = outcome;
+    plf_log_set_outcome(&event_log, number, outcome); /* waits there for its record */
 }
 
+/* One erase or one program at most; the recorder puts the next record in order meanwhile. */
 void memory_poll(void)
 {
-    if (waits_for != 0 && plf_log_set_outcome(&event_log, waits_for, what_became) != PLF_MISSING) {
-        waits_for = 0;
+    plf_log_poll(&event_log);
+    if (handed_over && !event_log.writing) {
+        plf_recorder_release(&recorder);
+        handed_over = 0;
+    }
+    if (!handed_over && plf_recorder_poll(&recorder) == PLF_READY) {
+        handed_over = plf_log_append(&event_log, &recorder.record, recorder.ready, sizeof bytes[0]) == PLF_DONE;
     }
 }
 
@@ -107,5 +107,5 @@ uint8_t memory_percent(void)
     if (plf_log_count(&event_log, &summary) != PLF_DONE) {
         return 0;
     }
-    return (uint8_t)(100U * summary.records / event_log.slots);
+    return (uint8_t)(100U * summary.records / event_log.ring.slots);
 }

@@ -7,8 +7,9 @@ import pytest
 
 from detect.device.energy.memory import QUANTITIES, events_in, look_back, memory_of, memory_warnings, sample_bytes
 from detect.device.quantity_table import device_values
-from detect.firmware.twins.log import Flash, Ring
+from detect.firmware.twins.log import Ring
 from detect.firmware.twins.record import RecordHead
+from detect.firmware.twins.ring import Flash
 from detect.rule.front_end import FrontEnd
 from detect.rule.integers import rule_of
 from detect.rule.reference import attempts_of

@@ -110,6 +110,22 @@ static int flash_erase(void *context, uint32_t block)
 }
 
 static uint8_t bytes[1024];
+static uint32_t numbers[MOST_SLOTS];
+
+/* Until all that was begun has ended, or the power is gone. */
+static enum plf_result finish(plf_log *log, enum plf_result begun)
+{
+    enum plf_result result = begun;
+    long polls = 0;
+    while (begun == PLF_DONE && plf_log_pending(log) > 0 && !gone) {
+        const enum plf_result polled = plf_log_poll(log);
+        result = polled == PLF_READY || polled == PLF_DONE ? result : polled;
+        if (++polls > 20000) {
+            fail("it never ends");
+        }
+    }
+    return gone ? PLF_FAILED : result;
+}
 
 static enum plf_result append(plf_log *log, const struct shape *s)
 {
@@ -124,16 +140,16 @@ static enum plf_result append(plf_log *log, const struct shape *s)
         const int16_t v[3] = { (int16_t)(sequence * 3 + i), (int16_t)(i * 5), -1 };
         plf_pack(bytes + plf_record_samples(&r), i, r.bits, 0, v);
     }
-    return plf_log_append(log, &r, bytes, sizeof bytes);
+    return finish(log, plf_log_append(log, &r, bytes, sizeof bytes));
 }
 
 /* The sequence of the whole record in each slot, 0 for none: by the dump alone, not by the log. */
 static void look(const plf_log *log, uint32_t held[MOST_SLOTS])
 {
-    for (uint32_t slot = 0; slot < log->slots; slot++) {
+    for (uint32_t slot = 0; slot < log->ring.slots; slot++) {
         plf_record r;
-        const uint8_t *at = memory + slot * log->slot_bytes;
-        held[slot] = plf_record_read(at, log->area_bytes, &r) == PLF_RECORD_WHOLE && r.seconds == r.sequence * 7
+        const uint8_t *at = memory + slot * log->ring.slot_bytes;
+        held[slot] = plf_record_read(at, log->ring.area_bytes, &r) == PLF_RECORD_WHOLE && r.seconds == r.sequence * 7
             ? r.sequence : 0;
     }
 }
@@ -142,17 +158,17 @@ static void look(const plf_log *log, uint32_t held[MOST_SLOTS])
 static int recycles(const plf_log *log, uint32_t k, uint32_t slot)
 {
     const uint32_t b = flash.block_bytes;
-    const uint32_t first = (k * log->slot_bytes + b - 1) / b * b;
-    const uint32_t last = ((k + 1) * log->slot_bytes + b - 1) / b * b;
+    const uint32_t first = (k * log->ring.slot_bytes + b - 1) / b * b;
+    const uint32_t last = ((k + 1) * log->ring.slot_bytes + b - 1) / b * b;
     return slot == k
-        || (first < (k + 1) * log->slot_bytes && slot * log->slot_bytes < last && (slot + 1) * log->slot_bytes > first);
+        || (first < (k + 1) * log->ring.slot_bytes && slot * log->ring.slot_bytes < last && (slot + 1) * log->ring.slot_bytes > first);
 }
 
 static void mount(plf_log *log, uint32_t largest)
 {
     left = -1;
     gone = 0;
-    if (plf_log_mount(log, &flash, largest) != PLF_DONE) {
+    if (finish(log, plf_log_mount(log, &flash, largest, numbers, MOST_SLOTS)) != PLF_DONE) {
         fail("a mount after a cut");
     }
 }
@@ -162,10 +178,10 @@ static void check(const plf_log *log, const uint32_t before[MOST_SLOTS], uint32_
 {
     uint32_t held[MOST_SLOTS];
     look(log, held);
-    for (uint32_t slot = 0; slot < log->slots; slot++) {
+    for (uint32_t slot = 0; slot < log->ring.slots; slot++) {
         int may_go = 0;
         for (uint32_t step = 1; step <= allowed; step++) {
-            may_go = may_go || recycles(log, (newest + step) % log->slots, slot);
+            may_go = may_go || recycles(log, (newest + step) % log->ring.slots, slot);
         }
         if (before[slot] != 0 && held[slot] != before[slot] && !may_go) {
             fail("a record is lost that nothing had to touch");
@@ -175,12 +191,12 @@ static void check(const plf_log *log, const uint32_t before[MOST_SLOTS], uint32_
 
 static uint32_t slot_of(const plf_log *log, const uint32_t held[MOST_SLOTS])
 {
-    for (uint32_t slot = 0; slot < log->slots; slot++) {
+    for (uint32_t slot = 0; slot < log->ring.slots; slot++) {
         if (log->sequence != 0 && held[slot] == log->sequence) {
             return slot;
         }
     }
-    return log->slots - 1; /* none yet: slot 0 follows */
+    return log->ring.slots - 1; /* none yet: slot 0 follows */
 }
 
 /* One append, cut after `n`; then one that is cut after `m`; then two that are not. */
@@ -245,7 +261,7 @@ static long cuts_of(const struct shape *s)
     memset(torn, 0, sizeof torn);
     memset(erases, 0, sizeof erases);
     mount(&log, largest);
-    const uint32_t laps = 2 * log.slots;
+    const uint32_t laps = 2 * log.ring.slots;
     for (uint32_t record = 0; record <= laps; record++) {
         memcpy(saved, memory, sizeof memory);
         memcpy(saved_programmed, programmed, sizeof programmed);
@@ -266,7 +282,7 @@ static long cuts_of(const struct shape *s)
         }
     }
     uint32_t least = UINT32_MAX, most = 0;
-    for (uint32_t block = 0; block * s->block_bytes < log.slots * log.slot_bytes; block++) {
+    for (uint32_t block = 0; block * s->block_bytes < log.ring.slots * log.ring.slot_bytes; block++) {
         least = erases[block] < least ? erases[block] : least;
         most = erases[block] > most ? erases[block] : most;
     }

@@ -1,6 +1,8 @@
 /* The whole device on the host, put together as LOG.md shows it: samples come on standard input, the log's memory goes to
  * standard output. Words on standard error say what the alarm's life asked for.
  *
+ * With an argument: so many ms after each warning the wearer presses the button.
+ *
  * Input: uint32 block bytes, blocks, unit; then for each stretch uint32 samples and x, y, z of each as int16, counts.
  */
 #include <stdio.h>
@@ -9,7 +11,7 @@
 
 #include "plumbfall_alarm.h"
 
-static uint32_t now_samples;
+static uint32_t now_samples, warned_at, pressed_after;
 
 static uint32_t clock_ms(void)
 {
@@ -23,6 +25,7 @@ static uint32_t clock_seconds(void)
 
 static void act(enum plf_alarm_action action)
 {
+    warned_at = action == PLF_DO_WARN ? clock_ms() : warned_at;
     if (action != PLF_DO_NOTHING) {
         fprintf(stderr, "%d at %u\n", (int)action, (unsigned)clock_ms());
     }
@@ -67,9 +70,10 @@ static int parameters_read(void *context, uint32_t at, uint8_t *to, uint32_t siz
 /* Nobody sends parameters here, so nothing is written. */
 static const plf_flash parameters_flash = { parameters_read, flash_program, flash_erase, NULL, 256, 4, 8 };
 
-int main(void)
+int main(int argc, char **argv)
 {
     uint32_t sizes[3], samples;
+    pressed_after = argc > 1 ? (uint32_t)atoi(argv[1]) : UINT32_MAX;
     if (fread(sizes, sizeof sizes, 1, stdin) != 1) {
         return 2;
     }
@@ -94,9 +98,17 @@ int main(void)
             }
             on_sample(v[0], v[1], v[2]);
             now_samples++;
-            act(plf_alarm_step(&alarm, &life, clock_ms(), PLF_TIME, 0));
+            if (alarm.stage == PLF_WARNING && clock_ms() - warned_at >= pressed_after) {
+                live(PLF_CANCEL, 0);
+            }
+            for (int turn = 0; turn < 4; turn++) {
+                in_the_main_loop();
+            }
         }
         on_gap();
+    }
+    while (recorder.frozen || plf_log_pending(&event_log) > 0) {
+        in_the_main_loop();
     }
     fwrite(memory, 1, sizes[0] * sizes[1], stdout);
     free(memory);

@@ -100,6 +100,19 @@ static void as_record(const uint8_t *data, size_t size)
     free(bytes);
 }
 
+static uint32_t numbers[PLF_LOG_SLOTS(BLOCK * BLOCKS, LARGEST, 4)];
+
+/* All that was begun; whether it ended well. */
+static int finish(plf_log *log, enum plf_result begun)
+{
+    while (begun == PLF_DONE && plf_log_pending(log) > 0) {
+        if (plf_log_poll(log) == PLF_FAILED) {
+            return 0;
+        }
+    }
+    return begun == PLF_DONE;
+}
+
 static void serve(const plf_log *log, const plf_message *command)
 {
     plf_message reply;
@@ -160,7 +173,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         memory[at + 36] = 64;
         put_right(memory + at, 64);
     }
-    if (plf_log_mount(&log, &flash, LARGEST) != PLF_DONE) {
+    if (!finish(&log, plf_log_mount(&log, &flash, LARGEST, numbers, sizeof numbers / sizeof numbers[0]))) {
         abort();
     }
     if (log.sequence > UINT32_MAX - 4) { /* no memory lasts so long */
@@ -170,12 +183,13 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     as_commands(&log, data, size);
     record.before = 5;
     record.bits = 8;
-    if (plf_log_append(&log, &record, bytes, sizeof bytes) != PLF_DONE
+    if (!finish(&log, plf_log_append(&log, &record, bytes, sizeof bytes))
         || plf_log_find(&log, log.sequence, &record) != PLF_DONE) {
         abort();
     }
     const uint32_t sequence = log.sequence;
-    if (plf_log_mount(&log, &flash, LARGEST) != PLF_DONE || log.sequence != sequence) {
+    if (!finish(&log, plf_log_mount(&log, &flash, LARGEST, numbers, sizeof numbers / sizeof numbers[0]))
+        || log.sequence != sequence) {
         abort();
     }
     return 0;
