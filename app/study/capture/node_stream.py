@@ -77,6 +77,7 @@ class NodeStream:
     hello: Hello | None = None
     conflict: bool = False
     """Two boards send under this number."""
+    serial_numbers: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self._expected: int | None = None
@@ -100,6 +101,8 @@ class NodeStream:
     def greet(self, hello: Hello) -> list[Run]:
         """A greeting: after another `start` all numbers are those of a new start."""
         known, self.hello = self.hello, hello
+        if hello.serial_number not in self.serial_numbers:
+            self.serial_numbers.append(hello.serial_number)
         if known is None or (known.serial_number, known.start) == (hello.serial_number, hello.start):
             return []
         if known.serial_number != hello.serial_number:
