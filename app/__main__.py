@@ -38,7 +38,7 @@ def can_open_window() -> bool:
 
 
 COMMANDS = ("demo", "recipe", "read", "locate", "quality", "orientation", "calibrate", "check-labels", "score", "seal",
-            "tune", "export", "check", "try", "capture", "device", "report", "archive", "help")
+            "delete-person", "tune", "export", "check", "try", "capture", "device", "report", "archive", "help")
 
 
 def parser() -> argparse.ArgumentParser:

@@ -87,6 +87,10 @@ class CaptureController(SideDialog):
         path = self.bench.session.path
         return captures_of(path) if path is not None else self._home / "captures"
 
+    def busy(self) -> str:
+        """What runs, in a sentence; empty where nothing does."""
+        return "Boards are being recorded." if self._reader is not None else ""
+
     def record(self) -> None:
         """Open the line and begin."""
         session = self.bench.session

@@ -52,7 +52,7 @@ class WornTable(QTableWidget):
 
     def _fill(self, row: int, person: str) -> None:
         node, serial = self._boards[row]
-        known = self._remembered(serial)
+        known = remembered(self._preferences, serial)
         said = f"node {node}" if serial is None else f"{serial}"
         board = QTableWidgetItem(said)
         board.setFlags(Qt.ItemFlag.ItemIsEnabled)
@@ -71,10 +71,6 @@ class WornTable(QTableWidget):
         if serial is not None:
             who = self.worn(row)
             self._preferences.setValue(f"{_KEY}/{serial}", [who.person, who.placement])
-
-    def _remembered(self, serial: int | None) -> Worn:
-        kept = self._preferences.value(f"{_KEY}/{serial}") if serial is not None else None
-        return Worn(str(kept[0]), str(kept[1])) if isinstance(kept, list) and len(kept) == 2 else Worn()
 
     def worn(self, row: int) -> Worn:
         person, placement = (self.line(row, column).text().strip() for column in (1, 2))
@@ -100,11 +96,18 @@ class WornTable(QTableWidget):
         return Wearers({serial: self.worn(row) for row, (_, serial) in rows if serial is not None},
                        {node: self.worn(row) for row, (node, serial) in rows if serial is None}, Worn(person))
 
-    def forget(self, person: str) -> None:
-        """Nobody of that name wears anything any more."""
-        self._preferences.beginGroup(_KEY)
-        boards = self._preferences.childKeys()
-        self._preferences.endGroup()
-        for serial in boards:
-            if self._remembered(int(serial)).person == person:
-                self._preferences.remove(f"{_KEY}/{serial}")
+
+def forget_person(preferences: QSettings, person: str) -> None:
+    """Nobody of that name wears anything any more."""
+    preferences.beginGroup(_KEY)
+    boards = preferences.childKeys()
+    preferences.endGroup()
+    for serial in boards:
+        if remembered(preferences, int(serial)).person == person:
+            preferences.remove(f"{_KEY}/{serial}")
+
+
+def remembered(preferences: QSettings, serial: int | None) -> Worn:
+    """As the board was worn last; nobody, nowhere, where that isn't known."""
+    kept = preferences.value(f"{_KEY}/{serial}") if serial is not None else None
+    return Worn(str(kept[0]), str(kept[1])) if isinstance(kept, list) and len(kept) == 2 else Worn()

@@ -21,6 +21,7 @@ from app.study.session import Session
 from app.ui.capture.controller import CaptureController
 from app.ui.capture.source_form import CONNECT, FILE, LISTEN, PLAY, SERIAL, SourceForm
 from app.ui.capture.strips import NodeTrace, Strips, pieces_of, words_of
+from app.ui.capture.worn_table import forget_person
 from data.problem import Problem
 from tests.app.mouse import click
 from tests.app.study.capture.sender import made
@@ -219,7 +220,7 @@ def test_who_wears_a_board_is_remembered_by_its_serial_number(program, capturing
     recorded(capturing, qtbot, board_said(tmp_path, (5, 77)), 1)  # another number, the same board
     qtbot.waitUntil(lambda: dialog.worn.rowCount() == 1, timeout=30_000)
     assert dialog.worn.words() == {5: "P01, waist"}
-    dialog.worn.forget("P01")
+    forget_person(program.preferences, "P01")
     dialog.worn.clear_boards()
     dialog.worn.hear([dialog.strips.status[5]], "")
     assert dialog.worn.words() == {5: ""}
