@@ -38,7 +38,8 @@ def can_open_window() -> bool:
 
 
 COMMANDS = ("demo", "recipe", "read", "locate", "quality", "orientation", "calibrate", "check-labels", "score", "seal",
-            "delete-person", "tune", "export", "check", "try", "capture", "device", "report", "archive", "help")
+            "delete-person", "tune", "export", "check", "try", "capture",
+            "production-test", "device", "report", "archive", "help")
 
 
 def parser() -> argparse.ArgumentParser:

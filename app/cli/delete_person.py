@@ -16,7 +16,7 @@ from app.study.storage.study_lock import alone
 def add(parsers: argparse._SubParsersAction) -> None:
     command = study_command(
         parsers, "delete-person", help="delete all recordings of one person, raw captures included",
-        description="Deletes a person's recordings from the study and its history, the files of captures, raw captures, "
+        description="Deletes a person's recordings from study and history, the files of captures, raw captures, "
         "the cache and the recovery copy, and names what else holds them. Without --yes it says what it would do.")
     command.add_argument("person", metavar="PERSON", help="their pseudonym, as the recordings have it")
     command.add_argument("--yes", action="store_true", help="do it; nothing brings the recordings back")
