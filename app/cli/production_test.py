@@ -83,9 +83,10 @@ def _recorded(options: argparse.Namespace, study: Study) -> Path:
     monitor = Monitor(RawReader(raw), study.settings, study.front_end)
     try:
         if not options.no_self_test:
-            _say("Lay the board still, press Enter, start its self-test; press Enter again once it is over.")
+            _say("Lay the board still and press Enter.")
             sys.stdin.readline()
             reader.mark(mark("start", name=SELF_TEST))
+            _say("Start its self-test, and press Enter again once it is over.")
             sys.stdin.readline()
             reader.mark(mark("end", name=SELF_TEST))
         _faces(reader, monitor, options.seconds)

@@ -179,9 +179,10 @@ def test_the_operator_is_led_through_self_test_and_six_faces(saved, tmp_path, te
 
     tester.stdin.write("\n")
     tester.stdin.flush()
-    time.sleep(0.3)
+    assert tester.stderr.readline().startswith("Start its self-test")
+    time.sleep(0.5)
     send(0, 200, 0.01)
-    time.sleep(0.3)
+    time.sleep(1.5)  # an operator takes longer
     tester.stdin.write("\n")
     tester.stdin.flush()
     assert "six faces" in tester.stderr.readline()
