@@ -32,6 +32,9 @@ from detect.rule.integers import rule_of
 SELF_TEST = "self-test"
 """The name of the mark between whose start and end the self-test was on and off again."""
 
+HAND_S = 0.2
+"""Left out at either end of the self-test: who presses the key has a hand on the board."""
+
 CLOCK_SPAN_S = 20.0
 """A shorter capture says nothing of a clock: messages arrive some ms late."""
 
@@ -135,7 +138,7 @@ def _result(stream: NodeStream, board: _Board, spans: list[tuple[float, float]],
     samples, times, gaps = _samples(board)
     inside = np.zeros(len(times), bool)
     for start, end in spans:
-        inside |= (times >= start) & (times <= end)
+        inside |= (times >= start + HAND_S) & (times <= end - HAND_S)
     against: list[str] = []
     calibration = _calibration(samples, ~inside, gaps, rate_hz, limits, against)
     test = _self_test(samples[inside], limits, against)

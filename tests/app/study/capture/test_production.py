@@ -194,5 +194,6 @@ def test_the_operator_is_led_through_self_test_and_six_faces(saved, tmp_path, te
     assert parts == ["+x", "-x", "+y", "-y", "+z", "-z"]
     plain, = json.loads(out)["boards"]
     assert plain["offset_mg"] == pytest.approx([0, 0, 0], abs=4)
+    assert plain["self_test_g"] is not None, plain["against"]
     assert plain["self_test_g"] == pytest.approx(PULSE_G.tolist(), abs=0.02)
     assert len(list(tmp_path.glob("boards captures/*.plfcap"))) == 1
