@@ -85,13 +85,15 @@ KEPT_S = 4.0
 TAIL_BYTES = 2000
 OnRun = Callable[[int, Run, np.ndarray], None]
 OnAttempt = Callable[[int, Attempt], None]
+OnButton = Callable[[int, int], None]
 
 
 @dataclass
 class Monitor:
     """`look` reads what is new. `front_end`: the study's, None where it takes the first node's.
 
-    `on_run` is told node, run and its counts; `on_attempt` node and attempt.
+    `on_run` is told node, run and its counts; `on_attempt` node and attempt; `on_button` node and the capture's time,
+    in µs, of a button that was pressed.
     """
 
     raw: RawReader
@@ -99,6 +101,7 @@ class Monitor:
     front_end: FrontEnd | None
     on_run: OnRun | None = None
     on_attempt: OnAttempt | None = None
+    on_button: OnButton | None = None
     _nodes: dict[int, _Node] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -164,6 +167,8 @@ class Monitor:
         said = heard.said
         if isinstance(said, Happening) and said.what == "battery" and said.node in self._nodes:
             self._nodes[said.node].battery_mv = said.value
+        if isinstance(said, Happening) and said.what == "button" and said.value and self.on_button is not None:
+            self.on_button(said.node, heard.host_us)
         if isinstance(said, EchoReply) and said.node in self._nodes and said.number in self.listener.asked_us:
             took = (heard.host_us - self.listener.asked_us[said.number]) / self.raw.header.speed
             known = self._nodes[said.node].round_trip_us

@@ -63,7 +63,8 @@ def labels_in(pieces: Iterable[Piece]) -> tuple[Label, ...]:
     done: list[Label] = []
     began: tuple[float, str, str] | None = None
     for host_us, said in marks_in(list(pieces)):
-        at_s, what = host_us / 1e6, said["what"]
+        at_us = said.get("at_us", host_us)  # a button of the board: when its message came
+        at_s, what = (at_us if isinstance(at_us, int) else host_us) / 1e6, said["what"]
         if what == "start":
             began = at_s, str(said.get("kind", "other")), str(said.get("name", ""))
         elif what == "end" and began is not None:

@@ -46,6 +46,8 @@ class CaptureController(SideDialog):
         self._labels: list[str] = []
         """Names of labels that were ended."""
         self._open = ""
+        self._last: tuple[str, str] | None = None
+        """Kind and name of the label that was begun last."""
         self._confirmed = False
         self._delay_ms = 0.0
         self._looking = self.every(LOOK_MS, self.look)
@@ -59,7 +61,7 @@ class CaptureController(SideDialog):
         dialog.record_asked.connect(self.record)
         dialog.stop_asked.connect(self.stop)
         dialog.label_asked.connect(self._label_asked)
-        dialog.label_ended.connect(self.end_label)
+        dialog.label_ended.connect(lambda: self.end_label())
         dialog.undo_asked.connect(self.undo_label)
         dialog.form.changed.connect(self._say_load)
         dialog.recover_asked.connect(self.intake.ask)
@@ -110,7 +112,7 @@ class CaptureController(SideDialog):
         study = self.bench.session.study
         self._reader = reader
         self.monitor = Monitor(RawReader(reader.path), study.settings, front_end_for(study), self._on_run,
-                                self._on_attempt)
+                               self._on_attempt, self._on_button)
         self._labels, self._open = [], ""
         self.dialog.strips.clear()
         self.dialog.worn.clear_boards()
@@ -247,13 +249,25 @@ class CaptureController(SideDialog):
         if kind != "fall" or self.cautions_confirmed():
             self.start_label(kind, name)
 
-    def start_label(self, kind: str, name: str) -> None:
-        self._mark("start", kind=kind, name=name)
-        self._open = name
+    def _on_button(self, node: int, at_us: int) -> None:
+        """A button of a board does what is next: end the trial or label that is open, start a trial, or the label that
+        was begun last by hand."""
+        if self.volunteers.session is not None:
+            self.volunteers.button(at_us)
+        elif self._open:
+            self.end_label(at_us)
+        else:
+            kind, name = self._last or ("other", self.dialog.name.currentText().strip() or "button")
+            self.start_label(kind, name, at_us)
+
+    def start_label(self, kind: str, name: str, at_us: int | None = None) -> None:
+        """`at_us`: when, by the capture's clock; None for now."""
+        self._mark("start", at_us, kind=kind, name=name)
+        self._open, self._last = name, (kind, name)
         self.dialog.show_label(name)
 
-    def end_label(self) -> None:
-        self._mark("end")
+    def end_label(self, at_us: int | None = None) -> None:
+        self._mark("end", at_us)
         self._labels.append(self._open)
         self._open = ""
         self.dialog.show_label("")
@@ -269,7 +283,7 @@ class CaptureController(SideDialog):
             self._labels.pop()
         self.dialog.show_label("")
 
-    def _mark(self, what: str, **said: object) -> None:
+    def _mark(self, what: str, at_us: int | None = None, **said: object) -> None:
         if self._reader is not None:
-            self._reader.mark(mark(what, **said))
+            self._reader.mark(mark(what, **said, **({} if at_us is None else {"at_us": at_us})))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSettings, Signal
-from PySide6.QtGui import QCloseEvent
+from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QComboBox, QDialog, QPushButton, QWidget
 
 from app.ui.capture.source_form import SourceForm
@@ -62,6 +62,10 @@ class CaptureDialog(QDialog):
         self.undo.clicked.connect(lambda _: self.undo_asked.emit())
         for button in self._buttons:
             button.setAutoDefault(False)
+        for button, key in ((self.fall, "F5"), (self.other, "F6"), (self.end_label, "F7"), (self.undo, "F8")):
+            button.setToolTip(f"{button.text()} ({key})")
+            shortcut = QShortcut(QKeySequence(key), self)
+            shortcut.activated.connect(button.click)
         self.show_recording(False)
         self.resize(1120, 700)
 

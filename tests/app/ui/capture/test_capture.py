@@ -16,7 +16,8 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMessageBox
 
 from app.study.capture.monitor import NodeStatus
-from app.study.capture.raw_file import RECEIVED, Header, RawWriter
+from app.study.capture.raw_file import RECEIVED, Header, RawReader, RawWriter
+from app.study.capture.study_intake import labels_in
 from app.study.session import Session
 from app.ui.capture.controller import CaptureController
 from app.ui.capture.source_form import CONNECT, FILE, LISTEN, PLAY, SERIAL, SourceForm
@@ -125,6 +126,33 @@ def test_a_port_that_is_not_there_is_said_in_the_dialog(capturing, qtbot):
     QTest.keyClick(dialog.form.place.lineEdit(), Qt.Key.Key_Delete)
     click(dialog.record)
     assert "the place is missing" in dialog.said.text()
+
+
+def test_keys_and_a_button_on_the_board_set_labels_on_the_capture_s_clock(capturing, qtbot, tmp_path, program, settled):
+    dialog = capturing.dialog
+    path = board_said(tmp_path, (1, 77))
+    recorded(capturing, qtbot, path, 1)
+    QTest.keyClicks(dialog.name.lineEdit(), "sit down")
+    QTest.keyClick(dialog, Qt.Key.Key_F6)
+    assert not dialog.other.isEnabled()
+    QTest.keyClick(dialog, Qt.Key.Key_F7)
+    QTest.keyClick(dialog, Qt.Key.Key_F8)
+    qtbot.waitUntil(lambda: "0 labels" in dialog.counted.text(), timeout=30_000)
+    for i in (300, 350):
+        with path.open("a") as file:
+            file.write(f"E,1,{i},{20_000 * i},button,1\nE,1,{i},{20_000 * i},button,0\n"
+                       + "".join(f"S,1,{k},{20_000 * k},0,512,{k % 3}\n" for k in range(i, i + 50)))
+        qtbot.waitUntil(lambda i=i: dialog.strips.status[1].received == i + 50, timeout=30_000)
+        qtbot.wait(300)
+    assert "1 label," in dialog.counted.text()
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "1 recordings added" in dialog.said.text(), timeout=30_000)
+    settled()
+    reader = RawReader(next(capturing.folder.glob("*.plfcap")))
+    label, = labels_in(reader.all())
+    reader.close()
+    assert (label.kind, label.name) == ("other", "sit down")
+    assert 0.25 < label.end_s - label.onset_s < 20
 
 
 def test_labels_can_be_taken_back_and_closing_the_window_ends_the_reading(program, capturing, qtbot, settled):
