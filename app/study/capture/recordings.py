@@ -65,6 +65,11 @@ class Made:
     crowd: tuple[int, ...] = ()
     """Numbers of nodes beyond the sixteenth, of which nothing was taken."""
 
+    @property
+    def doubtful(self) -> bool:
+        """Whether recordings may be another's, or are missing: one frame cut off at the beginning is usual."""
+        return bool(self.crowd) or any(node.conflict or node.losses.strange for node in self.nodes)
+
     def against(self) -> tuple[str, ...]:
         """What lessens the worth of what was recorded, in sentences."""
         said = []
@@ -81,7 +86,7 @@ class Made:
                         "and "
                         f"{'were' if len(self.crowd) > 1 else 'was'} left out. Record fewer nodes at a time.")
         if self.damaged:
-            said.append(f"{self.damaged} frames or lines were not understood.")
+            said.append(f"Frames or lines that were not understood: {self.damaged}.")
         if self.cut_bytes:
             said.append(f"The raw capture ends in {self.cut_bytes} bytes of a piece that is not whole; everything "
                         "before it was taken.")

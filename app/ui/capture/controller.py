@@ -31,7 +31,7 @@ from app.ui.workbench import Workbench
 from data.problem import Problem
 from detect.rule.attempt import Attempt
 
-LOOK_MS, ECHO_MS = 40, 5_000
+LOOK_MS, ECHO_MS = 25, 5_000
 
 
 class CaptureController(SideDialog):

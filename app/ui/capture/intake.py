@@ -83,7 +83,7 @@ class CaptureIntake:
         within = f", clocks placed within {max(placed) / 1000:.1f} ms" if len(found.made.recordings) > 1 and placed \
             else ""
         dialog.say(" ".join([f"{len(batch.read)} recordings added to the study, {lost} samples lost{within}.", *against,
-                             *([remark] if remark else [])]), wrong=bool(against))
+                             *([remark] if remark else [])]), wrong=found.made.doubtful)
         if batch.read:
             self._capture.window.recordings.choose(batch.read[0].recording.name)
         if batch.refused:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
+from pyqtgraph.functions import arrayToQPath
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.formatting import decimal
@@ -99,7 +101,9 @@ class Strips(QWidget):
             painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, self.nothing)
             return
         for row, number in enumerate(sorted(self.status)):
-            self._paint_strip(painter, theme, QRectF(0, row * STRIP_HEIGHT, self.width(), STRIP_HEIGHT - 1), number)
+            box = QRectF(0, row * STRIP_HEIGHT, self.width(), STRIP_HEIGHT - 1)
+            if box.intersects(QRectF(event.rect())):  # of sixteen strips half are scrolled away
+                self._paint_strip(painter, theme, box, number)
 
     def _paint_strip(self, painter: QPainter, theme: Theme, box: QRectF, number: int) -> None:
         status = self.status[number]
@@ -121,24 +125,15 @@ class Strips(QWidget):
             y = area.bottom() - g / top * area.height()
             painter.drawLine(QPointF(area.left(), y), QPointF(area.right(), y))
         painter.setPen(QPen(QColor(theme.ink), 1))
-        for piece in pieces_of(low, high):
-            points = []
-            for i in range(piece.start, piece.stop):
-                points += [QPointF(across[i], area.bottom() - low[i] / top * area.height()),
-                           QPointF(across[i], area.bottom() - high[i] / top * area.height())]
-            painter.drawPolyline(QPolygonF(points))
+        heights = area.bottom() - np.column_stack([low, high]).ravel() / top * area.height()
+        painter.drawPath(arrayToQPath(np.repeat(across, 2), heights, connect="finite"))
         colours = {1: theme.free_fall, 2: theme.settle, 3: theme.observe, 4: theme.hold}
         step = area.width() / len(low)
-        for i in np.flatnonzero(stages).tolist():
-            painter.fillRect(QRectF(across[i], area.bottom() + 2, step + 0.5, LANE_HEIGHT),
-                             QColor(colours[int(stages[i])]))
-
-
-def pieces_of(low: np.ndarray, high: np.ndarray) -> list[slice]:
-    """Stretches of columns that have something in them."""
-    there = np.isfinite(low) & np.isfinite(high)
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], there, [False]]).astype(np.int8)))
-    return [slice(int(start), int(stop)) for start, stop in edges.reshape(-1, 2)]
+        edges = np.flatnonzero(np.diff(stages, prepend=0, append=0))
+        for begin, end in pairwise(edges.tolist()):
+            if stages[begin]:
+                painter.fillRect(QRectF(across[begin], area.bottom() + 2, (end - begin) * step + 0.5, LANE_HEIGHT),
+                                 QColor(colours[int(stages[begin])]))
 
 
 def words_of(one: NodeStatus, worn: str = "") -> list[str]:
