@@ -5,6 +5,7 @@
     python3 packaging/dev.py bench [NAME…]      the benchmarks, or those named
     python3 packaging/dev.py shots [FOLDER]     screenshots of the window
     python3 packaging/dev.py soak […]           the long comparison of the rule's implementations
+    python3 packaging/dev.py bundle             a frozen bundle for machines without Python, into dist
     python3 packaging/dev.py lock               make the lock files anew from pyproject.toml
 
 The first start makes `.venv` and fills it from the lock; later starts go straight on.

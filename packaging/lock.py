@@ -15,7 +15,7 @@ import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
-from places import LOCK, LOCK_TEST, ROOT, VENV_PYTHON
+from places import LOCK, LOCK_BUNDLE, LOCK_TEST, ROOT, VENV_PYTHON
 
 PYTHONS = ("3.11", "3.12", "3.13", "3.14")
 
@@ -45,6 +45,8 @@ MACHINES = (
 # What a dependency asks for on Windows alone, which this machine's own resolving would not show: pandas the one,
 # pytest the other.
 WINDOWS_RUNS, WINDOWS_TESTS = ("tzdata",), ("colorama",)
+ELSEWHERE_BUNDLED = ("pefile", "pywin32-ctypes", "macholib")
+"""What the freezer asks for on Windows and on macOS."""
 
 _HEADER = """\
 # Made by `python3 packaging/dev.py lock` from pyproject.toml; not edited by hand.
@@ -63,10 +65,17 @@ class Wheel:
 
 
 def write_locks() -> None:
-    """Resolve pyproject's pins and write both lock files; prints what some kind of machine has no wheel of."""
+    """Resolve pyproject's pins and write the lock files; prints what some kind of machine has no wheel of."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = project["optional-dependencies"]
     runtime = {wheel.pin for wheel in _chosen([*project["dependencies"], *WINDOWS_RUNS], [])}
-    wheels = _chosen([*sorted(runtime), *project["optional-dependencies"]["test"], *WINDOWS_TESTS], [])
+    _write_beside(runtime, [*extras["test"], *WINDOWS_TESTS], {LOCK: True, LOCK_TEST: False})
+    _write_beside(runtime, [*extras["bundle"], *ELSEWHERE_BUNDLED], {LOCK_BUNDLE: False})
+
+
+def _write_beside(runtime: set[str], wanted: list[str], paths: dict[Path, bool]) -> None:
+    """The lock of what is wanted beside the runtime; `paths`: whether a file is the runtime's own."""
+    wheels = _chosen([*sorted(runtime), *wanted], [])
     tested = {wheel.pin for wheel in wheels}
     built = {wheel.pin for wheel in wheels if not wheel.runs_anywhere}
     lacking: dict[str, list[Machine]] = {pin: [] for pin in tested}
@@ -77,7 +86,7 @@ def write_locks() -> None:
             print(f"no wheel of {pin} for {machine.sys_platform} {machine.platform_machine}", flush=True)
             lacking[pin].append(machine)
     _hand_down(lacking, wheels)
-    for path, pins in ((LOCK, runtime), (LOCK_TEST, tested - runtime)):
+    for path, pins in ((path, runtime if own else tested - runtime) for path, own in paths.items()):
         entries = [_entry(pin, lacking[pin], wheels) for pin in sorted(pins, key=str.lower)]
         header = _HEADER.format(pythons=f"{PYTHONS[0]} to {PYTHONS[-1]}")
         path.write_text(header + "".join(entries), encoding="utf-8", newline="\n")

@@ -10,6 +10,7 @@ VENV = ROOT / ".venv"
 VENV_PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 LOCK = ROOT / "packaging" / "lock.txt"
 LOCK_TEST = ROOT / "packaging" / "lock-test.txt"
+LOCK_BUNDLE = ROOT / "packaging" / "lock-bundle.txt"
 
 
 class CannotSetUp(Exception):

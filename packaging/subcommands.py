@@ -116,6 +116,14 @@ def soak(words: list[str]) -> int:
     return _become([*_PYTHON, "-m", "tests.bench.soak", *words])
 
 
+def bundle(words: list[str]) -> int:
+    """A frozen bundle of this system's kind; for whoever hands Plumbfall to people without Python."""
+    import bundle as recipe
+
+    print(recipe.build())
+    return 0
+
+
 def lock(words: list[str]) -> int:
     """The lock files anew, and the licences of what they hold; for whoever changes a dependency."""
     from licences import write_licences
@@ -133,5 +141,5 @@ def lock(words: list[str]) -> int:
 
 
 ALL: dict[str, Callable[[list[str]], int]] = {
-    "run": run, "test": test, "bench": bench, "shots": shots, "soak": soak, "lock": lock,
+    "run": run, "test": test, "bench": bench, "shots": shots, "soak": soak, "bundle": bundle, "lock": lock,
 }

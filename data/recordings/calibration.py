@@ -99,8 +99,8 @@ def from_still_stretches(stills: Sequence[Still]) -> Calibration:
     if directions < _FEWEST_DIRECTIONS:
         raise Problem(
             "directions",
-            f"The sensor lay still in {directions} directions; {_FEWEST_DIRECTIONS} are the fewest that tell offset "
-            "from gain.",
+            f"The sensor lay still in {directions} directions; at least {_FEWEST_DIRECTIONS} are needed to separate "
+            "offset from gain.",
             "Add recordings in which it lies otherwise, or lay it on its six faces.",
         )
 

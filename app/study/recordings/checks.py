@@ -199,7 +199,7 @@ FIGURES = (
                   lambda q: q.duration_s),
     QualityFigure("clipped s", "Seconds in which at least one axis was at the sensor's limit",
            lambda q: _some(q.clipped_s, 2), lambda q: q.clipped_s),
-    QualityFigure("longest ms", "The longest time without a break that an axis was at the limit",
+    QualityFigure("longest clip ms", "The longest time without a break that an axis was at the limit",
            lambda q: _some(1000 * q.longest_clip_s, 0), lambda q: q.longest_clip_s),
     QualityFigure("stuck s", "Seconds in which an axis was constant while another moved",
            lambda q: f"{q.stuck} {_number(q.stuck_s, 1)}" if q.stuck else "", lambda q: q.stuck_s),

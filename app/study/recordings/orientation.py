@@ -88,10 +88,12 @@ def oriented(study: Study, library: Mapping[str, Recording], names: Iterable[str
 
 
 def spoken(axes: Axes) -> str:
-    """Where each of the sensor's axes points: "The sensor's x points forward, y up and z right."."""
+    """Where each of the sensor's axes points: "The sensor's x points forward, y up and z right."; that it is assumed
+    where nobody specified it."""
     matrix = matrix_of(axes)
     words = [_where(column) for column in (np.eye(3) if matrix is None else matrix).T]
-    return f"The sensor's x points {words[0]}, y {words[1]} and z {words[2]}."
+    said = f"x points {words[0]}, y {words[1]} and z {words[2]}."
+    return f"Assumed, as it is not specified: {said}" if matrix is None else f"The sensor's {said}"
 
 
 def _where(column: Sequence[float] | np.ndarray) -> str:

@@ -37,14 +37,15 @@ LEAST_NAME, BETWEEN = 64, 8
 """Pixels that the name keeps, and between it and what stands at the right."""
 
 
-def paint_tile(painter: QPainter, theme: Theme, box: QRect, view: SideBySide, tile: Tile, framed: bool) -> None:
-    """`framed`: chosen, or under the mouse."""
+def paint_tile(painter: QPainter, theme: Theme, box: QRect, view: SideBySide, tile: Tile, framed: bool,
+               name: str) -> None:
+    """`framed`: chosen, or under the mouse. `name`: of the recording, without what all have in common."""
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.setBrush(QColor(theme.panel))
     painter.setPen(QPen(QColor(theme.touch if framed else theme.hairline), 1.4 if framed else 1))
     painter.drawRoundedRect(QRectF(box).adjusted(0.5, 0.5, -0.5, -0.5), 4, 4)
-    _words(painter, theme, box.adjusted(7, 2, -7, 0), tile)
+    _words(painter, theme, box.adjusted(7, 2, -7, 0), name, tile.phrase)
     plot = box.adjusted(6, TITLE + 2, -6, -5)
     time = Scale(-view.before_s, view.after_s, plot.left(), plot.right() + 1)
     g = Scale(0.0, view.top_g, plot.bottom() + 1, plot.top())
@@ -65,14 +66,14 @@ def paint_tile(painter: QPainter, theme: Theme, box: QRect, view: SideBySide, ti
     painter.restore()
 
 
-def _words(painter: QPainter, theme: Theme, line: QRect, tile: Tile) -> None:
+def _words(painter: QPainter, theme: Theme, line: QRect, name: str, phrase: str) -> None:
     """What it is at the left, by how much at the right; where both don't fit, the name keeps a little room."""
     painter.setFont(small_font(painter.font()))
     metrics = painter.fontMetrics()
-    least = min(metrics.horizontalAdvance(tile.recording), LEAST_NAME)
-    phrase = metrics.elidedText(tile.phrase, Qt.TextElideMode.ElideRight, line.width() - least - BETWEEN)
+    least = min(metrics.horizontalAdvance(name), LEAST_NAME)
+    phrase = metrics.elidedText(phrase, Qt.TextElideMode.ElideRight, line.width() - least - BETWEEN)
     wide = metrics.horizontalAdvance(phrase)
-    name = metrics.elidedText(tile.recording, Qt.TextElideMode.ElideRight, line.width() - wide - BETWEEN)
+    name = metrics.elidedText(name, Qt.TextElideMode.ElideMiddle, line.width() - wide - BETWEEN)
     base = line.top() + (TITLE + metrics.ascent() - metrics.descent()) / 2
     painter.setPen(QColor(theme.ink))
     painter.drawText(QPointF(line.left(), base), name)
@@ -188,6 +189,7 @@ class Tiles(QListView):
         """`table`: whose rows these are too."""
         super().__init__(parent)
         self.rows_model = table.rows_model
+        self.names = table.names
         self.view: SideBySide | None = None
         self._current: object = None
         self.setModel(self.rows_model)
@@ -253,7 +255,9 @@ class TileDelegate(QStyledItemDelegate):
         framed = bool(option.state & (state.State_Selected | state.State_MouseOver)) or focused
         box = QRect(option.rect.topLeft(), self._tiles.gridSize()).adjusted(GAP, GAP, -GAP, -GAP)
         painter.setFont(option.font)
-        paint_tile(painter, theme_of(self._tiles.palette()), box, view, view.tiles[index.row()], framed)
+        tile = view.tiles[index.row()]
+        name = self._tiles.names.cut(tile.recording)
+        paint_tile(painter, theme_of(self._tiles.palette()), box, view, tile, framed, name)
 
 
 def _row(tile: Tile) -> Row:

@@ -55,7 +55,7 @@ class SourceForm(QWidget):
         self.rate = QLineEdit(placeholderText="where boards don't say it")
         self.nodes = QSpinBox(minimum=1, maximum=16)
         self.person = QLineEdit(placeholderText="a pseudonym")
-        self.taps = QCheckBox("all tapped together, three times")
+        self.taps = QCheckBox("tap all boards together, three times")
         form = QFormLayout(self)
         form.setContentsMargins(0, 0, 0, 0)
         for name, widget in (("Source", self.kind), ("Place", self.place), ("Baud", self.baud),

@@ -18,7 +18,7 @@ from app.ui.widgets.quantity_form import QuantityForm, values_as_text
 from app.ui.widgets.table import CELL_MARGIN, ROW_HEIGHT, Column, Row, RowsTable, TextPage
 from detect.device.quantities import Quantity, Values
 
-NUMBERS = "Numbers"
+NUMBERS = "Inputs"
 STALE = "Of other numbers, settings or recordings: run again."
 
 MARGINS = (16, 2, 16, 2)

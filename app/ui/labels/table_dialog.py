@@ -26,7 +26,7 @@ from data.recipe.name_pattern import pattern_fault
 from data.recipe.sections import LabelTable
 from data.recordings.model import Recording
 
-COLUMNS = (("key", "Recording"), ("onset", "Begins"), ("end", "Ends"), ("duration", "or lasts"),
+COLUMNS = (("key", "Recording"), ("onset", "Begins"), ("end", "Ends"), ("duration", "or duration"),
            ("name", "Activity"), ("comment", "Comment"))
 UNITS = (("seconds, or as a date", ""), ("ms", "ms"), ("µs", "us"), ("dates and times", "iso"))
 REPLACE, BESIDE = "replace the labels of their recordings", "are added beside those of other annotators"
@@ -78,9 +78,9 @@ class LabelTableDialog(QDialog):
             self._field(fields, i // 3, i % 3, title, self.columns[field], self._reasons.get(field, ""))
         self._field(fields, 2, 0, "Times in", self.unit, self._reasons.get("time", ""))
         self._field(fields, 2, 1, "Falls are", self.falls, self._reasons.get("falls", ""))
-        self._field(fields, 2, 2, "Names like", self.pattern, "")
+        self._field(fields, 2, 2, "File-name pattern", self.pattern, "")
         self._field(fields, 3, 0, "Annotator", self.annotator, "")
-        self._field(fields, 3, 1, "They", self.how, "")
+        self._field(fields, 3, 1, "These labels", self.how, "")
         for at in (1, 3, 5):
             fields.setColumnStretch(at, 1)
         self._show_rows()
@@ -91,8 +91,8 @@ class LabelTableDialog(QDialog):
         buttons.accepted.connect(self._decide)
         buttons.rejected.connect(self.close)
         column(words("What the columns mean. Suggestions are filled in, with the reason below.", wrap=True), fields,
-               self.rows, self.summary, self.fault, (self.conflicts, 1), buttons, margins=(18, 14, 18, 14), spacing=6,
-               of=self)
+               self.rows, self.summary, self.fault, (self.conflicts, 4), None, buttons, margins=(18, 14, 18, 14),
+               spacing=6, of=self)
 
     def _field(self, grid: QGridLayout, row: int, place: int, title: str, widget: QWidget, reason: str) -> None:
         grid.addWidget(words(title, buddy=widget), 2 * row, 2 * place)

@@ -76,7 +76,7 @@ class RecordingsPanel(QWidget):
     def show_rows(self, rows: Sequence[RecordingRow], hours_in_all: float) -> None:
         self._rows = {one.name: one for one in sorted(rows, key=lambda one: natural(one.name))}
         self._hours = hours_in_all
-        self.table.names.common = common_ends(list(self._rows))
+        self.table.all_names = list(self._rows)
         self._arrange()
 
     def show_only(self, words: str, names: Sequence[str]) -> None:
@@ -209,6 +209,8 @@ class RecordingsTable(SortedTable):
         super().__init__("Recordings, a row each", COLUMNS)
         self.current = ""
         """Name of the current recording, while its row is hidden too."""
+        self.all_names: Sequence[str] = ()
+        """Those too that a filter hides: a name is cut alike whatever is shown."""
         self.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
         self.removeAction(self.copy)  # the panel copies what is marked
         self.setItemDelegateForColumn(OUTCOME_COLUMN, OutcomeDelegate(self))
@@ -216,6 +218,9 @@ class RecordingsTable(SortedTable):
 
     def chosen(self) -> str | None:
         return self.current or None
+
+    def common_ends_of(self, rows: Sequence[Row]) -> tuple[int, int]:
+        return common_ends(self.all_names)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

@@ -118,7 +118,7 @@ QToolButton::menu-indicator { image: none; width: 0; }
 QLineEdit, QAbstractSpinBox, QPlainTextEdit, QTextEdit, QTextBrowser {
     background: $ground; border: 1px solid $hairline; border-radius: 4px; padding: 1px 5px;
     selection-background-color: $touch; selection-color: $touch_ink; }
-QLineEdit { padding: 4px 7px; }
+QLineEdit { padding: 4px 7px; placeholder-text-color: $muted_deep; }
 QAbstractSpinBox { padding: 0 3px; }
 QAbstractSpinBox::up-button, QAbstractSpinBox::down-button { subcontrol-origin: border; width: 0px; }
 QAbstractSpinBox QLineEdit { padding: 0; border: none; background: transparent; }

@@ -48,7 +48,7 @@ class NodesController(Controller):
             self.menu.addAction("Show no other node", lambda: self.show_also(set()))
         if others:
             self.menu.addAction("Label time offset…", self._clock)
-        self.menu.addSection("Of recordings with several nodes is scored")
+        self.menu.addSection("Of recordings with several nodes, score")
         names, group = nodes_of(self.bench.session.study), QActionGroup(self.menu)
         for words, node in (("the first node", ""), *((name, name) for name in names), ("an alarm of any node", ANY)):
             made = self.menu.addAction(words, partial(self._score, node, words))

@@ -19,7 +19,7 @@ EXTRA = {"sensitivity": ("budget, % of other activities", Goal.budget * 100),
          "cost": ("false alarms that weigh as one missed fall", Goal.cost_ratio)}
 """Goals that need a number more: what it is, and its usual value."""
 
-FORM_WIDTH = 356
+FORM_WIDTH = 374
 LARGEST_SEED = 2**31 - 1
 ONE_BY_ONE = 1
 """The box' value that stands for no groups."""
@@ -117,7 +117,7 @@ class SearchForm(QWidget):
         self.settings.setTabKeyNavigation(False)
         for row, tuned in enumerate(self._choices):
             self._put_choice(row, tuned)
-        for place, width in enumerate((168, 62, 62, 36)):
+        for place, width in enumerate((186, 62, 62, 36)):
             self.settings.setColumnWidth(place, width)
 
     def _put_choice(self, row: int, tuned: Choice) -> None:

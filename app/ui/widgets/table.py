@@ -174,9 +174,12 @@ class NameDelegate(QStyledItemDelegate):
     common = 0, 0
     """Letters at either end."""
 
+    def cut(self, name: str) -> str:
+        return name[self.common[0]:len(name) - self.common[1]]
+
     def initStyleOption(self, option: QStyleOptionViewItem, index: Index) -> None:
         super().initStyleOption(option, index)
-        option.text = option.text[self.common[0]:len(option.text) - self.common[1]]
+        option.text = self.cut(option.text)
         option.textElideMode = Qt.TextElideMode.ElideMiddle
 
 
@@ -257,10 +260,16 @@ class RowsTable(QTableView):
     def show_rows(self, rows: Sequence[Row]) -> None:
         """The chosen row stays chosen while there is one about the same thing."""
         before, old = self.chosen(), self.rows_model.rows
+        self.names.common = self.common_ends_of(rows)
         if self.rows_model.show_rows(rows) and before is not None:
             self.select(before)
         if self.rows_model.rows != old:
             self.fit_numbers()
+
+    def common_ends_of(self, rows: Sequence[Row]) -> tuple[int, int]:
+        """How many letters at either end of its names a table leaves unpainted."""
+        at = next((at for at, column in enumerate(self.rows_model.columns) if column.name), None)
+        return (0, 0) if at is None else common_ends(sorted({row.texts[at] for row in rows}))
 
     def select(self, thing: object) -> bool:
         """The row about it and no other, whatever keys are down; False where there is none."""

@@ -102,8 +102,8 @@ def _of_history(line: str, values: Values, front_end: FrontEnd, rule: Rule) -> l
     wanted = front_end.ms(rule.guard + before)
     if values.text("wake.buffer") == NO_BUFFER:
         checks = " and ".join(name for name, on in (("tilt", rule.tilt_on), ("active before", rule.active_on)) if on)
-        return [f"A device that slept has no before: {checks} can't speak until it was awake for {wanted:g} ms, and "
-                "passes."]
+        return [f"After waking nothing is known of before: {checks} passes unchecked until the device was awake for "
+                f"{wanted:g} ms."]
     if depth_of(values) == 0:
         return ["An analogue part keeps no samples: it has no buffer that could tell of before."
                 if values.text("part.kind") == ANALOGUE else

@@ -52,7 +52,7 @@ typedef struct {
 typedef struct {
     uint32_t serial_number;
     uint32_t rate_millihz, counts_per_1000_g; /* PLF_RATE_MILLIHZ, PLF_COUNTS_PER_1000_G */
-    uint32_t settings_crc32;                  /* PLF_IDENTITY_CRC32 */
+    uint32_t settings_crc32;                  /* identity of those in force */
     uint16_t start;                           /* another one after every reset: counted, or random */
     uint8_t bits;                             /* PLF_RESOLUTION_BITS */
     const char *firmware;                     /* its name and version, 32 characters of ASCII at most */

@@ -37,7 +37,7 @@ static uint32_t number_at(const uint8_t *from)
 
 static bool is_whole(const uint8_t cell[CELL])
 {
-    return cell[0] == MARK && plf_crc16(0xFFFFU, cell, CRC_AT) == (cell[CRC_AT] | cell[CRC_AT + 1] << 8);
+    return cell[0] == MARK && plf_crc16(0xFFFFU, cell, CRC_AT) == (cell[CRC_AT] | (uint32_t)cell[CRC_AT + 1] << 8);
 }
 
 static bool is_blank(const uint8_t cell[CELL])

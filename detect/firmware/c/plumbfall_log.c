@@ -235,7 +235,7 @@ enum plf_result plf_log_outcome(const plf_log *log, uint32_t sequence, enum plf_
     }
     *outcome = PLF_OPEN;
     if (bytes[0] == OUTCOME_MARK && bytes[1] <= PLF_WITHDRAWN
-        && (bytes[2] | bytes[3] << 8) == outcome_crc(sequence, bytes[1])) {
+        && (bytes[2] | (uint32_t)bytes[3] << 8) == outcome_crc(sequence, bytes[1])) {
         *outcome = (enum plf_outcome)bytes[1];
     }
     return PLF_DONE;

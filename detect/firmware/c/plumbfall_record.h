@@ -34,7 +34,7 @@ typedef struct {
     uint32_t seconds;           /* the device's clock at the newest sample of `before` */
     uint16_t milliseconds;
     uint16_t node;              /* which of several worn nodes */
-    uint32_t settings_crc32;    /* PLF_IDENTITY_CRC32 */
+    uint32_t settings_crc32;    /* identity of those in force */
     uint32_t rate_millihz;      /* PLF_RATE_MILLIHZ */
     uint32_t counts_per_1000_g; /* PLF_COUNTS_PER_1000_G */
     uint32_t memory_bytes;      /* of the whole log, so that a dump cut short is noticed: the log sets it */

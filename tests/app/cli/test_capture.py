@@ -221,6 +221,6 @@ def test_what_does_not_fit_on_the_line_is_said_before_it_begins(tmp_path):
     capture = capturing("--port", "/dev/there-is-none", "--protocol", "text", "--nodes", 8, "--rate", 200, "--study",
                         tmp_path / "study.json")
     _, said = capture.communicate(timeout=60)
-    assert "8 nodes × 200 Hz × 30 bytes a sample: 48 kB/s, 417\u00a0% of the line's 11.5 kB/s" in said
+    assert "48 kB/s, 417\N{NO-BREAK SPACE}% of the line's 11.5 kB/s" in said
     assert "too close" in said
     assert capture.returncode == 2

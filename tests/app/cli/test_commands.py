@@ -107,8 +107,9 @@ def test_figures_without_data_are_null_and_not_nought(recordings, tmp_path, caps
 def test_an_export_comes_back_as_it_went_and_is_the_same_every_time(study, tmp_path, capsys):
     main(["export", str(study), "--to", str(tmp_path / "one")])
     main(["export", str(study), "--to", str(tmp_path / "two")])
-    one = {path.name: path.read_bytes() for path in (tmp_path / "one").iterdir()}
-    assert one == {path.name: path.read_bytes() for path in (tmp_path / "two").iterdir()}
+    one, two = ({str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+                for folder in (tmp_path / "one", tmp_path / "two"))
+    assert one == two
     capsys.readouterr()
     said = answer(capsys, "score", str(study), "--settings", str(tmp_path / "one" / "plumbfall_params.h"))
     assert said["settings"] == DEFAULTS.plain()

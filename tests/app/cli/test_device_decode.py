@@ -19,7 +19,7 @@ from data.demo.write import RECIPE as DEMO_RECIPE
 from data.labels.table import write_events
 from data.problem import Problem
 from data.recipe.recipe import write_recipe
-from detect.firmware.export import AROUND_C, LOG_MD, RULE_C, lay, write_export
+from detect.firmware.export import AROUND_C, LOG_MD, RULE_C, STATION_C, lay, write_export
 from detect.firmware.header.writer import Provenance
 from detect.firmware.twins.log import Flash, Ring
 from detect.firmware.twins.record import encoded, record_bytes
@@ -70,7 +70,7 @@ def memory(demo, tmp_path_factory):
     folder = tmp_path_factory.mktemp("device")
     lay(folder, write_export(DEFAULTS, FrontEnd(), Provenance()))
     (folder / "shown.c").write_text(re.findall(r"```c\n(.*?)```", (folder / LOG_MD).read_text(), flags=re.S)[0])
-    call(folder, "cc", "-std=c99", "-O1", "-I", ".", "-o", "device", PROGRAM, *RULE_C, *AROUND_C)
+    call(folder, "cc", "-std=c99", "-O1", "-I", ".", "-o", "device", PROGRAM, *RULE_C, *AROUND_C, *STATION_C)
     session = Session.opened(demo)
     assert session.study.front_end == FrontEnd()
     data = np.array([4096, 16, 8], np.uint32).tobytes()

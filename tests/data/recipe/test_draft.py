@@ -58,7 +58,7 @@ def test_files_of_another_kind_are_counted(tmp_path):
     (tmp_path / "other.csv").write_text(csv_text())
     assert (draft([tmp_path]).files, draft([tmp_path]).others) == (3, 1)
     (tmp_path / "none").mkdir()
-    with pytest.raises(Problem, match="There is no file in the folder"):
+    with pytest.raises(Problem, match="hold no file"):
         draft([tmp_path / "none"])
 
 

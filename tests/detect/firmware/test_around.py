@@ -22,6 +22,7 @@ from detect.firmware.export import (
     LOG_VECTORS_TEST_H,
     RULE_C,
     RULE_H,
+    STATION_C,
     lay,
     source,
     write_export,
@@ -172,7 +173,7 @@ def device(tmp_path_factory, exported_files):
     shown, = re.findall(r"```c\n(.*?)```", exported_files[LOG_MD].decode(), flags=re.S)
     (folder / "shown.c").write_text(shown)
     call(folder, "clang", *SANITIZED, "-Wall", "-Wextra", "-Werror", "-I", ".", "-o", "device", PROGRAMS / "device.c",
-         *RULE_C, *AROUND_C)
+         *RULE_C, *AROUND_C, *STATION_C)
 
     def run(stretches, block=4096, blocks=16, unit=8):
         data = b"".join(np.uint32(number).tobytes() for number in (block, blocks, unit))

@@ -35,12 +35,12 @@ def recorded(name="made up", seed=3):
 
 @needs("cc")
 def test_a_folder_as_exported_passes_and_is_left_as_it_was(exported):
-    before = {path.name: path.read_bytes() for path in exported.iterdir()}
+    before = {path: path.read_bytes() for path in exported.rglob("*.*") if path.is_file()}
     report = check(exported, [recorded("a"), recorded("b", 4)])
     assert report.passed
     assert (report.recordings, report.vectors_failed, report.differences) == (2, 0, ())
     assert report.attempts == len(recorded("a").attempts) + len(recorded("b", 4).attempts) >= 4
-    assert {path.name: path.read_bytes() for path in exported.iterdir()} == before
+    assert {path: path.read_bytes() for path in exported.rglob("*.*") if path.is_file()} == before
 
 
 @needs("cc")

@@ -25,6 +25,8 @@ SANITIZED = ("-std=c99", "-O1", "-g", "-fsanitize=address,undefined", "-fno-sani
 TARGET = Path(__file__).with_name("target")
 # Processor, QEMU's machine, flash, RAM, and words of RAM that the vectors' ring may take.
 BOARDS = {"cortex-m3": ("mps2-an385", 4 << 20, 4 << 20, 25200), "cortex-m0": ("microbit", 256 << 10, 16 << 10, 4096)}
+TICKS = {"cortex-m3": 25600, "cortex-m0": 16384}
+"""Of SysTick in 1 000 emulated instructions: 25 and 16 MHz."""
 CORES = {"cortex-m3": "32-bit core", "cortex-m0": "smaller 32-bit core"}
 """What they are called where a person reads: the keys are the compiler's own options."""
 TARGET_FLAGS = ("-O2", "-ffreestanding", "-mthumb", "-std=c99", "-Wall", "-Wextra", "-Werror")
@@ -62,18 +64,35 @@ def call(folder: Path, *command: str | Path) -> str:
     return done.stdout
 
 
+CLANG_FOR = {"cortex-m3": ("clang", "--target=thumbv7m-none-eabi", "-mcpu=cortex-m3", "-meabi", "gnu"),
+             "cortex-m0": ("clang", "--target=thumbv6m-none-eabi", "-mcpu=cortex-m0", "-meabi", "gnu")}
+
+
 def emulated(folder: Path, program: str | None, processor: str, part: int, *, counting: bool = False,
-             c_files: tuple[str, ...] = RULE_C, flags: tuple[str | Path, ...] = ()) -> dict[str, int]:
+             c_files: tuple[str, ...] = RULE_C, flags: tuple[str | Path, ...] = (),
+             compiler: tuple[str, ...] | None = None) -> dict[str, int]:
     """Build a program of target/ with an exported folder for one board, run it, and read what it says. None: `c_files`
     have their own."""
-    own = () if program is None else (f"-DPLF_VECTORS_PART={part}", TARGET / f"{program}.c")
-    machine, flash, ram, words = BOARDS[processor]
+    own = () if program is None else (TARGET / f"{program}.c",)
+    _, flash, ram, words = BOARDS[processor]
+    gcc = ("arm-none-eabi-gcc", f"-mcpu={processor}")
+    defines = (f"-DPLF_VECTORS_RING_WORDS={words}U", f"-DTICKS_IN_1000={TICKS[processor]}U",
+               *(() if program is None else (f"-DPLF_VECTORS_PART={part}",)))
+    objects = []
+    for c_file in (TARGET / "startup.c", *own, *c_files):
+        objects.append(folder / f"{Path(c_file).stem}-{processor}.o")
+        call(folder, *(compiler or gcc), *TARGET_FLAGS, *defines, "-I", folder, "-I", TARGET, "-isystem",
+             TARGET / "libc", *flags, "-c", "-o", objects[-1], c_file)
     elf = folder / f"{program}-{processor}-{part}.elf"
-    call(folder, "arm-none-eabi-gcc", f"-mcpu={processor}", *TARGET_FLAGS, "-nostdlib",
-         f"-DPLF_VECTORS_RING_WORDS={words}U", "-I", folder, "-I", TARGET, "-isystem", TARGET / "libc", "-T",
-         TARGET / "target.ld", f"-Wl,--defsym=FLASH={flash},--defsym=RAM={ram}", "-o", elf, TARGET / "startup.c",
-         *own, *flags, *c_files, "-lgcc")
+    call(folder, *gcc, "-mthumb", "-nostdlib", "-T", TARGET / "target.ld",
+         f"-Wl,--defsym=FLASH={flash},--defsym=RAM={ram}", "-o", elf, *objects, "-lgcc")
+    return started(elf, processor, counting=counting)
+
+
+def started(elf: Path, processor: str, *, counting: bool = False) -> dict[str, int]:
+    """Run a program on an emulated board, and read what it says."""
     icount = ("-icount", "shift=10") if counting else ()
+    machine, folder = BOARDS[processor][0], elf.parent
     said = call(folder, "qemu-system-arm", "-M", machine, "-nographic", "-monitor", "none", "-serial", "none", *icount,
                 "-semihosting", "-kernel", elf)
     return {name: int(number) for name, number in (line.split() for line in said.splitlines())}

@@ -11,6 +11,7 @@ typedef struct {
     uint32_t heard;                             /* alarms that the station has heard of, each once */
     uint32_t records;                           /* that the log says it has, at the end */
     uint32_t kept_cancelled, kept_acknowledged; /* what became of them, as their records have it */
+    uint32_t other_identities;                  /* hellos, alarms and records that name other parameters than those sent */
     uint32_t refused;                           /* commands that the device did not do */
     uint32_t confirmed;                         /* 1: parameters were sent, on trial, and confirmed */
 } fake_tally;

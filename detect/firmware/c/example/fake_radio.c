@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* fake_radio.c: a line to a station that hears every other report; sends parameters and confirms them, acknowledges alarms with its tag, and counts records at the end.
+/* fake_radio.c: a line to a station that hears every other report; sends other parameters and confirms them, acknowledges
+ * alarms with its tag, and asks for every record at the end.
  */
 #include "fake.h"
 #include "plumbfall_link.h"
@@ -14,6 +15,8 @@ static plf_receiver receiver;
 static plf_message heard, said;
 static uint32_t counter, number, reports, newest;
 static uint32_t record, last_record; /* that is read next, at the end */
+static uint32_t identity; /* of the parameters that were sent */
+static uint8_t block[PLF_BLOCK_BYTES];
 static uint8_t pieces, asked;
 
 /* ---- What the station says ---- */
@@ -68,6 +71,7 @@ static void command(uint8_t kind, uint32_t value)
 static void on_alarm(void)
 {
     const uint32_t alarm = plf_message_get(&heard, 0, 4);
+    fake.other_identities += plf_message_get(&heard, 10, 4) != identity;
     if (++reports % 2 == 0) { /* the others are lost on their way */
         fake.heard += alarm > newest;
         newest = alarm;
@@ -75,20 +79,44 @@ static void on_alarm(void)
     }
 }
 
-/* A piece of what is in force goes back as a piece to be tried; with the last one all of it is there. */
+static void ask_for_piece(uint32_t piece)
+{
+    begin(PLF_COMMAND_GET);
+    plf_message_put(&said, piece, 1);
+    say();
+}
+
+/* What is in force, with a hold-off that is another by one sample, goes back to be tried. */
+static void send_parameters(void)
+{
+    static plf_parameters parameters;
+    plf_parameters_read(block, &parameters);
+    parameters.settings.hold_off_samples = (uint16_t)(parameters.settings.hold_off_samples ^ 1U);
+    plf_parameters_write(&parameters, block);
+    identity = plf_crc32(0, block, PLF_PARAMETERS_BYTES);
+    for (uint32_t i = 0; i < 4; i++) {
+        block[PLF_PARAMETERS_BYTES + i] = (uint8_t)(identity >> 8U * i & 0xFFU);
+    }
+    for (uint32_t at = 0, piece = 0; at < PLF_BLOCK_BYTES; at += PLF_PIECE_BYTES, piece++) {
+        begin(PLF_COMMAND_SET);
+        plf_message_put(&said, identity, 4);
+        plf_message_put(&said, piece, 1);
+        for (uint32_t i = at; i < at + PLF_PIECE_BYTES && i < PLF_BLOCK_BYTES; i++) {
+            plf_message_put(&said, block[i], 1);
+        }
+        say_signed();
+    }
+}
+
 static void on_piece(void)
 {
-    const uint32_t piece = plf_message_get(&heard, 4, 1);
-    const uint32_t size = heard.length;
-    begin(PLF_COMMAND_SET);
-    for (uint32_t i = 0; i < size; i++) {
-        plf_message_put(&said, heard.payload[i], 1);
+    for (uint32_t i = 5; i < heard.length; i++) {
+        block[pieces * PLF_PIECE_BYTES + i - 5U] = heard.payload[i];
     }
-    say_signed();
     if (++pieces < PLF_PIECES) {
-        begin(PLF_COMMAND_GET);
-        plf_message_put(&said, piece + 1U, 1);
-        say();
+        ask_for_piece(pieces);
+    } else {
+        send_parameters();
     }
 }
 
@@ -101,11 +129,10 @@ static void on_status(void)
 
 static void on_hello(void)
 {
-    begin(PLF_COMMAND_GET);
-    plf_message_put(&said, 0, 1);
     if (pieces == 0) {
-        say();
+        ask_for_piece(0);
     } else { /* after a switch: on trial now */
+        fake.other_identities += plf_message_get(&heard, 12, 4) != identity;
         begin(PLF_COMMAND_STATUS);
         say();
     }
@@ -133,6 +160,7 @@ static void on_count(void)
 static void on_record(void)
 {
     const uint32_t outcome = plf_message_get(&heard, 8, 1);
+    fake.other_identities += plf_message_get(&heard, 9U + 20U, 4) != identity; /* of the record's own bytes */
     fake.kept_cancelled += outcome == PLF_CANCELLED;
     fake.kept_acknowledged += outcome == PLF_ACKNOWLEDGED;
     read_next();
@@ -216,9 +244,11 @@ int board_result(void)
     SAY(records);
     SAY(kept_cancelled);
     SAY(kept_acknowledged);
+    SAY(other_identities);
     SAY(refused);
     SAY(confirmed);
     return fake.expected > 0 && fake.heard + fake.cancelled == fake.expected && fake.delivered == fake.heard
             && fake.records == fake.expected && fake.kept_cancelled == fake.cancelled
-            && fake.kept_acknowledged == fake.delivered && fake.refused == 0 && fake.confirmed == 1 ? 0 : 1;
+            && fake.kept_acknowledged == fake.delivered && fake.other_identities == 0 && fake.refused == 0
+            && fake.confirmed == 1 ? 0 : 1;
 }

@@ -156,7 +156,7 @@ def test_what_is_proposed_can_be_borne_and_the_headline_says_why_something_was_r
 
 
 def test_nothing_to_try_on_is_said() -> None:
-    with pytest.raises(Problem, match="no recording that is scored"):
+    with pytest.raises(Problem, match="No recording is scored"):
         material_of(in_hand(Session(Study())))
 
 

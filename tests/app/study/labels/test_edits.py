@@ -113,7 +113,7 @@ def test_joining_takes_the_next_label_of_the_same_annotator_and_both_comments():
     there = study(fall(1, 2, "AB", "one"), fall(1.5, 3, "CD"), fall(4, 5, "AB", "two"))
     done = edits.join(there, "a", 0)
     assert of(done) == (fall(1, 5, "AB", "one; two"), fall(1.5, 3, "CD"))
-    with pytest.raises(Problem, match="no label after"):
+    with pytest.raises(Problem, match="the last label"):
         edits.join(there, "a", 1)
 
 

@@ -209,7 +209,7 @@ def test_ranges_that_switch_are_compared_and_go_stale(study: Program, device: De
     assert [row.texts[0] for row in section.scores.rows_model.rows] == ["switched", "watch range kept",
                                                                         "high range kept"]
     assert "One stream to the rule: ±8 g, 14 bits" in section.said.text()
-    section.show_place("Numbers")
+    section.show_place("Inputs")
     box = section.form.fields["ranges.high_g"]
     typed(box, "1")
     QTest.keyClick(box, Qt.Key.Key_Return)

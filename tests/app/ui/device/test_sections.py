@@ -52,7 +52,7 @@ def test_a_run_of_waking_stands_beside_always_on_and_a_click_opens_the_event(sho
     section = topic(shown, "Sleep")
     assert section.isVisible()
     assert "Run" in section.said.text()
-    assert any("no before" in line for line in section.remark.text().splitlines())
+    assert any("nothing is known of before" in line for line in section.remark.text().splitlines())
     shown.bench.act(actions.set_device_value(shown.bench.session.study, "wake.free_fall_g", 0.1), "line")
     ran(shown, qtbot, section)
     assert section.in_front == FIGURES
@@ -72,14 +72,14 @@ def test_what_is_shown_is_worked_out_again_when_a_number_changes(shown, qtbot):
     ran(shown, qtbot, section)
     before = section.view
     box = section.form.fields["wake.free_fall_g"]
-    click(section.buttons["Numbers"])
+    click(section.buttons["Inputs"])
     section.form.asked.emit("wake.free_fall_g", 0.9)
     qtbot.waitUntil(lambda: section.stale)
     assert box.text().startswith("0.9")
     assert "run again" in section.said.text()
     qtbot.waitUntil(lambda: section.view is not before and not section.working, timeout=20_000)
     assert not section.stale
-    assert section.in_front == "Numbers"
+    assert section.in_front == "Inputs"
     shown.bench.undo()
     assert shown.bench.session.study.device.number("wake.free_fall_g") == 0.35
 

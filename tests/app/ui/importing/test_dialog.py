@@ -154,7 +154,7 @@ def test_how_the_sensor_sat_is_said_by_axes_or_by_a_still_stretch_and_drawn(qtbo
     qtbot.addWidget(dialog)
     dialog.show()
     axes = dialog.form.axes
-    assert axes.figure.accessibleName() == "The sensor's x points forward, y up and z right."
+    assert axes.figure.accessibleName() == "Assumed, as it is not specified: x points forward, y up and z right."
     assert axes.rest.itemText(1) == "0.0 to 4.0 s: leans by 90°"
     choose(axes.forward, "z")
     follow(dialog, qtbot)
@@ -355,7 +355,7 @@ def test_files_without_the_columns_of_the_last_recipe_are_asked_about(program, t
     drop(program.window, write(tmp_path / "a.csv"))
     settled()
     dialog = dialog_of(program)
-    assert 'no column "seconds"' in dialog.pane.problem.text()
+    assert 'Column "seconds" for time does not exist' in dialog.pane.problem.text()
     assert dialog.paths == [str(tmp_path / "a.csv")]
 
 

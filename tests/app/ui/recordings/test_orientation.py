@@ -101,7 +101,7 @@ def test_it_is_saved_with_the_study_and_kept_when_the_file_is_read_again_in_the_
 
 
 @pytest.mark.parametrize(("axes", "words"), [
-    (Axes(), "The sensor's x points forward, y up and z right."),
+    (Axes(), "Assumed, as it is not specified: x points forward, y up and z right."),
     (TIPPED, "The sensor's x points down, y left and z forward."),
     (Axes(rotation=(1, 0, 0, 0, 0.8, -0.6, 0, 0.6, 0.8)),
      "The sensor's x points forward, y up (37° off) and z right (37° off).")])
@@ -137,7 +137,7 @@ def opened(study, settled):
 
 def test_axes_chosen_turn_the_shown_recording_and_one_undo_takes_it_back(opened, settled):
     panel, bench = opened.seating.panel, opened.bench
-    assert panel.now.text() == "Now: the sensor's x points forward, y up and z right."
+    assert panel.now.text() == "Now: assumed, as it is not specified: x points forward, y up and z right."
     choose(panel.up, "-z")
     assert panel.fault.text().startswith("Choose two different axes")
     assert not panel.set.isEnabled()

@@ -40,7 +40,7 @@ def expected_of(said):
     assert said == {"expected": said["expected"], "heard": said["expected"] - cancelled, "cancelled": cancelled,
                     "delivered": said["expected"] - cancelled, "undelivered": 0, "records": said["expected"],
                     "kept_cancelled": cancelled, "kept_acknowledged": said["expected"] - cancelled,
-                    "refused": 0, "confirmed": 1}
+                    "other_identities": 0, "refused": 0, "confirmed": 1}
     return cancelled
 
 
@@ -74,6 +74,8 @@ def test_it_does_the_same_on_an_emulated(processor, tmp_path):
     ("plumbfall_detector.c", "m2 >= square(s->impact_counts)", "m2 > 4 * square(s->impact_counts)"),
     ("plumbfall_alarm.c", "number == alarm->number", "number != alarm->number"),
     ("example/main.c", "memory_outcome(alarm.number, PLF_CANCELLED);", "radio_alarm(&alarm, alarm_seconds);"),
+    ("example/main.c", "memory_identity(parameters.identity);", ""),
+    ("example/radio.c", "seconds, station.block->identity", "seconds, PLF_IDENTITY_CRC32"),
     ("example/memory.c", "event_log.sequence + 1U", "event_log.sequence + 2U"),
     ("example/fake_radio.c", "plf_message_put(&said, tag[i], 1)", "plf_message_put(&said, tag[i] ^ 1U, 1)"),
 ])

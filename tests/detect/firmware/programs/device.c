@@ -32,6 +32,7 @@ static void act(enum plf_alarm_action action)
 
 static uint8_t *memory;
 static plf_flash a_flash;
+static uint8_t parameters_memory[4 * 256];
 
 static int flash_read(void *context, uint32_t at, uint8_t *to, uint32_t size)
 {
@@ -56,6 +57,16 @@ static int flash_erase(void *context, uint32_t block)
     return 0;
 }
 
+static int parameters_read(void *context, uint32_t at, uint8_t *to, uint32_t size)
+{
+    (void)context;
+    memcpy(to, parameters_memory + at, size);
+    return 0;
+}
+
+/* Nobody sends parameters here, so nothing is written. */
+static const plf_flash parameters_flash = { parameters_read, flash_program, flash_erase, NULL, 256, 4, 8 };
+
 int main(void)
 {
     uint32_t sizes[3], samples;
@@ -73,7 +84,8 @@ int main(void)
         return 2;
     }
     memset(memory, 0xFF, sizes[0] * sizes[1]);
-    start(&a_flash);
+    memset(parameters_memory, 0xFF, sizeof parameters_memory);
+    start(&a_flash, &parameters_flash);
     while (fread(&samples, sizeof samples, 1, stdin) == 1) {
         for (uint32_t i = 0; i < samples; i++) {
             int16_t v[3];
