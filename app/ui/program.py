@@ -107,7 +107,7 @@ class Program:
             ("Check quality…", "Ctrl+Alt+Q", self.examining.show),
             ("Calibration and self-test…", "Ctrl+Alt+K", self.calibrating.show),
             ("Sealed set…", "Ctrl+Alt+S", self.sealing.show),
-            ("Delete a person's recordings…", "", self.deleting.ask),
+            ("Delete a person's recordings…", "Ctrl+Alt+X", self.deleting.ask),
             ("Sensor orientation…", "Ctrl+Alt+A", self.seating.show),
             ("Locate missing recordings…", "Ctrl+Alt+F", self.files.elsewhere.ask_folder)),
             self.label_menu.menu, self.noding.menu)
