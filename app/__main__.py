@@ -19,6 +19,9 @@ from detect.rule.settings import BadSetting
 NO_DISPLAY = ("The window has no display. Start this on a desktop, over ssh -X, or with DISPLAY naming "
               "an X server that answers; the commands work without one: plumbfall --help.")
 
+NO_LIBRARY = ("The window needs a library that this system lacks: {}. On Debian and Ubuntu, install libgl1 and "
+              "libegl1; the commands work without: plumbfall --help.")
+
 
 def can_open_window() -> bool:
     """Asks the X server itself, where Qt would use one: Qt ends the process without a word that a user understands."""
@@ -38,8 +41,8 @@ def can_open_window() -> bool:
 
 
 COMMANDS = ("demo", "recipe", "read", "locate", "quality", "orientation", "calibrate", "check-labels", "score", "seal",
-            "delete-person", "tune", "export", "check", "try", "capture",
-            "production-test", "device", "report", "archive", "help")
+            "delete-person", "tune", "carry-over", "export", "check", "try", "capture", "production-test", "device",
+            "report", "archive", "help")
 
 
 def parser() -> argparse.ArgumentParser:
@@ -66,8 +69,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if not can_open_window():
             complain(NO_DISPLAY)
             return WRONG_INPUT
-        from app.ui.program import open_window  # Qt only where a window is wanted
-
+        try:
+            from app.ui.program import open_window  # Qt only where a window is wanted
+        except ImportError as error:
+            complain(NO_LIBRARY.format(error))
+            return WRONG_INPUT
         return open_window(words)
     if sys.stdout is None or sys.stderr is None:  # closed before we began
         sys.stdout = sys.stdout or open(os.devnull, "w")  # noqa: SIM115

@@ -13,8 +13,9 @@ from __future__ import annotations
 
 import copy
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, wait
+from contextlib import contextmanager
 from typing import Any, Generic, Protocol, TypeVar, runtime_checkable
 from uuid import uuid4
 
@@ -113,31 +114,57 @@ class Shared(Generic[Thing]):
         return found
 
     def each(self, work: Callable[[Thing, Job], Result], jobs: Sequence[Job], executor: Executor | None = None,
-             cancelled: Callable[[], bool] | None = None) -> Iterator[Result]:
-        """The results of `map` one by one, so that what there is can be kept where the rest is cancelled."""
-        cancelled, number = cancelled or (lambda: False), 0
+             cancelled: Callable[[], bool] | None = None) -> Generator[Result, None, None]:
+        """The results of `map` one by one, so that what there is can be kept where the rest is cancelled. Workers have
+        the jobs when this returns; closing it cancels them."""
+        going = self._each(work, jobs, executor, cancelled or (lambda: False))
+        next(going)
+        return going
+
+    def _each(self, work: Callable[[Thing, Job], Result], jobs: Sequence[Job], executor: Executor | None,
+              cancelled: Callable[[], bool]) -> Generator[Any, None, None]:
+        """First None, once the jobs are sent."""
+        number, there = 0, None
         if executor is not None and executor is not self._broken:
-            try:
-                for result in self._each_there(work, jobs, executor, cancelled):
-                    number += 1
-                    yield result
-            except BrokenExecutor as broken:
-                self._broken = executor
-                self.remarks.append(str(broken) if isinstance(broken, NoWorkerLeft) else WORKER_DIED)
+            there = self._each_there(work, jobs, executor, cancelled)
+        try:
+            if there is not None and executor is not None:
+                with self._noting_loss(executor):
+                    next(there)
+            yield None
+            if there is not None and executor is not None:
+                with self._noting_loss(executor):
+                    for result in there:
+                        number += 1
+                        yield result
+        finally:
+            if there is not None:
+                there.close()
         for job in jobs[number:]:
             if cancelled():
                 raise Stopped
             yield work(self.thing, job)
 
+    @contextmanager
+    def _noting_loss(self, executor: Executor) -> Iterator[None]:
+        """Workers that are lost end nothing: the rest is worked out here."""
+        try:
+            yield
+        except BrokenExecutor as broken:
+            if self._broken is not executor:
+                self.remarks.append(str(broken) if isinstance(broken, NoWorkerLeft) else WORKER_DIED)
+            self._broken = executor
+
     def _each_there(self, work: Callable[[Thing, Job], Result], jobs: Sequence[Job], executor: Executor,
-                    cancelled: Callable[[], bool]) -> Iterator[Result]:
-        """As far as it comes."""
+                    cancelled: Callable[[], bool]) -> Generator[Any, None, None]:
+        """As far as it comes; first None, once the jobs are sent."""
         if cancelled():
             raise Stopped
         parcel, waiting = self._parcel(executor), []
         try:
             for job in jobs:
                 waiting.append(executor.submit(_work, parcel, work, job))
+            yield None
             for job, future in zip(jobs, waiting, strict=True):
                 had_it, result = _awaited(future, executor, cancelled)
                 if not had_it:  # it came later, or another worker may take this up

@@ -5,8 +5,8 @@ from __future__ import annotations
 import io
 import json
 import sys
-from collections.abc import Callable, Sequence
-from typing import Any, TextIO
+from collections.abc import Sequence
+from typing import Any, Protocol, TextIO
 
 from app.study.results.content import ScoreView
 from data.problem import printable
@@ -76,11 +76,22 @@ class Escaping:
         return getattr(self._stream, name)
 
 
-def progress(words: str) -> Callable[[float], None] | None:
+LINE = 48
+"""Letters of a line that is written over another."""
+
+
+class Telling(Protocol):
+    """Hears the share that is done, and more words about it."""
+
+    def __call__(self, share: float, more: str = "") -> None: ...
+
+
+def progress(words: str) -> Telling | None:
     """Tells the share that is done on one line of a terminal; None where nobody sits at one."""
     if not sys.stderr.isatty():
         return None
 
-    def tell(share: float) -> None:
-        print(f"\r{words} {100 * share:3.0f} %", end="\n" if share >= 1 else "", file=sys.stderr, flush=True)
+    def tell(share: float, more: str = "") -> None:
+        line = f"\r{words} {100 * share:3.0f} %{f', {more}' if more else ''}"
+        print(f"{line:{LINE}}", end="\n" if share >= 1 else "", file=sys.stderr, flush=True)
     return tell

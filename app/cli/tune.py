@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from app.study.storage.study_files import settings_plain
 from app.study.storage.study_lock import alone
 from app.study.tuning import search_results
 from app.study.tuning.search import Search, SearchRequest, Tuned
+from app.study.tuning.time_left import TimeLeft
 from data.atomic_file import write_atomically
 from data.problem import Problem
 from detect.rule.settings import BY_KEY
@@ -33,9 +34,10 @@ Bounds = tuple[float, float] | None
 def add(parsers: argparse._SubParsersAction) -> None:
     command = study_command(
         parsers, "tune", help="find settings, and say what they are worth on people left out",
-        description="Searches settings from the study's own, few of them and on coarse steps, with cross-validation "
-        "(leave one person out) to estimate what they are worth on people that the search has not seen. People of the "
-        "sealed set are not touched.")
+        description="Searches from the default settings, few of them and on coarse steps, with cross-validation "
+        "(leave one person out) to estimate what they are worth on people that the search has not seen. What is found "
+        "does not depend on the study's values of the settings to tune; the others keep theirs. People of the sealed "
+        "set are not touched.")
     command.add_argument("--goal", choices=GOALS, default="youden_j",
                          help="the figure to maximize: Youden's J, F1, sensitivity within a budget of false alarms; or "
                          "the cost of misses and false alarms, to minimize")
@@ -103,11 +105,14 @@ def _search(options: argparse.Namespace) -> int:
     session = opened(options)
     wanted = SearchRequest(Goal(options.goal, options.budget, options.cost_ratio),
                     dict(options.keys or dict.fromkeys(TUNABLE)), options.max_settings, options.seed, options.folds)
+    search = Search(session, wanted)
+    if search.taken_up:
+        complain(f"Going on with a search that was cancelled at {100 * search.taken_up:.0f} %.")
     try:
         with crew(options) as executor:
-            tuned = Search(session, wanted).run(executor, progress("searching"))
+            tuned = search.run(executor, _progress(search.taken_up))
     except (Stopped, KeyboardInterrupt):
-        complain("\nCancelled. Nothing was found, and nothing was written.")
+        complain(f"\n{_cancelled(search)}")
         return CHECK_FAILED
     if options.out is not None:
         found = settings_plain(tuned.settings, tuned.study.front_end, search_results.record(tuned))
@@ -123,6 +128,25 @@ def _search(options: argparse.Namespace) -> int:
         if options.apply:
             print(f"{options.study} has these settings now.")
     return DONE
+
+
+def _progress(before: float) -> Callable[[float], None] | None:
+    """The share that is done and how long the rest will take; None where nobody sits at a terminal."""
+    tell, left = progress("searching"), TimeLeft(before)
+    if tell is None:
+        return None
+
+    def heard(share: float) -> None:
+        left.hear(share)
+        tell(share, left.words)
+    return heard
+
+
+def _cancelled(search: Search) -> str:
+    """What there is of it, and how to go on."""
+    goes_on = search.cancelled is not None and search.cancelled.kept
+    return " ".join(filter(None, ("Cancelled: nothing was written.", search.best_said,
+                                  "The same command goes on from there." if goes_on else "")))
 
 
 def _check_place(out: Path) -> None:

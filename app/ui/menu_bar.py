@@ -40,7 +40,7 @@ class MenuBar:
         menu.addSeparator()
         self._add(menu, "Preferences…", "Ctrl+,", preferences)
         self._add(menu, "Help", "F1", help_pages)
-        self._add(menu, "About Plumbfall…", "", about)
+        self._add(menu, "About Plumbfall…", "Shift+F1", about)
         self._add(menu, "Quit", "Ctrl+Q", window.close)
         action(window, "Menu", "F10", window.toolbar.menu.showMenu)
         toolbar = window.toolbar

@@ -53,10 +53,10 @@ class Goal:
 
     def value(self, counts: np.ndarray, falls: float, others: float) -> np.ndarray:
         """(…, 3) counts to (…) values, larger is better; NaN where there are no data for it."""
-        caught, false, unlabelled = np.moveaxis(np.asarray(counts, dtype=float), -1, 0)
-        nothing = np.full(np.shape(caught), np.nan)
+        counts = np.asarray(counts, dtype=float)
+        caught, false, unlabelled = counts[..., CAUGHT], counts[..., FALSE], counts[..., UNLABELLED]
         if falls == 0 or (others == 0 and self.kind in ("youden_j", "sensitivity")):
-            return nothing
+            return np.full(np.shape(caught), np.nan)
         if self.kind == "youden_j":
             return caught / falls - false / others
         if self.kind == "f1":

@@ -7,7 +7,7 @@ and durations, even for angles and shares. Between two coarse levels lies a fine
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -83,6 +83,26 @@ def scale(key: str, front_end: FrontEnd, bounds: tuple[float, float] | None = No
         values.insert(0 if row.tuning.off == OFF_LOWEST else len(values), (OFF, True))
     return LevelScale(key, tuple(value for value, _ in values),
                  tuple(i for i, (_, is_coarse) in enumerate(values) if is_coarse))
+
+
+def in_order(keys: Iterable[str]) -> list[str]:
+    """The order in which a search looks at settings, whoever lists them how."""
+    order = (*TUNABLE, *BY_KEY)
+    return sorted(keys, key=lambda key: order.index(key) if key in order else len(order))
+
+
+def canonical_start(settings: Settings, front_end: FrontEnd, keys: Iterable[str]) -> Settings:
+    """Where a search for `keys` starts: these and their switches at their defaults, the others as they are. So what is
+    found does not depend on where those stood. As they are too where the rule can't run with the defaults."""
+    start = settings
+    for key in keys:
+        for one in filter(None, (key, SWITCH_OF.get(key))):
+            start = start.with_value(one, DEFAULTS[one]) if one in BY_KEY else start
+    try:
+        rule_of(start, front_end)
+    except BadSetting:
+        return settings
+    return start
 
 
 def usual_bounds(row: Parameter) -> tuple[float, float]:

@@ -8,6 +8,7 @@ People left out, one by one or in groups, and who is then left to tune on.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import partial
@@ -17,7 +18,9 @@ import numpy as np
 
 from detect.tuning.goal import Goal, Trials
 from detect.tuning.path import LEAST_GAIN, Ask, PathStep, SearchPath, search
-from detect.tuning.space import Point, Space, Store
+from detect.tuning.point_rules import Point
+from detect.tuning.space import Space
+from detect.tuning.store import Round, Store
 
 MOST_SINGLE = 16
 """Up to so many people are left out one by one, more in GROUPS groups: the work grows with the folds' square."""
@@ -65,6 +68,10 @@ MAX_SETTINGS = 10
 SEARCHES = 4
 """For each set of people left out. One search ends on one of many summits that are nearly as high; what it is worth on
 people left out is mostly luck, of which the mean of several has less."""
+
+PAIR_SEARCHES = 2
+"""For two sets left out at once. These are most of the work, and they only say how many settings pay: of that every
+fold hears from all of the others."""
 
 FEW = 3
 """So many are tuned where too few people fell to find out how many pay."""
@@ -128,6 +135,15 @@ class SearchResult:
     searched: np.ndarray
 
 
+def _numbers(out: Out, further: int = 0) -> range:
+    """Of the searches for a set of folds left out, `further` of which are yet to be left out."""
+    return range(SEARCHES if len(out) + further < 2 else min(PAIR_SEARCHES, SEARCHES))
+
+
+Asking = dict[tuple[Out, int], tuple[Ask, list[Point]]]
+"""Searches that go on, and the points whose values each waits for."""
+
+
 class Finder:
     """One search over a space, its folds and a store."""
 
@@ -141,6 +157,9 @@ class Finder:
         self._trials = store.tally.trials
         self._paths: dict[tuple[Out, int], SearchPath] = {}
         self._shares: dict[tuple[Out, int], float] = {}
+        self._known_sets: dict[Out, tuple[np.ndarray, tuple[float, float]]] = {}
+        self.best: PathStep | None = None
+        """The best so far on everybody, of which nothing is known yet on people left out."""
 
     def run(self) -> SearchResult:
         """Raises Stopped; run again it goes on with all that the store knows by then. ValueError where there is
@@ -148,11 +167,11 @@ class Finder:
         everybody = self._trials.of(self.folds.training(EVERYBODY))
         if not np.isfinite(self.goal.value(np.zeros(3), *everybody)):
             raise ValueError("There are no falls, or no other activities, to tune on.")
-        every = [(out, number) for number in range(SEARCHES) for out in self._outs() if self._can_tune(out)]
+        every = [(out, number) for out in self._outs() if self._can_tune(out) for number in _numbers(out)]
         self._shares = dict.fromkeys(every, 0.0)
         self._search(every[:1])  # over everybody; it would be the same among the others
         self._tell_first(max((self._paths[every[0]].step(plan.most, plan.fine) for plan in self._plans()),
-                             key=lambda step: step.value))
+                              key=lambda step: step.value))
         self._search(every[1:])
         plan = self._choose(EVERYBODY)
         step = self._step(EVERYBODY, plan)
@@ -181,33 +200,64 @@ class Finder:
     def _plans(self) -> list[SearchPlan]:
         return sorted(SearchPlan(most, fine) for most in range(self.most + 1) for fine in (False, True))
 
-    # The searches go side by side, and what one asks for all of them know.
+    # The searches go side by side, and what one asks for all of them know. With workers they go in two halves: while
+    # the points of one are worked out, the other hears of its own and asks on.
 
     def _search(self, searches: list[tuple[Out, int]]) -> None:
-        open_yet: dict[tuple[Out, int], Ask] = {}
-        asked: dict[tuple[Out, int], list[Point]] = {}
+        halves = 2 if self.store.has_workers else 1
+        rounds = deque(self._round(self._opened(searches[half::halves])) for half in range(halves))
+        try:
+            while rounds:
+                asking, under_way = rounds.popleft()
+                self.store.finish(under_way)
+                if going_on := self._told(asking):
+                    rounds.append(self._round(going_on))
+                self._tell(sum(self._shares.values()) / len(self._shares))
+        finally:
+            for _, under_way in rounds:
+                under_way.cancel()
+            self.store.forget_rounds()
+
+    def _opened(self, searches: list[tuple[Out, int]]) -> Asking:
+        found: Asking = {}
         for one in searches:
             out, number = one
             grain = self.goal.grain(*self._trials.of(self.folds.training(out)))
-            open_yet[one] = search(self.space, self.most, self.seed * SEARCHES + number, grain,
-                                   partial(self._shares.__setitem__, one))
-            asked[one] = next(open_yet[one])
-        while open_yet:
-            self.store.learn(self.space, (point for points in asked.values() for point in points))
-            for one in list(open_yet):
-                try:
-                    asked[one] = open_yet[one].send(self._values(asked[one], one[0]))
-                except StopIteration as done:
-                    self._paths[one] = done.value
-                    del open_yet[one], asked[one]
-            self._tell(sum(self._shares.values()) / len(self._shares))
+            ask = search(self.space, self.most, self.seed * SEARCHES + number, grain,
+                         partial(self._shares.__setitem__, one))
+            found[one] = ask, next(ask)
+        return found
+
+    def _round(self, asking: Asking) -> tuple[Asking, Round]:
+        return asking, self.store.begin(self.space, (point for _, points in asking.values() for point in points))
+
+    def _told(self, asking: Asking) -> Asking:
+        """The searches that go on, with what they ask next."""
+        going_on: Asking = {}
+        for one, (ask, points) in asking.items():
+            try:
+                going_on[one] = ask, ask.send(self._values(points, one[0]))
+            except StopIteration as done:
+                self._paths[one] = done.value
+        return going_on
 
     def _values(self, points: list[Point], out: Out) -> np.ndarray:
         """The goal on the people who are not out."""
         counts, can_run = self.store.counts(self.space, points)
-        mask = self.folds.training(out)
-        values = self.goal.value(counts[:, mask].sum(axis=1), *self._trials.of(mask))
-        return np.where(can_run & np.isfinite(values), values, -np.inf)
+        mask, trials = self._tuned_on(out)
+        values = self.goal.value(counts[:, mask].sum(axis=1), *trials)
+        values = np.where(can_run & np.isfinite(values), values, -np.inf)
+        if out == EVERYBODY and len(points) and (self.best is None or values.max() > self.best.value):
+            at = int(np.argmax(values))
+            self.best = PathStep(points[at], float(values[at]))
+        return values
+
+    def _tuned_on(self, out: Out) -> tuple[np.ndarray, tuple[float, float]]:
+        """The people who are not out, as numbers, and their falls and other activities."""
+        if out not in self._known_sets:
+            people = np.flatnonzero(self.folds.training(out))
+            self._known_sets[out] = people, self._trials.of(people)
+        return self._known_sets[out]
 
     # What was found, and what it is worth.
 
@@ -242,7 +292,7 @@ class Finder:
     def _left_out(self, out: Out, plan: SearchPlan) -> float:
         """The goal on people of the other folds, each left out of the settings it is scored with; the mean of the
         searches."""
-        return float(np.mean([self._pooled(out, plan, number) for number in range(SEARCHES)]))
+        return float(np.mean([self._pooled(out, plan, number) for number in _numbers(out, 1)]))
 
     def _pooled(self, out: Out, plan: SearchPlan, number: int) -> float:
         total, scored = self._totals(out, plan, number)

@@ -1,32 +1,20 @@
-"""The points that a search moves between: a level for each setting, or the value it is held at.
-
-What every point came to, remembered, and worked out where it isn't yet: here, or by any executor's workers.
-"""
+"""The points that a search moves between: a level for each setting, or the value it is held at."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import Executor
+from bisect import bisect_left
+from collections.abc import Iterable, Sequence
 from functools import cached_property
 from itertools import combinations, product
-
-import numpy as np
 
 from detect.rule.front_end import FrontEnd
 from detect.rule.integers import Rule, rule_of
 from detect.rule.settings import BadSetting, Settings
 from detect.tuning.levels import NEEDS, OFF, SWITCH_OF, LevelScale
-from detect.tuning.tally import Tally, quick_order
-from detect.workers import Shared, Stopped
-
-HELD = -1
-"""Instead of a level's place: the setting stays at what it was at the start."""
+from detect.tuning.point_rules import HELD, Point, PointRules
 
 MANY = 6
 """3^6 neighbours are looked at, not more."""
-
-Point = tuple[int, ...]
-"""For each scale the place of a level, or HELD."""
 
 
 class Space:
@@ -34,7 +22,9 @@ class Space:
 
     def __init__(self, start: Settings, front_end: FrontEnd, scales: Sequence[LevelScale]) -> None:
         self.start, self.front_end, self.scales = start, front_end, tuple(scales)
+        self._rules = PointRules(start, front_end, self.scales)
         self._same = [self._as_at_start(one) for one in self.scales]
+        self._home = [self._nearest_to_start(one) for one in self.scales]
         keys = [one.key for one in self.scales]
         switched = {SWITCH_OF[key]: i for i, key in enumerate(keys) if key in SWITCH_OF}
         self._needs = [(i, NEEDS[key], switched.get(NEEDS[key])) for i, key in enumerate(keys) if key in NEEDS]
@@ -50,6 +40,16 @@ class Space:
             if self._rule(one.apply(self.start, level)) == self._rule(self.start) is not None:
                 return i
         return None
+
+    def _nearest_to_start(self, one: LevelScale) -> int:
+        """The place of the level nearest to what the start has."""
+        switch, value = SWITCH_OF.get(one.key), self.start[one.key]
+        if switch is not None and not self.start[switch]:
+            return one.levels.index(OFF)
+        if value in one.levels:
+            return one.levels.index(value)
+        numbers = {i: level for i, level in enumerate(one.levels) if isinstance(level, float)}
+        return min(numbers, key=lambda i: abs(numbers[i] - self.start.number(one.key)))
 
     def normal(self, point: Sequence[int]) -> Point:
         """The same detector with as much held as possible: levels that equal the start's, or say nothing beside a
@@ -70,6 +70,14 @@ class Space:
         """A point with one setting elsewhere."""
         return self.normal((*point[:axis], place, *point[axis + 1:]))
 
+    def near(self, point: Point, axis: int, places: Sequence[int], reach: int) -> list[int]:
+        """Of ascending `places` so many to either side of where the point is, and "off"."""
+        at = point[axis] if point[axis] != HELD else self._home[axis]
+        middle = bisect_left(places, at)
+        levels = self.scales[axis].levels
+        return [place for i, place in enumerate(places)
+                if abs(i - middle) <= reach or not isinstance(levels[place], float)]
+
     def settings(self, point: Point) -> Settings:
         settings = self.start
         for one, place in zip(self.scales, point, strict=True):
@@ -79,7 +87,7 @@ class Space:
 
     def rule(self, point: Point) -> Rule | None:
         """The integers; None where the rule can't run with them."""
-        return self._rule(self.settings(point))
+        return self._rules.rule(point)
 
     def _rule(self, settings: Settings) -> Rule | None:
         try:
@@ -123,80 +131,3 @@ class Space:
 
 def number_tuned(point: Point) -> int:
     return len(point) - point.count(HELD)
-
-
-SMALLEST_PIECE = 24
-PIECES = 8
-"""Work of a round is sent out in so many pieces at most, none smaller than SMALLEST_PIECE rules."""
-
-
-def _counts(tally: Tally, rules: Sequence[Rule]) -> np.ndarray:
-    return tally.counts(rules)
-
-
-class Store:
-    """Counts by person of points and rules. The same answers whoever works them out, in whatever order."""
-
-    def __init__(self, tally: Tally, executor: Executor | None = None,
-                 cancelled: Callable[[], bool] | None = None) -> None:
-        self.tally = tally
-        self._shared = Shared(tally)
-        self.employ(executor, cancelled)
-        self._row_of_rule: dict[Rule, int] = {}
-        self._rows: dict[Space, dict[Point, int]] = {}
-        self._counts = np.zeros((1024, tally.people, 3), dtype=np.int32)
-
-    def employ(self, executor: Executor | None = None, cancelled: Callable[[], bool] | None = None) -> None:
-        """Whose workers the rest is left to, this process without any, and who may cancel it."""
-        self._executor, self._cancelled = executor, cancelled
-
-    @property
-    def remarks(self) -> list[str]:
-        """Sentences on workers that were lost."""
-        return self._shared.remarks
-
-    @property
-    def tried(self) -> int:
-        """How many different detectors were tried."""
-        return len(self._row_of_rule)
-
-    def learn(self, space: Space, points: Iterable[Point]) -> None:
-        """Work out what isn't known of these points. Raises Stopped."""
-        if self._cancelled is not None and self._cancelled():
-            raise Stopped
-        rows = self._rows.setdefault(space, {})
-        asked: dict[Point, Rule] = {}
-        for point in points:
-            if point not in rows and point not in asked:
-                rule = space.rule(point)
-                if rule is None:
-                    rows[point] = -1
-                else:
-                    asked[point] = rule
-        new = sorted({rule for rule in asked.values() if rule not in self._row_of_rule}, key=quick_order)
-        size = SMALLEST_PIECE if self._executor is None else max(SMALLEST_PIECE, -(-len(new) // PIECES))
-        pieces = [new[i:i + size] for i in range(0, len(new), size)]
-        found = self._shared.each(_counts, pieces, self._executor, self._cancelled)
-        for piece, counts in zip(pieces, found, strict=True):
-            self._keep(piece, counts)
-        for point, rule in asked.items():
-            rows[point] = self._row_of_rule[rule]
-
-    @property
-    def same(self) -> bool:
-        """Whether all that was tried does the same."""
-        known = self._counts[:len(self._row_of_rule)]
-        return bool((known == known[:1]).all())
-
-    def counts(self, space: Space, points: Sequence[Point]) -> tuple[np.ndarray, np.ndarray]:
-        """(n, people, 3) counts of points, and which of them the rule can run with."""
-        known = self._rows[space]
-        rows = np.array([known[point] for point in points], dtype=np.int64)
-        return self._counts[rows], rows >= 0
-
-    def _keep(self, rules: Sequence[Rule], counts: np.ndarray) -> None:
-        first = len(self._row_of_rule)
-        while first + len(rules) > len(self._counts):
-            self._counts = np.concatenate((self._counts, np.zeros_like(self._counts)))
-        self._counts[first:first + len(rules)] = counts
-        self._row_of_rule.update((rule, first + i) for i, rule in enumerate(rules))

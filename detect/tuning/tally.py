@@ -35,7 +35,7 @@ class Tally:
 
     def __init__(self, corpus: Corpus, events: Events, person_of_event: np.ndarray,
                  person_of_recording: np.ndarray, people: int, lend: Lend | None = None) -> None:
-        self.corpus, self.events, self.people, self._lend = corpus, events, people, lend
+        self.corpus, self.events, self.people, self.lend = corpus, events, people, lend
         self.person_of_event, self.person_of_recording = person_of_event, person_of_recording
         counted = events.with_alarm != LEFT_OUT
         falls, hours = events.with_alarm == CAUGHT, events.unlabelled_h * events.scored
@@ -49,7 +49,7 @@ class Tally:
         return np.bincount(self.person_of_event[which], minlength=self.people)
 
     def __getstate__(self) -> State:
-        return (self.corpus, self.events, self.person_of_event, self.person_of_recording, self.people, self._lend)
+        return (self.corpus, self.events, self.person_of_event, self.person_of_recording, self.people, self.lend)
 
     def __setstate__(self, state: State) -> None:
         self.__init__(*state)  # type: ignore[misc]
@@ -90,8 +90,8 @@ class Tally:
         """Of every alarm the recording it counts for, and its owner."""
         found = self._evaluate(rule)
         recording, impact = found.alarm_recording, found.alarm_impact
-        if self._lend is not None:
-            recording, impact = self._lend(recording, impact, self.events, rule.hold_off)
+        if self.lend is not None:
+            recording, impact = self.lend(recording, impact, self.events, rule.hold_off)
         return recording, owners_of(recording, impact, self.events)
 
     def _evaluate(self, rule: Rule) -> Attempts:

@@ -1,13 +1,16 @@
 """Finding settings: against chance at the same number tried, and how fast: `python -m tests.bench.bench_tune [STUDY]`.
 
-Without a study, on the demo. Both look for the largest Youden's J of everybody, from the study's own settings, over the
+With `--thorough SEEDS` only the whole search beside one that spares nothing: every scan of a setting's whole scale, and
+as many searches where two are left out as where one is. What is spared must not cost anything on people left out.
+
+Without a study, on the demo. Both look for the largest Youden's J of everybody, from where `tune` starts, over the
 levels that `tune` uses. Chance draws a level of every setting, each as likely as the others, once among all levels and
 once among the coarse ones. A setting tried twice counts once, for both.
 """
 
 from __future__ import annotations
 
-import sys
+import argparse
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -19,18 +22,26 @@ import numpy as np
 
 from app.study.session import Session
 from app.study.storage import study_files
-from app.study.tuning.search import Search, SearchRequest
+from app.study.tuning.search import Search, SearchRequest, Tuned
+from app.study.tuning.time_left import TimeLeft
 from app.study.workers import processes
 from detect.rule.integers import Rule
+from detect.tuning import path
+from detect.tuning import search as finding
 from detect.tuning.goal import Goal
 from detect.tuning.path import search
+from detect.tuning.point_rules import Point
 from detect.tuning.search import MAX_SETTINGS
-from detect.tuning.space import Point, Space, Store
+from detect.tuning.space import Space
+from detect.tuning.store import Store
 
 SEEDS = 20
 AT = (100, 300, 1000, 3000)
 """Numbers of settings tried at which both are looked at, besides all that the search tried."""
 DRAWN = 512
+EVERYTHING = 10**6
+"""More levels than any scale has."""
+SAID_AT = (0.05, 0.1, 0.25, 0.5, 0.75)
 
 
 class Race:
@@ -110,11 +121,15 @@ def race(found: Search, seeds: int, most: int | None = None) -> list[Row]:
     return rows if most is not None else [*rows, row(f"all, {np.median([len(one) for one in ours]):.0f}", -1)]
 
 
-def main(path: Path | None = None) -> None:
+def main(study: Path | None = None, thorough: int = 0) -> None:
     with tempfile.TemporaryDirectory() as folder:
-        session = Session.opened(path if path is not None else study_files.ready(Path(folder)))
+        session = Session.opened(study if study is not None else study_files.ready(Path(folder)))
+        if thorough:
+            print_thorough(session, thorough)
+            return
         print_race(Search(session, SearchRequest()), session.study.title)
         print_speed(session)
+        print_estimate(session)
 
 
 def print_race(found: Search, title: str) -> None:
@@ -125,6 +140,50 @@ def print_race(found: Search, title: str) -> None:
         cells = [f"{np.median(one):.3f} ({one.min():.3f} – {one.max():.3f})" for one in (ours, among_all, among_coarse)]
         wins = [f"{np.count_nonzero(ours > one)}/{SEEDS}" for one in (among_all, among_coarse)]
         print(f"{said:>14}  {cells[0]:>21}  {cells[1]:>21}  {wins[0]:>5}  {cells[2]:>21}  {wins[1]:>5}")
+
+
+def print_thorough(session: Session, seeds: int) -> None:
+    """Processor time and left-out Youden's J of both ways, seed after seed in turns, on one core."""
+    usual = path.NEAR, finding.PAIR_SEARCHES
+    ways = {"as it is": usual, "sparing nothing": (EVERYTHING, finding.SEARCHES)}
+    busy: dict[str, list[float]] = {way: [] for way in ways}
+    left_out: dict[str, list[float]] = {way: [] for way in ways}
+    for seed in range(seeds):
+        for way, (path.NEAR, finding.PAIR_SEARCHES) in ways.items():
+            began = time.process_time()
+            tuned = Search(session, SearchRequest(seed=seed)).run()
+            busy[way].append(time.process_time() - began)
+            left_out[way].append(left_out_j(tuned))
+            print(f"seed {seed}, {way}: {busy[way][-1]:.1f} s, {tuned.found.tried} detectors, left-out Youden's J "
+                  f"{left_out[way][-1]:.3f}", flush=True)
+    path.NEAR, finding.PAIR_SEARCHES = usual
+    for way in ways:
+        print(f"{way}: {np.mean(busy[way]):.1f} s on the processor, Youden's J on people left out "
+              f"{np.mean(left_out[way]):.3f} ({min(left_out[way]):.3f} – {max(left_out[way]):.3f}) over {seeds} seeds")
+    print(f"sparing takes {np.sum(busy['as it is']) / np.sum(busy['sparing nothing']):.2f} of the time")
+
+
+def left_out_j(tuned: Tuned) -> float:
+    """Of all who could be left out; NaN where there are no data."""
+    out, trials = tuned.found.scored_out, tuned.trials
+    return float(Goal().value(tuned.found.left_out[out].sum(axis=0), *trials.of(out)))
+
+
+def print_estimate(session: Session) -> None:
+    """What was said of the time, as a ratio to the time that it took."""
+    left, said = TimeLeft(), list[tuple[float, float, float | None]]()
+    began = time.monotonic()
+
+    def heard(share: float) -> None:
+        left.hear(share)
+        said.append((share, time.monotonic() - began, left.seconds))
+
+    Search(session, SearchRequest()).run(None, heard)
+    took = time.monotonic() - began
+    for mark in SAID_AT:
+        _, at, seconds = next(one for one in said if one[0] >= mark)
+        print(f"after {mark:.0%} of the search: " + ("too soon to say" if seconds is None else
+              f"said {at + seconds:.1f} s in all, {(at + seconds) / took:.2f} of the {took:.1f} s that it took"))
 
 
 def print_speed(session: Session) -> None:
@@ -145,4 +204,7 @@ def print_speed(session: Session) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]) if len(sys.argv) > 1 else None)
+    asked = argparse.ArgumentParser()
+    asked.add_argument("study", nargs="?", type=Path)
+    asked.add_argument("--thorough", type=int, default=0, metavar="SEEDS")
+    main(**vars(asked.parse_args()))

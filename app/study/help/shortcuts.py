@@ -23,12 +23,14 @@ SHORTCUTS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         ("Ctrl+Alt+A", "Sensor orientation…"), ("Ctrl+Alt+F", "Locate missing recordings…"))),
     ("Labels", (
         ("F2", "Go to label lane"), ("Ctrl+Alt+L", "Import labels…"), ("Ctrl+Alt+W", "Export labels…"),
-        ("Ctrl+Alt+T", "All labels…"), ("Ctrl+Alt+D", "Check labels…"), ("Ctrl+Alt+C", "Label time offset…"))),
+        ("Ctrl+Alt+T", "All labels…"), ("Ctrl+Alt+D", "Check labels…"), ("Ctrl+Alt+C", "Label time offset…"),
+        ("Ctrl+Alt+E", "Label whole recordings…"), ("Ctrl+Alt+P", "Propose onsets"))),
     ("Go to", (
         ("Ctrl+F", "Filter"), ("Ctrl+1", "Recordings"), ("Ctrl+2", "Trace"), ("Ctrl+3", "Settings"),
         ("Ctrl+4", "Score"), ("Ctrl+5", "Attempts"), ("Ctrl+6", "Breakdown"), ("Ctrl+7", "Side by side"),
         ("Ctrl+8", "A and B"), ("Ctrl+9", "History"), ("Ctrl+0", "Map and curve"), ("Ctrl+Shift+D", "Device…"),
-        ("Ctrl+Alt+J", "Messages…"), ("F10", "Menu"), ("F1", "Help"))),
+        ("Ctrl+Alt+J", "Messages…"), ("F10", "Menu"), ("F1", "Help"),
+        ("Shift+F1", "About Plumbfall…"))),
     ("View", (
         ("Ctrl+Alt+0", "Follow system"), ("Ctrl+Alt+1", "Light"), ("Ctrl+Alt+2", "Dark"), ("Ctrl+,", "Preferences…"))),
     ("Trace", (
@@ -37,7 +39,7 @@ SHORTCUTS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         ("0", "Fit the whole recording"), ("Ctrl++", "Zoom in"), ("Ctrl+-", "Zoom out"),
         ("Ctrl+[", "Trim: begin at the playhead"), ("Ctrl+]", "Trim: end at the playhead"),
         ("Ctrl+\\", "Take the trimmed ends back"), ("Ctrl+Alt+U", "Sensor orientation from playhead…"),
-        ("Ctrl+C", "Copy samples in view as text"), ("Ctrl+Alt+P", "Save trace as picture…"))),
+        ("Ctrl+C", "Copy samples in view as text"), ("Ctrl+Alt+G", "Save trace as picture…"))),
     ("Label lane", (
         ("Ins", "New label at playhead"), ("W", "Label whole recording"), ("Down, Up", "Next label, previous label"),
         ("F", "Label as fall"), ("O", "Label as other activity"), ("1 to 9", "Set one of the activities in use"),
@@ -46,5 +48,5 @@ SHORTCUTS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         ("Del", "Remove label"), ("Left, Right", "Move by a sample; with Shift by ten"),
         ("Ctrl+Left, Ctrl+Right", "Move the start; with Shift by ten samples"),
         ("Alt+Left, Alt+Right", "Move the end; with Shift by ten samples"), ("K", "Label time offset…"),
-        (", and .", "Playhead by a sample"), ("Escape", "Take back the drag"))),
+        ("Return", "Confirm proposed onset"), (", and .", "Playhead by a sample"), ("Escape", "Take back the drag"))),
 )

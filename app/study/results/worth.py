@@ -157,7 +157,8 @@ def expected_said(record: TunedRecord) -> tuple[str, ...]:
     apart = plain["searches"]
     if found.spread_youden_j is not None and apart is not None:
         said.append(f"From person to person Youden's J varies by {found.spread_youden_j:.2f} (standard deviation), "
-                    f"from search to search between {apart['least']:.2f} and {apart['most']:.2f}.")
+                    f"the {apart['number']} searches alone give {apart['mean']:.2f} on the average, "
+                    f"{apart['least']:.2f} to {apart['most']:.2f}.")
     return tuple(one.replace("-0.", f"{MINUS}0.") for one in said)
 
 
@@ -173,7 +174,8 @@ def expected_plain(record: TunedRecord) -> dict[str, Any] | None:
     return {
         "new_group": {"people": found.people, **{name: interval_plain(getattr(found, name)) for name in GROUP_FIGURES}},
         "spread_of_people": {name: getattr(found, f"spread_{name}") for name in GROUP_FIGURES},
-        "searches": {"number": len(alone), "least": min(alone), "most": max(alone)} if alone else None,
+        "searches": {"number": len(alone), "mean": sum(alone) / len(alone), "least": min(alone),
+                     "most": max(alone)} if alone else None,
         "optimism": None if j[0] is None or j[1] is None else j[0].value - j[1].value,
     }
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import time
 from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
@@ -9,18 +11,26 @@ from functools import cached_property
 
 import numpy as np
 
+from app.formatting import spoken, value_spoken
 from app.study.pipeline import Cancelled, Prepared, Progress, StudyEvents, label, prepare
 from app.study.results.clipped_peaks import deciding_peaks
 from app.study.sealed import sealed_set
 from app.study.session import Session
 from app.study.state import Study
+from app.study.tuning.unfinished import Unfinished
 from data.problem import Problem
 from detect.rule.settings import Settings
 from detect.tuning.goal import Goal, Trials
-from detect.tuning.levels import TUNABLE, scale
+from detect.tuning.levels import TUNABLE, canonical_start, in_order, scale
+from detect.tuning.path import PathStep
 from detect.tuning.search import MAX_SETTINGS, Finder, SearchResult, folds_of
-from detect.tuning.space import Space, Store
+from detect.tuning.space import Space
+from detect.tuning.store import Store
 from detect.tuning.tally import Effect, Tally, effects
+from detect.workers import Stopped
+
+KEEP_EVERY_S = 30.0
+"""So often what a search worked out is kept, should the process be killed."""
 
 MANY_EARLIER = 0.2
 """Shares of events judged early that differ by more than this between falls and others are named."""
@@ -66,6 +76,35 @@ class Tuned:
         return self.found.space.tuned(self.found.step.point)
 
 
+@dataclass(frozen=True)
+class CancelledSearch:
+    """How far a search got: the share done, the best so far on the people tuned on, and whether another process can
+    go on from there."""
+
+    share: float
+    best: PathStep | None
+    kept: bool
+
+
+class _Keeping:
+    """Keeps what is worked out from time to time, while it hands on how far the search is."""
+
+    def __init__(self, unfinished: Unfinished, store: Store, before: float, progress: Progress | None) -> None:
+        self._unfinished, self._store, self._progress = unfinished, store, progress
+        self.share, self._before, self._kept = 0.0, before, time.monotonic()
+
+    def hear(self, share: float) -> None:
+        self.share = share
+        if self._progress is not None:
+            self._progress(share)
+        if time.monotonic() - self._kept > KEEP_EVERY_S:
+            self.keep()
+
+    def keep(self) -> bool:
+        self._kept = time.monotonic()
+        return self._unfinished.keep(self._store, max(self.share, self._before))
+
+
 class Search:
     """One search over the open study, as it is now. Who is sealed is not in it: their recordings are no items.
 
@@ -76,28 +115,40 @@ class Search:
     def __init__(self, session: Session, wanted: SearchRequest) -> None:
         study = session.study
         self.study, self.wanted, self._digests = study, wanted, session.digests()
-        self.space = Space(study.settings, study.front_end,
-                           [scale(key, study.front_end, bounds) for key, bounds in wanted.bounds.items()])
+        keys = in_order(wanted.bounds)
+        self.space = Space(canonical_start(study.settings, study.front_end, keys), study.front_end,
+                           [scale(key, study.front_end, wanted.bounds[key]) for key in keys])
         prepared = prepare(self.study, session.library)
         self._labelled = label(self.study, prepared)
         self._peaks = deciding_peaks(prepared, self._labelled)
         self.people = tuple(sorted({item.about.person for item in study.items if item.name in prepared.names}))
         self._tally = _tally(self.study, prepared, self._labelled, self.people)
         self.store = Store(self._tally)
+        self._unfinished = Unfinished(self._tally, self.space, (wanted.goal, wanted.most, wanted.seed, wanted.folds))
+        self.taken_up = self._unfinished.take_up(self.store)
+        """The share of this search that an earlier one had done when it was cancelled."""
+        self.cancelled: CancelledSearch | None = None
         opened = sealed_set.opened_sentence(study)
         self._remarks = (*_checked(self._tally.trials, self.people, bool(study.sealed)), *([opened] if opened else []))
 
     def run(self, executor: Executor | None = None, progress: Progress | None = None,
             cancelled: Cancelled | None = None,
             first: Callable[[float, int], None] = lambda value, tuned: None) -> Tuned:
-        """Raises Stopped when `cancelled` says so. `first`: the goal that a quick first pass reached on the people
-        tuned on, and with how many settings."""
+        """Raises Stopped when `cancelled` says so; `self.cancelled` then says how far it got. What was worked out is
+        kept, also for another process, until the search is finished. `first`: the goal that a quick first pass reached
+        on the people tuned on, and with how many settings."""
         self.store.employ(executor, cancelled)
         wanted, trials = self.wanted, self._tally.trials
+        keeping = _Keeping(self._unfinished, self.store, self.taken_up, progress)
         finder = Finder(self.space, wanted.goal, self.store, folds_of(trials, wanted.folds, wanted.seed),
-                        seed=wanted.seed, most=wanted.most, progress=progress,
+                        seed=wanted.seed, most=wanted.most, progress=keeping.hear,
                         first=lambda step: first(step.value, step.tuned))
-        found = finder.run()
+        try:
+            found = finder.run()
+        except (Stopped, KeyboardInterrupt):
+            self.cancelled = CancelledSearch(keeping.share, finder.best, keeping.keep())
+            raise
+        self._unfinished.remove()
         rule = self.space.rule(found.step.point)
         assert rule is not None
         names, group = self._activities
@@ -108,6 +159,17 @@ class Search:
                      effects(self._tally, rule, group, len(names)), (int(early[falls].sum()), int(early[~falls].sum())),
                      (*([clipped] if clipped else []), *self._remarks, *_noticed(found, trials, wanted.goal),
                       *_ended_early(early, falls), *self.store.remarks), self._digests)
+
+    @property
+    def best_said(self) -> str:
+        """The best so far of a search that was cancelled, in a sentence; empty where nothing was tried."""
+        left = self.cancelled
+        if left is None or left.best is None or not math.isfinite(left.best.value):
+            return ""
+        best = self.space.settings(left.best.point)
+        moved = ", ".join(f"{spoken(key)} {value_spoken(key, best[key])}" for key in self.space.tuned(left.best.point))
+        return (f"The best so far, on the people tuned on, is {left.best.value:.3f}" + (f" ({moved})" if moved else "")
+                + "; what it is worth on others is not known yet.")
 
     @cached_property
     def _activities(self) -> tuple[tuple[str, ...], np.ndarray]:
@@ -159,7 +221,8 @@ def _noticed(found: SearchResult, trials: Trials, goal: Goal) -> tuple[str, ...]
     if found.same:
         remarks.append("All detectors that were tried give the same outcomes on these events.")
     elif found.step.tuned == 0:
-        remarks.append("No setting was changed: nothing that was tried is better on people left out.")
+        remarks.append("All tuned settings are at their defaults: nothing that was tried is better on people left "
+                       "out.")
     if goal.kind == "sensitivity" and false > goal.budget * trials.others.sum():
         remarks.append(f"These settings exceed the budget of {100 * goal.budget:g} % false alarms: nothing better "
                        "was found.")

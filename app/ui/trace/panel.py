@@ -209,7 +209,7 @@ class TracePanel(QWidget):
                                   ("Take the trimmed ends back", "Ctrl+\\", "none")):
             add(words, keys, partial(self.trim_asked.emit, edge))
         add("Sensor orientation from playhead…", "Ctrl+Alt+U", self.upright_asked.emit)
-        add("Save trace as picture…", "Ctrl+Alt+P", self.picture_asked.emit)
+        add("Save trace as picture…", "Ctrl+Alt+G", self.picture_asked.emit)
         add("Zoom out", "Ctrl+-", lambda: self.canvas.zoom_at_playhead(1 / KEY_ZOOM))
 
     def _connect(self) -> None:

@@ -66,7 +66,11 @@ class FindSettings(SideDialog):
         dialog, session = self.dialog, self.bench.session
         dialog.show_working(0.0)
         self.start("find settings", lambda progress, cancelled: self._work(session, wanted, progress, cancelled),
-                   dialog.show_found, lambda problem: dialog.show_refusal(problem.sentence()), dialog.show_called_off)
+                   dialog.show_found, lambda problem: dialog.show_refusal(problem.sentence()), self._show_called_off)
+
+    def _show_called_off(self) -> None:
+        search = self.bench.session.memo.last("search")
+        self.dialog.show_called_off("" if search is None else search.best_said)
 
     def _work(self, session: Session, wanted: SearchRequest, progress: Progress, cancelled: Cancelled) -> FoundView:
         """On the other thread."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Sequence
 from dataclasses import astuple
 from typing import TYPE_CHECKING
@@ -12,10 +11,10 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QProgressBar, QPushButton, QTabWidget, QVBoxLayout, QWidget
 
-from app.formatting import duration
 from app.study.results.content import StandingWarning
 from app.study.tuning.search import SearchRequest
 from app.study.tuning.search_results import FoundView, RungRow, against, as_text, number, rung_words, rungs_csv
+from app.study.tuning.time_left import TimeLeft
 from app.ui.charts.chart import Chart
 from app.ui.score.standing_warnings import WarningsLabel
 from app.ui.theme.colours import Theme
@@ -97,18 +96,6 @@ class RungChart(Chart):
         both = [(x, y) for rung, x, y in self.places() if rung == on]
         plot.dots([x for x, _ in both], [y for _, y in both], 12, None, theme.touch, 1.5)
 
-
-FEWEST_S, LEAST_SHARE = 2.0, 0.02
-"""From here on the time so far says something about the time left."""
-
-
-def time_left(share: float, took_s: float) -> str:
-    """Of a search that is going on."""
-    if took_s < FEWEST_S or share < LEAST_SHARE:
-        return "Searching with cross-validation; the time left is not known yet."
-    return f"Searching with cross-validation, about {duration(took_s * (1 - share) / share)} left."
-
-
 SAVES = {"json": "The settings found, as a settings file…", "svg": "The chart as an SVG picture…",
          "png": "The chart as a PNG picture…", "csv": "The chart's table as CSV…"}
 FIGURES = (Column("figure", 90), Column("tuned on", 72, number=True), Column("95 %", 92, number=True),
@@ -134,14 +121,16 @@ class FindSettingsDialog(QDialog):
         super().__init__(parent)
         self.setWindowTitle("Find settings")
         self.view: FoundView | None = None
+        self.left, self._share, self._cancelled_at = TimeLeft(), 0.0, 0.0
         self.form = SearchForm()
-        why = words("Searches from the current settings, few of them and on coarse steps. Each person is left out in "
-                    "turn and scored with settings found without them: that figure, not the one on the people tuned "
-                    "on, is what to expect of a new person.", "muted", True)
+        why = words("Searches from the default settings, few of them and on coarse steps, whatever the sliders are at; "
+                    "settings that are not ticked keep their current values. Each person is left out in turn and "
+                    "scored with settings found without them: that figure, not the one on the people tuned on, is "
+                    "what to expect of a new person.", "muted", True)
         why.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.places = stack(why, holding(self._outcome()))
         self.warnings = WarningsLabel((NOBODY_SEALED,))  # sealing comes first
-        self._began, self._first = 0.0, ""
+        self._first = ""
         column(self.warnings, (row(self.form, (self.places, 1), spacing=16), 1), self._buttons(),
                margins=(16, 14, 16, 12), spacing=8, of=self)
         self.resize(1020, 640)
@@ -165,10 +154,12 @@ class FindSettingsDialog(QDialog):
     def show_working(self, share: float) -> None:
         """A search is going on; what was found before stays."""
         if share == 0:
-            self._began, self._first = time.monotonic(), ""
+            self.left, self._first = TimeLeft(self._cancelled_at), ""
+        self.left.hear(share)
+        self._share = share
         self._working(True)
         self.progress.setValue(round(100 * share))
-        self.said.setText(f"{time_left(share, time.monotonic() - self._began)} {self._first}".strip())
+        self.said.setText(f"Searching with cross-validation, {self.left.words}. {self._first}".strip())
 
     def show_first(self, said: str) -> None:
         """What a quick first pass found."""
@@ -181,16 +172,19 @@ class FindSettingsDialog(QDialog):
             self.changes.show_rows([Row(row, row[0]) for row in self.view.changes])
             self.use.setEnabled(bool(self.view.changes))
 
-    def show_called_off(self) -> None:
+    def show_called_off(self, best: str = "") -> None:
+        """`best`: a sentence on the best so far."""
+        self._cancelled_at = max(self._share, self._cancelled_at)
         self._working(False)
-        self.said.setText("Cancelled. Find continues from there if nothing else is changed.")
+        self.said.setText(" ".join(filter(None, (
+            "Cancelled.", best, "Find continues from there if nothing else is changed."))))
 
     def show_refusal(self, sentence: str) -> None:
         self._working(False)
         self.said.setText(sentence)
 
     def show_found(self, view: FoundView) -> None:
-        self.view = view
+        self.view, self._cancelled_at = view, 0.0
         self._working(False)
         self.said.setText(f"{view.tried} detectors tried for {view.goal}, seed {view.seed}.")
         self.figures.show_rows([Row(astuple(one), one.name) for one in view.figures])

@@ -27,9 +27,10 @@ from detect.scoring.corpus import Corpus, corpus_of
 from detect.scoring.figures import Figures, figures, figures_of
 from detect.scoring.score import Events, Matrix, score
 from detect.tuning.goal import Goal
-from detect.tuning.levels import TUNABLE, LevelScale, scale
+from detect.tuning.levels import TUNABLE, LevelScale, canonical_start, scale
 from detect.tuning.search import Finder, folds_of
-from detect.tuning.space import Space, Store
+from detect.tuning.space import Space
+from detect.tuning.store import Store
 from detect.tuning.tally import Lend, Tally
 from detect.workers import Shared
 
@@ -265,7 +266,7 @@ def retuned(material: Material, cell: PartCell, settings: Settings, *, executor:
     trials = tally.trials
     if not trials.falls.sum() or not trials.others.sum():
         return None
-    space = Space(settings, cell.front_end, list(_scales(cell.front_end)))
+    space = Space(canonical_start(settings, cell.front_end, TUNABLE), cell.front_end, list(_scales(cell.front_end)))
     found = Finder(space, Goal(), Store(tally, executor, cancelled), folds_of(trials, None, 0), progress=done).run()
     out = found.scored_out
     return Retuned(space.settings(found.step.point), _of_counts(found.in_sample, trials.falls, trials.others),

@@ -24,8 +24,10 @@ from detect.scoring.new_group import new_group
 from detect.tuning import search as finding
 from detect.tuning.goal import Goal, Trials
 from detect.tuning.levels import scale
+from detect.tuning.point_rules import Point
 from detect.tuning.search import Finder, Folds
-from detect.tuning.space import Point, Space, Store
+from detect.tuning.space import Space
+from detect.tuning.store import Round, Store
 from detect.tuning.tally import Tally
 
 GROUPS = 300
@@ -90,10 +92,19 @@ class Some:
         trials = self.whole.tally.trials
         self.tally = self
         self.trials = Trials(trials.falls[self.people], trials.others[self.people], trials.hours[self.people])
-        self.tried, self.same = 0, False
+        self.tried, self.same, self.has_workers = 0, False, False
 
     def learn(self, space: Space, points: Iterable[Point]) -> None:
         self.whole.learn(space, points)
+
+    def begin(self, space: Space, points: Iterable[Point]) -> Round:
+        return self.whole.begin(space, points)
+
+    def finish(self, one: Round) -> None:
+        self.whole.finish(one)
+
+    def forget_rounds(self) -> None:
+        self.whole.forget_rounds()
 
     def counts(self, space: Space, points: Sequence[Point]) -> tuple[np.ndarray, np.ndarray]:
         counts, runs = self.whole.counts(space, points)

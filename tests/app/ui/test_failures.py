@@ -8,11 +8,13 @@ import pytest
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLabel, QWidget
 
+from app.study import actions
 from app.ui.capture.source_form import FILE
 from app.ui.jobs import Jobs
 from app.ui.program import Program
 from app.ui.widgets.problem_dialog import ProblemsDialog
 from data.problem import Problem
+from data.recordings.model import Label
 from tests.app.mouse import click
 from tests.app.study_made import made, session_of
 
@@ -149,13 +151,20 @@ def pack(program, tmp_path) -> Usable:
     return lambda: program.reporting.pack.isEnabled() and not (tmp_path / "r.zip").exists()
 
 
+def onsets(program, tmp_path) -> Usable:
+    whole = (Label("fall", "", None, None),)
+    program.bench.act(actions.set_labels(program.bench.session.study, "W01 trip 1", whole), "whole")
+    program.onsets.propose()
+    return lambda: True
+
+
 ASKED = {
     ("ReportController", "report"): report, ("ReportController", "archive"): pack,
     ("_Preparing", "prepare"): prepare, ("Files", "open"): open_study, ("Files", "export"): export,
     ("RecoveryCopies", "recovery copy"): recovery_copy, ("ImportController", "read"): read,
     ("MissingRecordings", "find"): find_recordings, ("ChartController", "chart"): chart,
     ("AnalysisController", "takes"): takes,
-    ("CheckLabels", "doubts"): labels, ("QualityController", "quality"): quality,
+    ("OnsetController", "onsets"): onsets, ("CheckLabels", "doubts"): labels, ("QualityController", "quality"): quality,
     ("CalibrationController", "calibration"): calibration,
     ("FindSettings", "find settings"): find_settings, ("SealController", "seal"): seal,
     ("CaptureController", "open line"): open_line, ("CaptureController", "make recordings"): make_recordings,

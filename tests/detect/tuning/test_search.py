@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from detect.rule.integers import Rule
 from detect.tuning.goal import Goal
 from detect.tuning.search import Finder, SearchResult, folds_of
-from detect.tuning.space import Store
+from detect.tuning.store import Store
 from detect.workers import Stopped
 from tests.detect.tuning.made_counts import FRONT_END, MadeTally, space_of
 

@@ -15,8 +15,9 @@ from detect.rule.integers import rule_of
 from detect.rule.settings import BY_KEY, DEFAULTS, BadSetting
 from detect.tuning.goal import Goal, Trials
 from detect.tuning.levels import NEEDS, OFF, SWITCH_OF, TUNABLE, scale, tunable, usual_bounds
+from detect.tuning.point_rules import HELD
 from detect.tuning.search import folds_of
-from detect.tuning.space import HELD, MANY, Space
+from detect.tuning.space import MANY, Space
 from tests.detect.tuning.made_counts import FRONT_END, space_of
 
 FRONT_ENDS = [FrontEnd(), FRONT_END, FrontEnd(range_g=2, bits=8, rate_hz=12.5), FrontEnd(range_g=16, bits=16,
@@ -107,6 +108,35 @@ def test_the_start_is_the_point_with_everything_held():
         for place, level in enumerate(one.levels):
             if space._rule(one.apply(space.start, level)) == space._rule(space.start):
                 assert space.moved(space.held, axis, place) == space.held
+
+
+@pytest.mark.parametrize("keys", [TUNABLE, ("impact_g", "free_fall_g"), ("active_window_ms", "impact_g"),
+                                  ("active_share_pct",), ("prefilter_samples",)])
+@pytest.mark.parametrize("front_end", FRONT_ENDS)
+def test_a_rule_put_together_from_parts_is_that_of_the_settings(keys, front_end):
+    """Also where free fall and impact contradict each other."""
+    wide = {"impact_g": (1.0, 1.4), "free_fall_g": (0.3, 3.0)}
+    start = DEFAULTS.with_value("free_fall_g", 0.3).with_value("active_on", True)
+    space = Space(start, front_end, [scale(key, front_end, wide.get(key)) for key in keys])
+    rng = np.random.default_rng(len(keys))
+    refused = 0
+    for _ in range(300):
+        point = tuple(int(rng.integers(-1, len(one.levels))) for one in space.scales)
+        rule = space.rule(point)
+        assert rule == space._rule(space.settings(point))
+        refused += rule is None
+    assert (refused > 0) == ("free_fall_g" in keys)
+
+
+def test_near_levels_are_those_around_where_a_point_is_and_off():
+    space = space_of("tilt_deg", "impact_g")
+    coarse = [one.coarse for one in space.scales]
+    off = next(place for place in coarse[0] if space.scales[0].levels[place] is OFF)
+    at = coarse[0].index(coarse[0][6])
+    assert space.near((coarse[0][6], HELD), 0, coarse[0], 2) == [off, *coarse[0][at - 2:at + 3]]
+    held = space.near(space.held, 1, coarse[1], 1)
+    assert len(held) == 3
+    assert abs(space.scales[1].levels[held[1]] / space.start["impact_g"] - 1) < 0.1
 
 
 def test_a_step_around_a_point_of_few_settings_is_every_combination():

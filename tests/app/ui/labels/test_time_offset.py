@@ -98,6 +98,7 @@ def late(program, tmp_path, settled):
     until_active(program.window)
     program.window.recordings.choose("W01_fall_1")
     settled()
+    program.window.trace.canvas.fit()  # the first miss is in view since the labels were read
     return program
 
 

@@ -13,14 +13,16 @@ from PySide6.QtWidgets import QFileDialog
 
 from app.study import actions
 from app.study.storage.study_files import settings_from
-from app.study.tuning.search import SearchRequest
-from app.study.tuning.search_results import choices
+from app.study.tuning.search import Search, SearchRequest
+from app.study.tuning.search_results import choices, found_view
+from app.study.tuning.time_left import TimeLeft
 from app.ui.tuning.controller import FindSettings
-from app.ui.tuning.dialog import SAVES, time_left
+from app.ui.tuning.dialog import SAVES
 from data.recordings.model import Label
 from detect.rule.front_end import FrontEnd
 from detect.scoring.figures import figures_of
 from detect.scoring.score import Matrix
+from detect.tuning.levels import TUNABLE, in_order
 from tests.app.mouse import click, point_at
 from tests.app.study_made import FALL, one, session_of, story, walk
 
@@ -70,6 +72,24 @@ def test_what_is_ticked_is_what_is_searched(finding):
     assert finding.dialog.form.wanted().bounds["impact_g"] == (1.5, 16.0)
 
 
+def test_the_window_finds_what_the_command_finds(found):
+    """Whose settings to tune come in another order."""
+    wanted = SearchRequest(bounds=dict.fromkeys(KEYS[::-1]))
+    assert list(found.dialog.form.wanted().bounds) != list(wanted.bounds)
+    by_command = found_view(Search(session_of(people()), wanted).run())
+    view = found.dialog.view
+    assert (view.settings, view.counts, view.rungs, view.tried) == (
+        by_command.settings, by_command.counts, by_command.rungs, by_command.tried)
+
+
+def test_untouched_the_window_asks_for_the_search_that_the_command_runs(program):
+    wanted = program.finding.dialog.form.wanted()
+    assert (wanted.goal, wanted.most, wanted.seed, wanted.folds) == (
+        SearchRequest().goal, SearchRequest().most, SearchRequest().seed, SearchRequest().folds)
+    assert in_order(wanted.bounds) == in_order(SearchRequest().bounds) == list(TUNABLE)
+    assert set(wanted.bounds.values()) == {None}
+
+
 def test_found_settings_are_shown_beside_what_they_are_worth_on_people_left_out(found):
     view, dialog = found.dialog.view, found.dialog
     j = next(row for row in view.figures if row.name == "Youden's J")
@@ -112,13 +132,24 @@ def test_called_off_it_says_so_and_can_be_asked_again(qtbot, finding):
     click(dialog.start)
     assert dialog.cancel.isVisible()
     assert not dialog.form.goal.isEnabled()
-    qtbot.wait(150)
+    qtbot.waitUntil(lambda: dialog.progress.value() > 0, timeout=60_000)
     click(dialog.cancel)
     qtbot.waitUntil(lambda: finding.jobs.at_rest, timeout=20_000)
-    assert dialog.said.text().startswith("Cancelled.")
+    assert dialog.said.text().startswith("Cancelled. The best so far, on the people tuned on, is ")
+    assert dialog.said.text().endswith("Find continues from there if nothing else is changed.")
     assert dialog.view is None
     assert not dialog.use.isEnabled()
     assert dialog.start.isVisible()
+
+
+def test_while_it_searches_the_dialog_says_how_long_it_will_take(finding):
+    dialog, now = finding.dialog, [0.0]
+    dialog.show_working(0.0)
+    assert dialog.said.text() == "Searching with cross-validation, the time left is not known yet."
+    dialog.left = TimeLeft(clock=lambda: now[0])
+    now[0] = 10.0
+    dialog.show_working(0.2)
+    assert dialog.said.text() == "Searching with cross-validation, about 40\u00a0s left."
 
 
 def test_a_study_without_falls_is_refused_in_words(qtbot, finding, settled):
@@ -284,12 +315,6 @@ def test_a_quick_first_pass_tells_the_best_so_far(qtbot, finding):
     qtbot.waitUntil(lambda: finding.jobs.at_rest and finding.dialog.view is not None, timeout=60_000)
     first, = said
     assert first.startswith("Best so far, on the people tuned on: Youden's J 1.00 with ")
-
-
-def test_the_time_left_is_told_once_it_can_be():
-    assert "not known yet" in time_left(0.0, 0.0)
-    assert "not known yet" in time_left(0.5, 1.0)
-    assert "about 3 min left" in time_left(0.25, 60.0).replace("\u00a0", " ")
 
 
 def test_the_now_column_is_of_now(found, settled):

@@ -1,0 +1,80 @@
+"""How settings do where they were not tuned: one table of studies and settings, each cell with its intervals. No Qt.
+
+A cell is the whole detector, settings and sensor, on a study's recordings. Where a search found the settings on just
+these recordings, the cell is that search's figure on people left out: anything else would flatter them beside settings
+that were found elsewhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from app.formatting import MINUS
+from app.study.results import worth
+from app.study.results.score_json import figures_plain
+from app.study.session import Session
+from app.study.storage.study_files import Chosen
+
+LEFT_OUT, TUNED_ON, SCORED = "left out", "tuned on", "scored"
+"""What a cell's people are to its settings: left out of the search that found them; those that it saw, where something
+changed since; or people of another study, or settings that no search found."""
+
+
+@dataclass(frozen=True)
+class CarriedCell:
+    """One study under some settings. `figures` as in a score; `basis` one of LEFT_OUT, TUNED_ON and SCORED."""
+
+    study: str
+    settings: str
+    basis: str
+    figures: dict[str, Any]
+
+
+def own(session: Session) -> Chosen:
+    """A study's own settings, with what a search said of them."""
+    study, found = session.study, session.worth()
+    return Chosen(study.settings, study.front_end, tuned=None if found is None or found.changed else found.record)
+
+
+def table(studies: Sequence[tuple[str, Session]], settings: Sequence[tuple[str, Chosen]]) -> list[CarriedCell]:
+    """Every study, each under all of the settings. The sessions stay as they are. Raises Problem or BadSetting where
+    settings can't run."""
+    return [_cell(name, session, title, chosen) for name, session in studies for title, chosen in settings]
+
+
+def _cell(name: str, session: Session, title: str, chosen: Chosen) -> CarriedCell:
+    there = session.copied()
+    there.adopt(chosen)
+    found = there.worth()
+    if found is not None and not found.changed and not found.stale:
+        plain = worth.plain(found)
+        assert plain is not None
+        return CarriedCell(name, title, LEFT_OUT, plain["left_out"])
+    if found is not None and found.record in session.study.tuned:
+        return CarriedCell(name, title, TUNED_ON, figures_plain(there))
+    return CarriedCell(name, title, SCORED, figures_plain(there))
+
+
+def plain_cell(cell: CarriedCell) -> dict[str, Any]:
+    return {"study": cell.study, "settings": cell.settings, "basis": cell.basis, **cell.figures}
+
+
+def texts(cell: CarriedCell) -> tuple[str, ...]:
+    """Study, settings, basis, caught, false alarms, Youden's J with its interval and the one by people."""
+    m, j, by = cell.figures["matrix"], cell.figures["youden_j"], cell.figures["by_people"]
+    return (cell.study, cell.settings, cell.basis, f"{m['tp']} of {m['tp'] + m['fn']}",
+            f"{m['fp']} of {m['fp'] + m['tn']}", _decimals(j["value"]), _between(j),
+            "" if by is None else _between(by["youden_j"]))
+
+
+HEADS = ("study", "settings", "people are", "caught", "false alarms", "Youden's J", "95 % interval", "by people")
+
+
+def _between(one: dict[str, float | None]) -> str:
+    return "" if one["low"] is None else f"{_decimals(one['low'])} – {_decimals(one['high'])}"
+
+
+def _decimals(value: float | None) -> str:
+    return "no data" if value is None else f"{value:.3f}".replace("-", MINUS)

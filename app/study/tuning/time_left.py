@@ -1,0 +1,45 @@
+"""How long a search still takes, from how fast it went."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+from app.formatting import duration
+
+AT_LEAST_S, AT_LEAST = 2.0, 0.02
+"""Nothing is said before so many seconds and such a share: a measured slice."""
+
+
+class TimeLeft:
+    """Hears shares that are done, which take about equal time each. `before`: what an earlier run had done, which is
+    gone through much faster and says nothing."""
+
+    def __init__(self, before: float = 0.0, clock: Callable[[], float] = time.monotonic) -> None:
+        self._before, self._clock = before, clock
+        self._from = self._now = (clock(), 0.0)
+        self._measuring = before <= 0
+
+    def hear(self, share: float) -> None:
+        self._now = self._clock(), share
+        if not self._measuring:
+            self._from, self._measuring = self._now, share >= self._before
+
+    @property
+    def seconds(self) -> float | None:
+        """None where it is too soon to say."""
+        took, done = self._now[0] - self._from[0], self._now[1] - self._from[1]
+        if took < AT_LEAST_S or done < AT_LEAST:
+            return None
+        return (1 - self._now[1]) * took / done
+
+    @property
+    def words(self) -> str:
+        """"about 40 s left", or that it is too soon to say."""
+        seconds = self.seconds
+        return "the time left is not known yet" if seconds is None else f"about {duration(_rounded(seconds))} left"
+
+
+def _rounded(seconds: float) -> float:
+    """To what can be known."""
+    return round(seconds / 60) * 60 if seconds >= 90 else max(round(seconds / 5) * 5, 5)
