@@ -41,7 +41,8 @@ def can_open_window() -> bool:
 
 
 COMMANDS = ("demo", "recipe", "read", "locate", "quality", "orientation", "calibrate", "check-labels", "score", "seal",
-            "tune", "carry-over", "export", "check", "try", "capture", "device", "report", "archive", "help")
+            "delete-person", "tune", "carry-over", "export", "check", "try", "capture", "production-test", "device",
+            "report", "archive", "help")
 
 
 def parser() -> argparse.ArgumentParser:

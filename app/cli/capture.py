@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 import time
+from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
@@ -26,11 +27,12 @@ from app.study.capture.sources import (
     serial_ports,
     tcp_address,
 )
-from app.study.capture.study_intake import Worn, aligned, captures_of, front_end_for, intake, proposed_shifts
+from app.study.capture.study_intake import Wearers, Worn, aligned, captures_of, front_end_for, intake, proposed_shifts
 from app.study.capture.taps import TapShift
 from app.study.importing.sources import problems_of
 from app.study.session import Session
 from app.study.storage.study_lock import alone
+from data.problem import Problem
 from data.recordings.batch import Batch
 from data.recordings.units import PER_G
 from detect.rule.front_end import FrontEnd
@@ -67,6 +69,8 @@ def add(parsers: argparse._SubParsersAction) -> None:
                          "(4294967296)")
     command.add_argument("--nodes", type=int, default=1, help="how many nodes will send, for the line's load (1)")
     command.add_argument("--person", default="", help="who wears the nodes; a pseudonym")
+    command.add_argument("--worn", metavar="SERIAL=PERSON,PLACEMENT", action="append", default=[],
+                         help="who wears the board of that serial number, and where; once for each board")
     command.add_argument("--align-taps", action="store_true", help="take the shift between nodes from three taps of "
                          "all of them together")
     command.add_argument("--seconds", type=float, help="end after so long")
@@ -81,10 +85,11 @@ def run(options: argparse.Namespace) -> int:
     if options.study is None:
         complain("--study FILE is needed: where the recordings go.")
         return WRONG_INPUT
+    worn = _wearers(options.person, options.worn)
     with alone(options.study):
         session = Session.opened(options.study) if options.study.exists() else Session()
         raw = options.raw or _recorded(options, session)
-        found = intake(session.study, raw, _worn(options.person), options.rate)
+        found = intake(session.study, raw, worn, options.rate)
         shifts = proposed_shifts(found)
         if options.align_taps:
             found = aligned(found, shifts)
@@ -188,9 +193,17 @@ def _source(options: argparse.Namespace, session: Session, protocol: str) -> Sou
     return simulated(played, options.recordings, protocol, options.speed)
 
 
-def _worn(person: str) -> dict[int, Worn]:
-    """The same person wears every node."""
-    return {node: Worn(person) for node in range(2**16)} if person else {}
+def _wearers(person: str, worn: Sequence[str]) -> Wearers:
+    """`worn`: SERIAL=PERSON,PLACEMENT each."""
+    found = {}
+    for one in worn:
+        serial, equals, who = one.partition("=")
+        if not equals or not serial.strip().isdigit():
+            raise Problem("option", f'"{one}" does not say who wears which board.', "Write SERIAL=PERSON,PLACEMENT, "
+                          "such as 77=P01,waist.", value=one)
+        name, _, placement = who.partition(",")
+        found[int(serial)] = Worn(name.strip(), placement.strip())
+    return Wearers(found, everyone=Worn(person.strip()))
 
 
 def _plain(raw: Path, made: Made, batch: Batch) -> dict[str, object]:
@@ -201,6 +214,7 @@ def _plain(raw: Path, made: Made, batch: Batch) -> dict[str, object]:
                         "drift_ppm": None if one.clock is None else round(one.clock.drift_ppm, 3),
                         "unsure_ms": None if one.clock is None else round(one.clock.unsure_us / 1000, 3)}
                        for one in made.recordings],
+        "against": list(made.against()),
         "nodes": [{"node": one.node, "serial_number": one.hello.serial_number if one.hello else None,
                    "received": one.losses.received, "lost": one.losses.lost, "late": one.losses.late,
                    "duplicates": one.losses.duplicates, "starts": one.losses.starts, "conflict": one.conflict}
@@ -212,17 +226,14 @@ def _print(raw: Path, made: Made, batch: Batch, study: Path) -> None:
     rows = [(str(one.node), str(one.losses.received), str(one.losses.lost), f"{100 * one.losses.share_lost:.2f}",
              str(one.losses.duplicates), str(one.losses.starts)) for one in made.nodes]
     print_table(("node", "samples", "lost", "% lost", "duplicates", "starts"), rows, (0, 1, 2, 3, 4, 5))
-    for node in made.nodes:
-        if node.conflict:
-            complain(f"Two boards send as node {node.node}: give each a number of its own.")
+    for sentence in made.against():
+        complain(sentence)
     for one in made.recordings:
         if not one.exact:
             print(f"{one.path.name} is not in the study's own counts and rate: what was seen live was a preview.")
         if one.clock is not None:
             print(f"{one.path.name}: clock {one.clock.drift_ppm:+.1f} ppm, placed within "
                   f"{one.clock.unsure_us / 1000:.1f} ms.")
-    if made.damaged:
-        print(f"{made.damaged} frames or lines were not understood.")
     for problem in problems_of(batch):
         complain(problem.sentence(OPTIONS))
     print(f"{len(batch.read)} recordings added to {study}; raw capture {raw}")

@@ -54,6 +54,10 @@ class History:
         self._at = len(self._steps) - 1
         return True
 
+    def studies(self) -> Iterator[Study]:
+        """Every state, those that were undone too."""
+        return (step.study for step in self._steps)
+
     def everywhere(self, change: Callable[[Study], Study]) -> None:
         """Change what is not a step: it holds however far one undoes."""
         self._steps = [replace(step, study=change(step.study)) for step in self._steps]

@@ -7,7 +7,7 @@ taken over by `take`, `take_loaded`, `take_prepared` on the one thread that owns
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -182,6 +182,16 @@ class Session:
         self._seal_everywhere(self.study.sealed, seal)
         self._note_file()
         self._saved = sealed_set.resealed(self._saved, self.study.sealed, seal)
+
+    def forget(self, change: Callable[[Study], Study], names: Collection[str], reworded: Callable[[str], str]) -> None:
+        """Take recordings out of every state the study had, of the samples and of all that followed from them. No step:
+        nothing brings them back."""
+        self.history.everywhere(change)
+        self.history.reword(reworded)
+        self.library = {name: one for name, one in self.library.items() if name not in names}
+        self._under_seal = {name: one for name, one in self._under_seal.items() if name not in names}
+        self.left, self.tried, self._prepared, self._read_so_far = WindowState(), Log(), None, ("", 0)
+        self.memo.clear()
 
     def _note_file(self) -> None:
         self.on_disk = "" if self.path is None else digest_of(self.path)

@@ -22,6 +22,7 @@ from app.ui.about import AboutDialog
 from app.ui.analysis.chart_controller import ChartController
 from app.ui.analysis.controller import AnalysisController
 from app.ui.capture.controller import CaptureController
+from app.ui.capture.worn_table import forget_person
 from app.ui.controller import Controllers
 from app.ui.device.window import Device
 from app.ui.fault_log import FaultLog, log_path
@@ -38,6 +39,7 @@ from app.ui.menu_bar import MenuBar
 from app.ui.preferences import Preferences, keep_layout, restore_layout, scale_by
 from app.ui.recordings.calibration import CalibrationController
 from app.ui.recordings.orientation import Orientation
+from app.ui.recordings.person_deletion import PersonDeletion
 from app.ui.recordings.properties import Properties
 from app.ui.recordings.quality import QualityController
 from app.ui.report.report_dialog import ReportController
@@ -88,6 +90,8 @@ class Program:
         restore_layout(self.window, self.preferences)
         self.reporting = ReportController(self.bench, os.cpu_count() or 1)
         self.capturing = CaptureController(self.bench, self.preferences, home or user_data_path(NAME, appauthor=False))
+        self.deleting = PersonDeletion(self.bench, self.files.copies, self.capturing.busy,
+                                       lambda person: forget_person(self.preferences, person))
         self.window.settings.find_asked.connect(self.finding.show)
         self.finding.action_asked.connect(self._act_on_warning)
         self.finding.recordings_asked.connect(self.window.recordings.show_only)
@@ -103,6 +107,7 @@ class Program:
             ("Check quality…", "Ctrl+Alt+Q", self.examining.show),
             ("Calibration and self-test…", "Ctrl+Alt+K", self.calibrating.show),
             ("Sealed set…", "Ctrl+Alt+S", self.sealing.show),
+            ("Delete a person's recordings…", "Ctrl+Alt+X", self.deleting.ask),
             ("Sensor orientation…", "Ctrl+Alt+A", self.seating.show),
             ("Locate missing recordings…", "Ctrl+Alt+F", self.files.elsewhere.ask_folder)),
             self.label_menu.menu, self.noding.menu)

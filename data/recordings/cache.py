@@ -59,6 +59,11 @@ class Shelf:
                 if room < 0:
                     path.unlink(missing_ok=True)
 
+    def empty(self) -> None:
+        """Drop everything. OSError where something can't be."""
+        for path in (*self._folder.glob("*.kept"), *self._folder.glob("*.part")):
+            path.unlink(missing_ok=True)
+
     def _path(self, sha256: str, recipe: Recipe) -> Path:
         told = json.dumps([sha256, _told(recipe), _reader()], sort_keys=True)
         return self._folder / f"{hashlib.sha256(told.encode()).hexdigest()}.kept"

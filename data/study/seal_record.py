@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 from data.plain_values import Fields
 
-SEALED, OPENED, RELEASED, ADDED = ACTS = ("sealed", "opened", "released", "added")
+SEALED, OPENED, RELEASED, ADDED, DELETED = ACTS = ("sealed", "opened", "released", "added", "deleted")
 NOT_SEEN, SCORED, TUNED, UNKNOWN, BEFORE = SEEN = ("no", "scored", "tuned", "unknown", "before")
 """What had been made of the people's recordings when they were sealed; "before": some were released earlier."""
 COUNTS = ("tp", "fn", "fp", "tn")
@@ -89,7 +89,7 @@ def sealed_by(record: SealRecord) -> frozenset[str]:
     for entry in record.entries:
         if entry.act == SEALED:
             people.update(entry.people)
-        elif entry.act == RELEASED:
+        elif entry.act in (RELEASED, DELETED):
             people.difference_update(entry.people)
     return frozenset(people)
 
@@ -108,7 +108,27 @@ def held_by(record: SealRecord) -> dict[str, str]:
 def names_recordings(record: SealRecord) -> bool:
     """Whether recordings are named as they come under the seal: not in a record that was begun before they were."""
     return any(entry.held for entry in record.entries) or all(
-        entry.when and not entry.recordings for entry in record.entries)
+        entry.when and not entry.recordings for entry in record.entries if entry.act != DELETED)
+
+
+def pseudonym_digest(person: str) -> str:
+    """What stays of somebody whose recordings were deleted: two of one pseudonym are the same, and no more is told."""
+    return f"sha256:{hashlib.sha256(person.encode()).hexdigest()}"
+
+
+def without_person(record: SealRecord, person: str, recordings: Collection[str], when: str) -> SealRecord:
+    """The record with a digest in place of a person's pseudonym and without their recordings, and an entry that says
+    so. Its chain is made anew; where it was broken it stays broken there."""
+    code, expected, made, last = pseudonym_digest(person), START, [], START
+    for entry in record.entries:
+        before = last if entry.before == expected else entry.before
+        expected = digest(entry)
+        held = {name: content for name, content in entry.held.items() if name not in recordings}
+        people = tuple(code if one == person else one for one in entry.people)
+        made.append(replace(entry, people=people, held=held, before=before))
+        last = digest(made[-1])
+    kept = SealRecord(tuple(made), last if record.last == expected else record.last)
+    return appended(kept, SealEntry(DELETED, when, (code,), len(recordings)))
 
 
 def faults(record: SealRecord, sealed: Collection[str],

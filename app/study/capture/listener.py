@@ -34,6 +34,8 @@ class Listener:
     def __post_init__(self) -> None:
         self._decoder = decoder_for(self.header.protocol, self.header.columns)
         self._requests = 0
+        self._came_us: dict[int, int] = {}
+        """When each node's last samples came."""
 
     @property
     def damaged(self) -> int:
@@ -55,6 +57,8 @@ class Listener:
             elif piece.kind in (OPENED, CLOSED):
                 self.connected = piece.kind == OPENED
                 self._decoder.reset()
+                for stream in self.nodes.values():
+                    stream.interrupted()
 
     def finish(self) -> Iterator[Heard]:
         """Nothing more comes: what was held back for samples that are missing."""
@@ -72,6 +76,9 @@ class Listener:
                 return
             stream = self.nodes[said.node] = NodeStream(said.node, self.header.modulus)
         if isinstance(said, Batch):
+            rate_hz = self.header.rate_hz or (stream.hello.rate_hz if stream.hello else 0.0)
+            stream.silent((host_us - self._came_us.get(said.node, host_us)) / 1e6, rate_hz)
+            self._came_us[said.node] = host_us
             runs = stream.take(said)
         elif isinstance(said, Greeting):
             runs = stream.greet(said.hello)

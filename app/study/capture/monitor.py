@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -10,9 +11,9 @@ import numpy as np
 
 from app.study.capture.listener import Heard, Listener
 from app.study.capture.live_rule import LiveRule, NodeScale
-from app.study.capture.messages import Happening
+from app.study.capture.messages import EchoReply, Happening
 from app.study.capture.node_stream import Run
-from app.study.capture.raw_file import RawReader
+from app.study.capture.raw_file import RECEIVED, RawReader
 from app.study.capture.recordings import front_end_of
 from detect.rule.attempt import Attempt
 from detect.rule.front_end import FrontEnd
@@ -36,6 +37,11 @@ class NodeStatus:
     battery_mv: int | None
     serial_number: int | None
     conflict: bool
+    latency_ms: float | None = None
+    """From a sample to its stage: the wait for its message's last sample, the line where echoes have told, and what
+    came after. None where nothing came yet."""
+    line_known: bool = False
+    """Whether the line's own delay is in that."""
 
 
 @dataclass
@@ -49,6 +55,21 @@ class _Node:
     last: deque[np.ndarray] = field(default_factory=deque)
     """The counts of the last seconds, run by run."""
     last_samples: int = 0
+    came_us: int = 0
+    """When its newest samples came, by the capture's clock."""
+    batch: int = 1
+    """How many these were."""
+    round_trip_us: float | None = None
+    """The shortest that an echo took."""
+    fresh: bool = False
+    after_ms: float = 0.0
+    """From their coming to their stage."""
+
+    def latency_ms(self) -> float | None:
+        if not self.came_us:
+            return None
+        waited = 1000 * (self.batch - 1) / self.scale.rate_hz if self.scale.rate_hz else 0.0
+        return waited + (self.round_trip_us or 0.0) / 2000 + self.after_ms
 
     def keep(self, counts: np.ndarray, gap: bool) -> None:
         if gap:
@@ -61,15 +82,18 @@ class _Node:
 
 
 KEPT_S = 4.0
+TAIL_BYTES = 2000
 OnRun = Callable[[int, Run, np.ndarray], None]
 OnAttempt = Callable[[int, Attempt], None]
+OnButton = Callable[[int, int], None]
 
 
 @dataclass
 class Monitor:
     """`look` reads what is new. `front_end`: the study's, None where it takes the first node's.
 
-    `on_run` is told node, run and its counts; `on_attempt` node and attempt.
+    `on_run` is told node, run and its counts; `on_attempt` node and attempt; `on_button` node and the capture's time,
+    in µs, of a button that was pressed.
     """
 
     raw: RawReader
@@ -77,12 +101,17 @@ class Monitor:
     front_end: FrontEnd | None
     on_run: OnRun | None = None
     on_attempt: OnAttempt | None = None
+    on_button: OnButton | None = None
     _nodes: dict[int, _Node] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.listener = Listener(self.raw.header)
         self.host_us = 0
         """When the newest piece came."""
+        self.received_bytes = 0
+        self.tail = b""
+        """The last bytes that came, for a preview of how they are read."""
+        self._over = False
         self._asked = 0
         self._moved = False
 
@@ -91,8 +120,14 @@ class Monitor:
         pieces = self.raw.take(most_bytes)
         for heard in self.listener.take(pieces):
             self._take(heard)
+        for piece in pieces:
+            if piece.kind == RECEIVED:
+                self.received_bytes += len(piece.data)
+                self.tail = (self.tail + piece.data)[-TAIL_BYTES:]
         if pieces:
             self.host_us = pieces[-1].host_us
+            if not self._over:
+                self._time(time.time())
         return len(pieces)
 
     def delay_s(self, now_s: float) -> float:
@@ -100,8 +135,18 @@ class Monitor:
         header = self.raw.header
         return max(now_s - header.began_s - self.host_us / 1e6 / header.speed, 0.0)
 
+    def _time(self, now_s: float) -> None:
+        """How long each node's newest samples took to their stage, now that they have it."""
+        header = self.raw.header
+        now_us = (now_s - header.began_s) * header.speed * 1e6
+        for node in self._nodes.values():
+            if node.fresh:
+                node.after_ms = max(now_us - node.came_us, 0.0) / 1000 / header.speed
+                node.fresh = False
+
     def finish(self) -> None:
         """The capture is over: what was held back, and what is open."""
+        self._over = True
         while self.look():
             pass
         for heard in self.listener.finish():
@@ -122,6 +167,12 @@ class Monitor:
         said = heard.said
         if isinstance(said, Happening) and said.what == "battery" and said.node in self._nodes:
             self._nodes[said.node].battery_mv = said.value
+        if isinstance(said, Happening) and said.what == "button" and said.value and self.on_button is not None:
+            self.on_button(said.node, heard.host_us)
+        if isinstance(said, EchoReply) and said.node in self._nodes and said.number in self.listener.asked_us:
+            took = (heard.host_us - self.listener.asked_us[said.number]) / self.raw.header.speed
+            known = self._nodes[said.node].round_trip_us
+            self._nodes[said.node].round_trip_us = took if known is None else min(known, took)
         if not isinstance(said, Run):
             return
         node = self._nodes.get(said.node)
@@ -131,6 +182,8 @@ class Monitor:
         top = 2 ** (node.front_end.bits - 1)
         node.clipped += int(np.count_nonzero((counts <= -top) | (counts >= top - 1)))
         node.keep(counts, said.gap)
+        if heard.host_us:
+            node.came_us, node.batch, node.fresh = heard.host_us, len(said.samples), True
         if node.rule is not None:
             self._ended(said.node, node, node.rule.take(said, counts))
         if self.on_run is not None:
@@ -185,7 +238,8 @@ class Monitor:
             found.append(NodeStatus(
                 number, losses.received, losses.lost, losses.duplicates,
                 "no rule" if node.rule is None else node.rule.stage, node.alarms, node.clipped, self._preview(node),
-                node.battery_mv, stream.hello.serial_number if stream.hello else None, stream.conflict))
+                node.battery_mv, stream.hello.serial_number if stream.hello else None, stream.conflict,
+                node.latency_ms(), node.round_trip_us is not None))
         return found
 
     def _preview(self, node: _Node) -> str:

@@ -27,6 +27,12 @@ LATE_SAMPLES = 4096
 
 RECENT_BATCHES = 256
 
+NUMBERS_OF_A_START = 4096
+"""A node that started anew has numbers below this, and its clock went back: such a batch never continues an old one."""
+
+SURE_MODULUS = 2**31
+"""Numbers that start again sooner say nothing of a long silence: turns of them may have been missed."""
+
 
 @dataclass(frozen=True, eq=False)
 class Run:
@@ -71,6 +77,7 @@ class NodeStream:
     hello: Hello | None = None
     conflict: bool = False
     """Two boards send under this number."""
+    serial_numbers: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self._expected: int | None = None
@@ -80,10 +87,22 @@ class NodeStream:
         self._missing: set[int] = set()
         self._recent: dict[int, bytes] = {}
         """What the last batches held, by the number of their first sample."""
+        self._clock_us: int | None = None
+        self._unsure = self._doubtful = False
+
+    def interrupted(self) -> None:
+        """The line was closed for a time. Where numbers don't say how much that was, what comes is a new start."""
+        self._unsure = self._expected is not None
+
+    def silent(self, seconds: float, rate_hz: float) -> None:
+        """Before the next batch nothing came for so long: numbers may have gone round meanwhile."""
+        self._doubtful = self.modulus < SURE_MODULUS and seconds * rate_hz > self.modulus / 2
 
     def greet(self, hello: Hello) -> list[Run]:
         """A greeting: after another `start` all numbers are those of a new start."""
         known, self.hello = self.hello, hello
+        if hello.serial_number not in self.serial_numbers:
+            self.serial_numbers.append(hello.serial_number)
         if known is None or (known.serial_number, known.start) == (hello.serial_number, hello.start):
             return []
         if known.serial_number != hello.serial_number:
@@ -94,6 +113,8 @@ class NodeStream:
         """The samples that are in order by now; empty where they have to wait or are none."""
         if not len(batch.samples):
             return []
+        if self._started_anew(batch) or self._may_have_gone_round(batch):
+            return [*self._start_anew(), *self.take(batch)]
         if self._expected is None:
             self._expected = 0 if batch.sequence is None else batch.sequence % self.modulus
         first = self._expected if batch.sequence is None else self._expected + self._distance(batch.sequence)
@@ -122,6 +143,23 @@ class NodeStream:
             runs += self._over_the_gap()
         return runs
 
+    def _started_anew(self, batch: Batch) -> bool:
+        """The numbers may go on by chance; a clock that went back meanwhile tells."""
+        if self._expected is None or batch.sequence is None or batch.time_us is None or self._clock_us is None:
+            return False
+        back = (self._clock_us - batch.time_us) % 2**32
+        return (0 < back < 2**31 and batch.sequence < NUMBERS_OF_A_START and self._expected < NUMBERS_OF_A_START
+                and self._distance(batch.sequence) >= 0)
+
+    def _may_have_gone_round(self, batch: Batch) -> bool:
+        """After an interruption or a long silence nothing else than a new start is sure. What goes on exactly after a
+        silence was only sent late."""
+        unsure, doubtful = self._unsure, self._doubtful
+        self._unsure = self._doubtful = False
+        if self._expected is None or batch.sequence is None:
+            return unsure
+        return self.modulus < SURE_MODULUS and (unsure or (doubtful and self._distance(batch.sequence) != 0))
+
     def _distance(self, sequence: int) -> int:
         assert self._expected is not None
         half = self.modulus // 2
@@ -137,10 +175,14 @@ class NodeStream:
         if self._recent.get(first) == _content(batch):
             self.losses.duplicates += size
             return []
-        if self._old and first != self._old[-1][0] + len(self._old[-1][1].samples):
+        if self._old and first < self._old[-1][0] + len(self._old[-1][1].samples):
             self._count_old()
         self._old.append((first, batch))
         if len(self._old) < RESTART_BATCHES:
+            return []
+        numbers = [n for at, one in self._old for n in range(at, at + len(one.samples))]
+        if 2 * len(self._missing.intersection(numbers)) >= len(numbers):  # a line that was late by so much
+            self._count_old()
             return []
         old = [one for _, one in self._old]
         self._old = []
@@ -163,7 +205,7 @@ class NodeStream:
         runs = self.finish()
         if self._expected is not None:
             self.losses.starts += 1
-        self._expected = None
+        self._expected = self._clock_us = None
         self._missing.clear()
         self._recent.clear()
         return runs
@@ -187,6 +229,7 @@ class NodeStream:
 
     def _run(self, first: int, batch: Batch, *, gap: bool) -> Run:
         self._expected = first + len(batch.samples)
+        self._clock_us = batch.time_us
         self.losses.received += len(batch.samples)
         self._recent[first] = _content(batch)
         if len(self._recent) > RECENT_BATCHES:

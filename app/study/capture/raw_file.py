@@ -13,7 +13,7 @@ import struct
 import time
 import zlib
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from data.problem import Problem, from_os_error
@@ -54,6 +54,15 @@ class Piece:
     data: bytes
 
 
+def beginning(header: Header) -> bytes:
+    return MAGIC + json.dumps(asdict(header)).encode() + b"\n"
+
+
+def packed(piece: Piece) -> bytes:
+    head = _HEAD.pack(piece.kind, len(piece.data), piece.host_us)
+    return head + _CHECK.pack(zlib.crc32(piece.data, zlib.crc32(head))) + piece.data
+
+
 class RawWriter:
     """Appends pieces to a new file. Problem where it can't be made; OSError of an append is the caller's."""
 
@@ -67,13 +76,11 @@ class RawWriter:
             raise from_os_error(error, str(path), "save") from error
         self._speed = header.speed
         self._began = self._synced = time.monotonic_ns()
-        head = {**asdict(header), "began_s": time.time()}
-        self._write(MAGIC + json.dumps(head).encode() + b"\n")
+        self._write(beginning(replace(header, began_s=time.time())))
 
     def append(self, kind: int, data: bytes) -> None:
         now = time.monotonic_ns()
-        head = _HEAD.pack(kind, len(data), int((now - self._began) * self._speed) // 1000)
-        self._write(head + _CHECK.pack(zlib.crc32(data, zlib.crc32(head))) + data)
+        self._write(packed(Piece(kind, int((now - self._began) * self._speed) // 1000, data)))
         if now - self._synced > _SYNC_S * 1e9:
             os.fsync(self._file)
             self._synced = now

@@ -50,6 +50,8 @@ class MadeRecording:
     clock: ClockFit | None
     echoed: bool
     """Whether that was by echoes."""
+    serial_number: int | None = None
+    """Of its board, where that said it."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +62,35 @@ class Made:
     """Frames or lines that were not understood."""
     cut_bytes: int
     """At the end of the raw file, of a piece that was not whole."""
+    crowd: tuple[int, ...] = ()
+    """Numbers of nodes beyond the sixteenth, of which nothing was taken."""
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether recordings may be another's, or are missing: one frame cut off at the beginning is usual."""
+        return bool(self.crowd) or any(node.conflict or node.losses.strange for node in self.nodes)
+
+    def against(self) -> tuple[str, ...]:
+        """What lessens the worth of what was recorded, in sentences."""
+        said = []
+        for node in self.nodes:
+            if node.conflict:
+                boards = " and ".join(str(serial) for serial in node.serial_numbers)
+                said.append(f"Boards {boards} sent as node {node.node}: what came between their hellos may be the "
+                            "samples of both. Give each a number of its own and record again.")
+            if node.losses.strange:
+                said.append(f"Node {node.node}: {node.losses.strange} samples had numbers that fit nowhere and were "
+                            "left out.")
+        if self.crowd:
+            said.append(f"Node{'s' * (len(self.crowd) > 1)} {', '.join(map(str, self.crowd))} came after the sixteenth "
+                        "and "
+                        f"{'were' if len(self.crowd) > 1 else 'was'} left out. Record fewer nodes at a time.")
+        if self.damaged:
+            said.append(f"Frames or lines that were not understood: {self.damaged}.")
+        if self.cut_bytes:
+            said.append(f"The raw capture ends in {self.cut_bytes} bytes of a piece that is not whole; everything "
+                        "before it was taken.")
+        return tuple(said)
 
 
 @dataclass
@@ -141,7 +172,8 @@ def make_recordings(raw: Path, folder: Path, front_end: FrontEnd | None, rate_hz
             making.take(heard, listener)
         making.finish()
         made = making.made(listener, front_end, reader.header.rate_hz or rate_hz)
-        return Made(made, tuple(listener.nodes.values()), listener.damaged, reader.damaged)
+        return Made(made, tuple(listener.nodes.values()), listener.damaged, reader.damaged,
+                    tuple(sorted(listener.crowd)))
     finally:
         making.close()
         reader.close()
@@ -198,7 +230,7 @@ class _Making:
         clock = part.clock(scale.rate_hz, echo)
         recipe = recipe_of(scale, study, clock, About(node=str(node), trial=str(start)))
         return MadeRecording(part.path, recipe, node, part.samples, part.gaps, scale.exact(study), clock,
-                             echo is not None)
+                             echo is not None, part.hello.serial_number if part.hello is not None else None)
 
     def _echo(self, key: tuple[int, int]) -> ClockFit | None:
         echoes = self._echoes.get(key, [])

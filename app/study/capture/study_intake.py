@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from app.study.capture.raw_file import Piece, RawReader, marks_in
+from app.study.capture.raw_file import SUFFIX, Piece, RawReader, marks_in
 from app.study.capture.recordings import Made, make_recordings
 from app.study.capture.taps import TapShift, tap_shifts
 from app.study.session import Session
@@ -23,14 +23,34 @@ CAPTURES = "captures"
 
 @dataclass(frozen=True)
 class Worn:
-    """Who wore a node and where: kept by the board's serial number."""
+    """Who wore a node and where."""
 
     person: str = ""
     placement: str = ""
 
 
+@dataclass(frozen=True)
+class Wearers:
+    """A board is known by its serial number, one that says none by its node's number. `everyone`: of all others, and
+    of whom only the placement is known."""
+
+    by_serial: Mapping[int, Worn] = field(default_factory=dict)
+    by_node: Mapping[int, Worn] = field(default_factory=dict)
+    everyone: Worn = Worn()
+
+    def of(self, node: int, serial_number: int | None) -> Worn:
+        found = self.by_node.get(node) if serial_number is None else self.by_serial.get(serial_number)
+        found = found or self.everyone
+        return Worn(found.person or self.everyone.person, found.placement or self.everyone.placement)
+
+
 def captures_of(study_path: Path) -> Path:
     return study_path.parent / CAPTURES
+
+
+def unfinished(folder: Path) -> list[Path]:
+    """Raw captures of which no recordings were made: the program ended before."""
+    return [raw for raw in sorted(folder.glob(f"*{SUFFIX}")) if not any(folder.glob(f"{raw.stem}_node*.csv"))]
 
 
 def front_end_for(study: Study) -> FrontEnd | None:
@@ -43,7 +63,8 @@ def labels_in(pieces: Iterable[Piece]) -> tuple[Label, ...]:
     done: list[Label] = []
     began: tuple[float, str, str] | None = None
     for host_us, said in marks_in(list(pieces)):
-        at_s, what = host_us / 1e6, said["what"]
+        at_us = said.get("at_us", host_us)  # a button of the board: when its message came
+        at_s, what = (at_us if isinstance(at_us, int) else host_us) / 1e6, said["what"]
         if what == "start":
             began = at_s, str(said.get("kind", "other")), str(said.get("name", ""))
         elif what == "end" and began is not None:
@@ -66,7 +87,7 @@ class Intake:
     recipe: Recipe
 
 
-def intake(study: Study, raw: Path, worn: dict[int, Worn] | None = None, rate_hz: float = 0.0,
+def intake(study: Study, raw: Path, worn: Wearers | None = None, rate_hz: float = 0.0,
            progress: Callable[[float], None] | None = None) -> Intake:
     """Make a raw capture's recordings and read them for a study. Problem as for `make_recordings`, and where nothing
     was recorded. Changes no session: safe on another thread."""
@@ -76,7 +97,7 @@ def intake(study: Study, raw: Path, worn: dict[int, Worn] | None = None, rate_hz
                       "Check protocol, baud and columns; the raw capture is kept.", file=raw.name)
     recipes = {}
     for one in made.recordings:
-        who = (worn or {}).get(one.node, Worn())
+        who = (worn or Wearers()).of(one.node, one.serial_number)
         about = replace(one.recipe.about, person=who.person, placement=who.placement)
         recipes[one.path] = replace(one.recipe, about=about)
     front_end = next((one.recipe.front_end for one in made.recordings if one.recipe.front_end is not None), None)
@@ -115,7 +136,7 @@ def aligned(found: Intake, shifts: Sequence[TapShift]) -> Intake:
     return replace(found, batch=Batch((*again.files, *found.batch.refused)))
 
 
-def taken_in(session: Session, raw: Path, worn: dict[int, Worn] | None = None,
+def taken_in(session: Session, raw: Path, worn: Wearers | None = None,
              rate_hz: float = 0.0) -> tuple[Made, Batch]:
     """Add a raw capture's recordings to the open study, as one step."""
     found = intake(session.study, raw, worn, rate_hz)

@@ -18,6 +18,8 @@ SHORTCUTS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         ("Del", "in the list: Remove from study"), ("Ctrl+C", "in the list: Copy selected rows as text"),
         ("Ctrl+Shift+C", "Copy table as text"), ("Ctrl+R", "Record from boards…"), ("Ctrl+Alt+Q", "Check quality…"),
         ("Ctrl+Alt+K", "Calibration and self-test…"), ("Ctrl+Alt+S", "Sealed set…"),
+        ("Ctrl+Alt+X", "Delete a person's recordings…"),
+        ("F5, F6, F7, F8", "while boards are recorded: Start fall, Start activity, End label, Undo label"),
         ("Ctrl+Alt+A", "Sensor orientation…"), ("Ctrl+Alt+F", "Locate missing recordings…"))),
     ("Labels", (
         ("F2", "Go to label lane"), ("Ctrl+Alt+L", "Import labels…"), ("Ctrl+Alt+W", "Export labels…"),

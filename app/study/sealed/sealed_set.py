@@ -77,7 +77,7 @@ def number_of(entry: SealEntry) -> str:
 
 def opened(study: Study) -> str:
     """How often the seal was opened, and when; empty where nobody was ever sealed."""
-    if not (study.sealed or study.seal.entries):
+    if not (study.sealed or any(entry.act != seal_record.DELETED for entry in study.seal.entries)):
         return ""
     if not study.seal.openings:
         return f"The sealed set has not been opened.{_releases(study)}"

@@ -11,31 +11,27 @@ from typing import ClassVar
 import numpy as np
 from PySide6.QtCore import QSettings
 
+from app.formatting import plural
 from app.study.capture.monitor import Monitor
 from app.study.capture.node_stream import Run
+from app.study.capture.preview import not_understood, preview
 from app.study.capture.raw_file import SUFFIX, RawReader, mark
 from app.study.capture.reader import Reader
-from app.study.capture.study_intake import (
-    Intake,
-    Worn,
-    aligned,
-    captures_of,
-    front_end_for,
-    intake,
-    proposed_shifts,
-)
+from app.study.capture.study_intake import captures_of, front_end_for
 from app.study.capture.volunteers import CAUTIONS
 from app.ui.capture.dialog import CaptureDialog
+from app.ui.capture.intake import CaptureIntake
 from app.ui.capture.source_form import Chosen
 from app.ui.capture.strips import NodeTrace
 from app.ui.capture.volunteer_trials import VolunteerTrials
 from app.ui.controller import SideDialog
 from app.ui.preferences import beep
+from app.ui.widgets.layout import say
 from app.ui.workbench import Workbench
 from data.problem import Problem
 from detect.rule.attempt import Attempt
 
-LOOK_MS, ECHO_MS = 40, 5_000
+LOOK_MS, ECHO_MS = 25, 5_000
 
 
 class CaptureController(SideDialog):
@@ -50,10 +46,13 @@ class CaptureController(SideDialog):
         self._labels: list[str] = []
         """Names of labels that were ended."""
         self._open = ""
+        self._last: tuple[str, str] | None = None
+        """Kind and name of the label that was begun last."""
         self._confirmed = False
         self._delay_ms = 0.0
         self._looking = self.every(LOOK_MS, self.look)
         self._asking = self.every(ECHO_MS, self._ask_clocks)
+        self.intake = CaptureIntake(self)
         bench.edited.connect(self._edited)
 
     @cached_property
@@ -62,9 +61,11 @@ class CaptureController(SideDialog):
         dialog.record_asked.connect(self.record)
         dialog.stop_asked.connect(self.stop)
         dialog.label_asked.connect(self._label_asked)
-        dialog.label_ended.connect(self.end_label)
+        dialog.label_ended.connect(lambda: self.end_label())
         dialog.undo_asked.connect(self.undo_label)
         dialog.form.changed.connect(self._say_load)
+        dialog.recover_asked.connect(self.intake.ask)
+        dialog.worn.changed.connect(self._say_worn)
         self.volunteers = VolunteerTrials(self, dialog)
         return dialog
 
@@ -76,9 +77,21 @@ class CaptureController(SideDialog):
         self.dialog.name.addItems(names)
         self.dialog.name.setCurrentText(typed)
         self._edited()
+        if self.monitor is None:
+            self.intake.say_left()
         self.bring()
 
     # Recording
+
+    @property
+    def folder(self) -> Path:
+        """Where raw captures of the open study go."""
+        path = self.bench.session.path
+        return captures_of(path) if path is not None else self._home / "captures"
+
+    def busy(self) -> str:
+        """What runs, in a sentence; empty where nothing does."""
+        return "Boards are being recorded." if self._reader is not None else ""
 
     def record(self) -> None:
         """Open the line and begin."""
@@ -88,8 +101,7 @@ class CaptureController(SideDialog):
         except Problem as problem:
             self.dialog.say(problem.sentence(), wrong=True)
             return
-        folder = captures_of(session.path) if session.path is not None else self._home / "captures"
-        raw = folder / f"{datetime.now().strftime('%Y-%m-%d_%H-%M-%S-%f')}{SUFFIX}"
+        raw = self.folder / f"{datetime.now().strftime('%Y-%m-%d_%H-%M-%S-%f')}{SUFFIX}"
         self._chosen = chosen
         self.dialog.say("Opening the line…")
         self.dialog.show_recording(False, waiting=True)
@@ -100,9 +112,10 @@ class CaptureController(SideDialog):
         study = self.bench.session.study
         self._reader = reader
         self.monitor = Monitor(RawReader(reader.path), study.settings, front_end_for(study), self._on_run,
-                                self._on_attempt)
+                               self._on_attempt, self._on_button)
         self._labels, self._open = [], ""
         self.dialog.strips.clear()
+        self.dialog.worn.clear_boards()
         self.dialog.show_recording(True)
         self.dialog.say(f"Recording from {'' if self._chosen is None else self._chosen.source.name}.")
         self._looking.start()
@@ -119,11 +132,16 @@ class CaptureController(SideDialog):
             return
         came = self.monitor.look()
         self.dialog.strips.thresholds_g = self._thresholds()
-        self.dialog.strips.show_status(self.monitor.status())
+        status = self.monitor.status()
+        self.dialog.strips.show_status(status)
         if came:
+            self.dialog.worn.hear(status, "" if self._chosen is None else self._chosen.person)
+            self._show_preview(len(status))
             self._delay_ms = 1000 * self.monitor.delay_s(time.time())
-        self.dialog.counted.setText(f"{self.monitor.host_us / 1e6:.0f} s, {len(self._labels)} labels, shown "
+        self.dialog.counted.setText(f"{self.monitor.host_us / 1e6:.0f} s, {plural(len(self._labels), 'label')}, shown "
                                     f"{self._delay_ms:.0f} ms after it came")
+        if not self.monitor.listener.connected and self.monitor.host_us:
+            self.dialog.counted.setText(f"{self.dialog.counted.text()}. The line is closed: waiting for the board")
         if not self._reader.reading:
             self.stop()
 
@@ -140,49 +158,12 @@ class CaptureController(SideDialog):
         why = reader.stop()
         monitor.finish()
         self.dialog.strips.show_status(monitor.status())
-        nodes = [one.node for one in monitor.status()]
+        self.dialog.worn.hear(monitor.status(), chosen.person)
+        wearers = self.dialog.worn.wearers(chosen.person)
         monitor.close()
         self.volunteers.stopped()
-        self.dialog.show_recording(False, waiting=True)
         self.dialog.say(f"{why} Making the recordings…".strip())
-        study = self.bench.session.study
-        worn = {node: Worn(chosen.person) for node in nodes} if chosen.person else {}
-        self.start("make recordings", lambda p, c: intake(study, reader.path, worn, chosen.rate_hz, p), self._ask_taps,
-                   lambda problem: self._not_made(reader.path, problem),
-                   lambda: self.dialog.show_recording(False))
-
-    def _ask_taps(self, found: Intake) -> None:
-        """Clocks that nobody asked are shifted by what taps say, if the person agrees."""
-        wanted = self._chosen is not None and self._chosen.taps
-        shifts = proposed_shifts(found) if wanted else []
-        if not shifts:
-            self._take(found)
-            if wanted:
-                self.dialog.say(f"{self.dialog.said.text()} No taps of all nodes together are clear, or their clocks "
-                                "were asked: nothing was shifted.")
-            return
-        said = "\n".join(f"{one.recording}: {1000 * one.shift_s:+.1f} ms late, within {1000 * one.unsure_s:.1f} ms"
-                         for one in shifts)
-        if not self.confirm("Shift the nodes' clocks by their taps?", said):
-            self._take(found)
-            return
-        self.start("make recordings", lambda p, c: aligned(found, shifts), self._take,
-                   lambda problem: self._not_made(found.raw, problem), lambda: self.dialog.show_recording(False))
-
-    def _take(self, found: Intake) -> None:
-        batch = self.bench.session.take_batch(found.batch, found.recipe)
-        self.bench.session_changed()
-        self.dialog.show_recording(False)
-        lost = sum(node.losses.lost for node in found.made.nodes)
-        self.dialog.say(f"{len(batch.read)} recordings added to the study, {lost} samples lost.")
-        if batch.read:
-            self.window.recordings.choose(batch.read[0].recording.name)
-        if batch.refused:
-            self.show_problem("A recording could not be read.", *[file.problem for file in batch.refused])
-
-    def _not_made(self, raw: Path, problem: Problem) -> None:
-        self.dialog.show_recording(False)
-        self.dialog.say(f"{problem.sentence()} The raw capture is kept: {raw}", wrong=True)
+        self.intake.make(reader.path, wearers, chosen.rate_hz, chosen.taps)
 
     def close(self) -> None:
         """The window goes: what was read stays on the disk."""
@@ -219,6 +200,20 @@ class CaptureController(SideDialog):
         if self._reader is not None and self.monitor is not None and (request := self.monitor.request()):
             self._reader.send(request)
 
+    def _show_preview(self, nodes: int) -> None:
+        """The last lines as they were understood: always of named columns, else until the first node is."""
+        assert self.monitor is not None
+        header = self.monitor.raw.header
+        against = not_understood(header, self.monitor.received_bytes, nodes)
+        shown = [] if nodes and header.protocol != "columns" else preview(header, self.monitor.tail)
+        say(self.dialog.preview, "\n".join([*([against] if against else []), *shown]))
+        self.dialog.strips.nothing = "Bytes come, but no node was understood." if self.monitor.received_bytes else \
+            "Nothing has come yet."
+
+    def _say_worn(self) -> None:
+        self.dialog.strips.worn = self.dialog.worn.words()
+        self.dialog.strips.update()
+
     def _thresholds(self) -> tuple[float, ...]:
         settings = self.bench.session.study.settings
         return settings.number("free_fall_g"), settings.number("impact_g")
@@ -254,13 +249,25 @@ class CaptureController(SideDialog):
         if kind != "fall" or self.cautions_confirmed():
             self.start_label(kind, name)
 
-    def start_label(self, kind: str, name: str) -> None:
-        self._mark("start", kind=kind, name=name)
-        self._open = name
+    def _on_button(self, node: int, at_us: int) -> None:
+        """A button of a board does what is next: end the trial or label that is open, start a trial, or the label that
+        was begun last by hand."""
+        if self.volunteers.session is not None:
+            self.volunteers.button(at_us)
+        elif self._open:
+            self.end_label(at_us)
+        else:
+            kind, name = self._last or ("other", self.dialog.name.currentText().strip() or "button")
+            self.start_label(kind, name, at_us)
+
+    def start_label(self, kind: str, name: str, at_us: int | None = None) -> None:
+        """`at_us`: when, by the capture's clock; None for now."""
+        self._mark("start", at_us, kind=kind, name=name)
+        self._open, self._last = name, (kind, name)
         self.dialog.show_label(name)
 
-    def end_label(self) -> None:
-        self._mark("end")
+    def end_label(self, at_us: int | None = None) -> None:
+        self._mark("end", at_us)
         self._labels.append(self._open)
         self._open = ""
         self.dialog.show_label("")
@@ -276,7 +283,7 @@ class CaptureController(SideDialog):
             self._labels.pop()
         self.dialog.show_label("")
 
-    def _mark(self, what: str, **said: object) -> None:
+    def _mark(self, what: str, at_us: int | None = None, **said: object) -> None:
         if self._reader is not None:
-            self._reader.mark(mark(what, **said))
+            self._reader.mark(mark(what, **said, **({} if at_us is None else {"at_us": at_us})))
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSettings, Signal
-from PySide6.QtGui import QCloseEvent
+from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QComboBox, QDialog, QPushButton, QWidget
 
 from app.ui.capture.source_form import SourceForm
 from app.ui.capture.strips import Strips
 from app.ui.capture.volunteer_panel import VolunteerPanel
+from app.ui.capture.worn_table import WornTable
 from app.ui.widgets.layout import column, row, scrolled, words
 
 
@@ -23,6 +24,8 @@ class CaptureDialog(QDialog):
     undo_asked = Signal()
     script_asked = Signal()
     """Open a script of trials."""
+    recover_asked = Signal()
+    """Make recordings of a raw capture that is there."""
 
     def __init__(self, preferences: QSettings, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -37,14 +40,19 @@ class CaptureDialog(QDialog):
         self.name.setAccessibleName("Activity")
         self.record.setProperty("role", "main")
         self.script, self.volunteers = QPushButton("Open script of trials…"), VolunteerPanel()
+        self.recover = QPushButton("Recover raw capture…")
+        self.worn, self.preview = WornTable(preferences), words(role="aside", wrap=True)
+        self.preview.hide()
         self.volunteers.hide()
+        self.recover.clicked.connect(lambda _: self.recover_asked.emit())
         self.script.clicked.connect(lambda _: self.script_asked.emit())
-        left = column(self.form, 8, self.fits, 8, self.record, 8, self.said, None, self.script)
+        left = column(self.form, 8, self.fits, 8, self.record, 8, self.said, 8, (self.worn, 1), None, self.script, 6,
+                      self.recover)
         side = QWidget()
         side.setLayout(left)
         side.setFixedWidth(300)
         labels = row(words("Label"), (self.name, 1), self.fall, self.other, self.end_label, self.undo)
-        right = column(self.volunteers, self.counted, (scrolled(self.strips), 1), labels, spacing=8)
+        right = column(self.volunteers, self.counted, (scrolled(self.strips), 1), self.preview, labels, spacing=8)
         column(row(side, (right, 1), spacing=18), margins=(16, 14, 16, 12), of=self)
         self.record.clicked.connect(lambda _: (self.stop_asked if self.recording else self.record_asked).emit())
         self.fall.clicked.connect(lambda _: self.label_asked.emit("fall", self.name.currentText().strip() or "fall"))
@@ -54,12 +62,16 @@ class CaptureDialog(QDialog):
         self.undo.clicked.connect(lambda _: self.undo_asked.emit())
         for button in self._buttons:
             button.setAutoDefault(False)
+        for button, key in ((self.fall, "F5"), (self.other, "F6"), (self.end_label, "F7"), (self.undo, "F8")):
+            button.setToolTip(f"{button.text()} ({key})")
+            shortcut = QShortcut(QKeySequence(key), self)
+            shortcut.activated.connect(button.click)
         self.show_recording(False)
-        self.resize(1080, 560)
+        self.resize(1120, 700)
 
     @property
     def _buttons(self) -> tuple[QPushButton, ...]:
-        return self.record, self.fall, self.other, self.end_label, self.undo, self.script
+        return self.record, self.fall, self.other, self.end_label, self.undo, self.script, self.recover
 
     def show_recording(self, on: bool, waiting: bool = False) -> None:
         """`waiting`: the line is being opened, or the recordings are being made."""
@@ -67,6 +79,7 @@ class CaptureDialog(QDialog):
         self.record.setText("Stop" if on else "Record")
         self.record.setEnabled(not waiting)
         self.form.setEnabled(not (on or waiting))
+        self.recover.setEnabled(not (on or waiting))
         for button in (self.fall, self.other, self.undo):
             button.setEnabled(on and not waiting)
         self.end_label.setEnabled(False)

@@ -117,6 +117,10 @@ class SourceForm(QWidget):
             raise Problem("option", f'"{place}" is not a port number.', "Enter a number from 1 to 65535.")
         return TcpServer(port)
 
+    def typed_rate(self) -> float:
+        """0 where none is typed, or what is makes no sense."""
+        return self._rate(quiet=True)
+
     def _rate(self, quiet: bool = False) -> float:
         text = self.rate.text().strip().replace(",", ".")
         if not text:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
+from pyqtgraph.functions import arrayToQPath
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.formatting import decimal
@@ -18,7 +20,7 @@ SHOWN_S = 10.0
 TOP_G = 4.0
 """A strip's height, unless there is more to see."""
 
-STRIP_HEIGHT, WORDS_WIDTH, LANE_HEIGHT = 64, 216, 5
+STRIP_HEIGHT, WORDS_WIDTH, LANE_HEIGHT = 78, 226, 5
 LOSS_WORTH_RED = 0.01
 """Share of samples lost from which a strip says so in red."""
 
@@ -67,6 +69,9 @@ class Strips(QWidget):
         self.traces: dict[int, NodeTrace] = {}
         self.status: dict[int, NodeStatus] = {}
         self.thresholds_g: tuple[float, ...] = ()
+        self.worn: dict[int, str] = {}
+        """Who wears a node and where, in words."""
+        self.nothing = "Nothing has come yet."
         self.setAccessibleName("What the nodes send")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
 
@@ -85,7 +90,7 @@ class Strips(QWidget):
         if len(nodes) != len(self.status):
             self.updateGeometry()
         self.status = {one.node: one for one in nodes}
-        self.setAccessibleDescription("\n".join(". ".join(words_of(one)) for one in nodes))
+        self.setAccessibleDescription("\n".join(". ".join(words_of(one, self.worn.get(one.node, ""))) for one in nodes))
         self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -93,16 +98,18 @@ class Strips(QWidget):
         painter.fillRect(self.rect(), QColor(theme.panel))
         if not self.status:
             painter.setPen(QColor(theme.muted))
-            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, "Nothing has come yet.")
+            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, self.nothing)
             return
         for row, number in enumerate(sorted(self.status)):
-            self._paint_strip(painter, theme, QRectF(0, row * STRIP_HEIGHT, self.width(), STRIP_HEIGHT - 1), number)
+            box = QRectF(0, row * STRIP_HEIGHT, self.width(), STRIP_HEIGHT - 1)
+            if box.intersects(QRectF(event.rect())):  # of sixteen strips half are scrolled away
+                self._paint_strip(painter, theme, box, number)
 
     def _paint_strip(self, painter: QPainter, theme: Theme, box: QRectF, number: int) -> None:
         status = self.status[number]
         painter.setPen(QColor(theme.hairline))
         painter.drawLine(box.bottomLeft(), box.bottomRight())
-        for line, text in enumerate(words_of(status)):
+        for line, text in enumerate(words_of(status, self.worn.get(number, ""))):
             wrong = line > 0 and is_wrong(status, line)
             painter.setPen(QColor(theme.wrong if wrong else theme.ink if line == 0 else theme.muted))
             painter.drawText(QPointF(8, box.top() + 16 + 14 * line), text)
@@ -118,41 +125,35 @@ class Strips(QWidget):
             y = area.bottom() - g / top * area.height()
             painter.drawLine(QPointF(area.left(), y), QPointF(area.right(), y))
         painter.setPen(QPen(QColor(theme.ink), 1))
-        for piece in pieces_of(low, high):
-            points = []
-            for i in range(piece.start, piece.stop):
-                points += [QPointF(across[i], area.bottom() - low[i] / top * area.height()),
-                           QPointF(across[i], area.bottom() - high[i] / top * area.height())]
-            painter.drawPolyline(QPolygonF(points))
+        heights = area.bottom() - np.column_stack([low, high]).ravel() / top * area.height()
+        painter.drawPath(arrayToQPath(np.repeat(across, 2), heights, connect="finite"))
         colours = {1: theme.free_fall, 2: theme.settle, 3: theme.observe, 4: theme.hold}
         step = area.width() / len(low)
-        for i in np.flatnonzero(stages).tolist():
-            painter.fillRect(QRectF(across[i], area.bottom() + 2, step + 0.5, LANE_HEIGHT),
-                             QColor(colours[int(stages[i])]))
+        edges = np.flatnonzero(np.diff(stages, prepend=0, append=0))
+        for begin, end in pairwise(edges.tolist()):
+            if stages[begin]:
+                painter.fillRect(QRectF(across[begin], area.bottom() + 2, (end - begin) * step + 0.5, LANE_HEIGHT),
+                                 QColor(colours[int(stages[begin])]))
 
 
-def pieces_of(low: np.ndarray, high: np.ndarray) -> list[slice]:
-    """Stretches of columns that have something in them."""
-    there = np.isfinite(low) & np.isfinite(high)
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], there, [False]]).astype(np.int8)))
-    return [slice(int(start), int(stop)) for start, stop in edges.reshape(-1, 2)]
-
-
-def words_of(one: NodeStatus) -> list[str]:
+def words_of(one: NodeStatus, worn: str = "") -> list[str]:
     """What stands beside a strip: who, how much came, what is wrong, what the rule says."""
     who = f"Node {one.node}" + (f", board {one.serial_number}" if one.serial_number is not None else "")
+    who += f": {worn}" if worn else ""
     share = one.lost / max(one.received + one.lost, 1)
     came = f"{decimal(one.received)} samples, {decimal(one.lost)} lost"
     came += f" ({100 * share:.1f} %)" if one.lost else ""
-    battery = f", {one.battery_mv / 1000:.2f} V" if one.battery_mv is not None else ""
-    clipped = f", {one.clipped} clipped" if one.clipped else ""
+    about = [f"{one.clipped} clipped"] if one.clipped else []
+    about += [f"battery {one.battery_mv / 1000:.2f} V"] if one.battery_mv is not None else []
+    if one.latency_ms is not None:
+        about.append(f"stage after {one.latency_ms:.0f} ms" + ("" if one.line_known else " and the line"))
     alarms = f", {one.alarms} alarm{'s' if one.alarms != 1 else ''}" if one.alarms else ""
     last = "two boards send under this number" if one.conflict else one.preview
-    return [who, came, f"{one.stage}{alarms}{clipped}{battery}", *([last] if last else [])]
+    return [who, came, f"{one.stage}{alarms}", ", ".join(about), *([last] if last else [])]
 
 
 def is_wrong(one: NodeStatus, line: int) -> bool:
     """Whether a line of its words is one that a person has to act on."""
     if line == 1:
         return one.lost / max(one.received + one.lost, 1) > LOSS_WORTH_RED
-    return line == 3 and one.conflict
+    return (line == 4 and one.conflict) or (line == 3 and one.clipped > 0)

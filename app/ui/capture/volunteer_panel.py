@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QPushButton, QWidget
 
 from app.study.capture.volunteers import VolunteerSession
 from app.ui.widgets.layout import column, row, words
-
-LARGE_PX = 30
 
 
 class VolunteerPanel(QWidget):
@@ -22,10 +19,8 @@ class VolunteerPanel(QWidget):
 
     def __init__(self) -> None:
         super().__init__()
-        self.large, self.instructions, self.checked = words(), words(wrap=True), words(role="aside", wrap=True)
-        font = QFont(self.large.font())
-        font.setPixelSize(LARGE_PX)
-        self.large.setFont(font)
+        self.large, self.instructions = words(role="far", wrap=True), words(role="lead", wrap=True)
+        self.checked = words(role="aside", wrap=True)
         self.start, self.end = QPushButton("Start trial"), QPushButton("End trial")
         self.redo, self.skip = QPushButton("Redo last trial"), QPushButton("Do it later")
         for button, signal in ((self.start, self.start_asked), (self.end, self.end_asked),

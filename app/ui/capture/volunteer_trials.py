@@ -32,7 +32,7 @@ class VolunteerTrials:
         self._second = capture.every(1000, self._count)
         dialog.script_asked.connect(self.ask)
         self._panel.start_asked.connect(self.start)
-        self._panel.end_asked.connect(self.end)
+        self._panel.end_asked.connect(lambda: self.end())
         self._panel.redo_asked.connect(self._redo)
         self._panel.skip_asked.connect(self._skip)
 
@@ -81,13 +81,21 @@ class VolunteerTrials:
         self._tally = tally(monitor)
         self._capture.start_label(trial.kind, trial.activity)
 
-    def end(self) -> None:
-        """The trial is over: its label ends, and it is checked."""
+    def button(self, at_us: int) -> None:
+        """A button of a board: ends the trial that runs, else starts the next one."""
+        if self._tally is not None:
+            self.end(at_us)
+        elif not self._counting:
+            self.start()
+
+    def end(self, at_us: int | None = None) -> None:
+        """The trial is over: its label ends, and it is checked. `at_us`: when, by the capture's clock."""
         monitor = self._capture.monitor
         if self.session is None or self._tally is None or monitor is None:
             return
-        monitor.look()
-        self._capture.end_label()
+        if at_us is None:
+            monitor.look()
+        self._capture.end_label(at_us)
         self.session.end([*self._faults, *faults_during(self._tally, tally(monitor))])
         self._tally = None
         self.show()

@@ -84,6 +84,7 @@ QLabel[role="strong"] { font-weight: 600; }
 QLabel[role="muted"] { color: $muted; }
 QLabel[role="aside"] { color: $muted; font-size: ${small}px; }
 QLabel[role="lead"] { font-size: 17px; font-weight: 600; }
+QLabel[role="far"] { font-size: 30px; font-weight: 600; }
 QLabel[role="aside_deep"] { color: $muted_deep; }
 QLabel[role="pair"] { color: $muted; font-size: 10px; }
 QLabel[role="caution"] { font-size: ${small}px; }

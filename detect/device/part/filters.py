@@ -159,13 +159,13 @@ LOOKS = 8
 @dataclass(frozen=True, eq=False)
 class _FineGrid:
     """Weights of the readings around a sample: `edges` (LOOKS + 1,) in points of the fine grid after it, `looks` of the
-    motion there, `between[j]` of every point from one edge up to the next. `strays`: how far the motion between two
+    motion there, `between[j]` of every point from one edge up to the next. `departs`: how far the motion between two
     edges can be from the straight line, as a share of half the readings' spread."""
 
     edges: np.ndarray
     looks: np.ndarray
     between: tuple[np.ndarray, ...]
-    strays: float
+    departs: float
 
 
 @lru_cache(maxsize=8)
@@ -173,13 +173,13 @@ def _fine_grid(fine: int) -> _FineGrid:
     weights = kernel(np.arange(fine + 1)[:, None] / fine - np.arange(-REACH, REACH + 1)[None, :])
     weights /= weights.sum(axis=1, keepdims=True)
     edges = np.round(np.linspace(0, fine, LOOKS + 1)).astype(np.int64)
-    between, strays = [], 0.0
+    between, departs = [], 0.0
     for first, end in itertools.pairwise(edges.tolist()):
         share = np.linspace(0, 1, end - first, endpoint=False)[:, None]
         straight = weights[first] * (1 - share) + weights[end] * share
         between.append(weights[first:end])
-        strays = max(strays, float(np.abs(weights[first:end] - straight).sum(axis=1).max()))
-    return _FineGrid(edges, weights[edges], tuple(between), strays)
+        departs = max(departs, float(np.abs(weights[first:end] - straight).sum(axis=1).max()))
+    return _FineGrid(edges, weights[edges], tuple(between), departs)
 
 
 def _beyond(line: np.ndarray, near: np.ndarray, far: np.ndarray, low: float, high: float,
@@ -196,7 +196,7 @@ def _beyond(line: np.ndarray, near: np.ndarray, far: np.ndarray, low: float, hig
         readings = around[some]
         looks = readings @ grid.looks.T
         # Half the spread is at most so much of how far the motion can come, see `reach_of`.
-        room = (grid.strays / SWING * far[at:at + AT_ONCE])[:, None]
+        room = (grid.departs / SWING * far[at:at + AT_ONCE])[:, None]
         hot = (np.maximum(looks[:, :-1], looks[:, 1:]) + room > high) \
             | (np.minimum(looks[:, :-1], looks[:, 1:]) - room < low)
         for j, weights in enumerate(grid.between):

@@ -48,7 +48,7 @@ def expected(values: Values, front_end: FrontEnd) -> tuple[tuple[float, float], 
     ratio = values.number("self_test.supply_v") / values.number("self_test.nominal_v")
     if unit == IN_VOLTS and values.text("part.kind") != ANALOGUE:
         raise BadSetting("self_test.unit", unit, "are no limits of a digital part.", "Choose g or counts.")
-    per_g = {IN_G: 1.0, IN_COUNTS: front_end.k, IN_VOLTS: _nominal_v_per_g(values)}[unit]
+    per_g = {IN_G: 1.0, IN_COUNTS: front_end.k, IN_VOLTS: nominal_v_per_g(values)}[unit]
     for axis in AXES:
         low, high = values.number(f"self_test.{axis}_least_g"), values.number(f"self_test.{axis}_most_g")
         if low > high:
@@ -59,7 +59,7 @@ def expected(values: Values, front_end: FrontEnd) -> tuple[tuple[float, float], 
     return tuple(found)
 
 
-def _nominal_v_per_g(values: Values) -> float:
+def nominal_v_per_g(values: Values) -> float:
     """At the supply that the limits are for."""
     share = values.number("self_test.nominal_v") / values.number("analog.nominal_v") \
         if values.on("analog.ratiometric") else 1.0

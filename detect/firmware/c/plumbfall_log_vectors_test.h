@@ -431,7 +431,7 @@ static int forgets_what_was_cleared(void)
         && plf_log_set_outcome(&a_log, 3, PLF_WITHDRAWN) == PLF_REFUSED && !broke_a_rule;
 }
 
-/* What can't be read is no blank: nothing is written into its place, and it is not counted. A memory whose headers
+/* What can't be read is not blank: nothing is written into its place, and it is not counted. A memory whose headers
  * can't be read is not mounted. */
 static int survives_an_unreadable_byte(void)
 {

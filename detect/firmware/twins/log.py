@@ -163,7 +163,7 @@ class Ring(Slots):
             at, body = at + size, body[size:]
 
     def outcome(self, sequence: int) -> str:
-        """KeyError where there is no such record."""
+        """KeyError where that record does not exist."""
         slot = self._slot_of(sequence)
         if slot is None:
             raise KeyError(sequence)

@@ -83,8 +83,9 @@ void memory_poll(void)
         plf_recorder_release(&recorder);
         handed_over = 0;
     }
-    if (!handed_over && plf_recorder_poll(&recorder) == PLF_READY) {
-        handed_over = plf_log_append(&event_log, &recorder.record, recorder.ready, sizeof bytes[0]) == PLF_DONE;
+    if (!handed_over && plf_recorder_poll(&recorder) == PLF_READY &&
+        plf_log_append(&event_log, &recorder.record, recorder.ready, sizeof bytes[0]) == PLF_DONE) {
+        handed_over = 1;
     }
 }
 

@@ -1,19 +1,22 @@
 """A sender of its own process, with its own count: plays simulated nodes into a pipe, a socket or a terminal.
 
-python -m tests.app.study.capture.sender NODES SAMPLES RATE PROTOCOL SPEED TARGET, where TARGET is - for standard
-output, HOST:PORT for TCP, else the path of a terminal. At the end it prints how many samples of each node it sent, to
-standard error.
+python -m tests.app.study.capture.sender NODES SAMPLES RATE PROTOCOL SPEED TARGET [ODD], where TARGET is - for standard
+output, fd:N for an open file, HOST:PORT for TCP, else the path of a terminal. ODD is JSON of "first" (sequence number),
+"clock_us", "ppm" (of each node in turn), "restart" (sample at which each begins anew), "hello" (false: without a word),
+"same" (true: all under number 1). At the end it prints how many samples of each node it sent, to standard error.
 """
 
+import json
 import os
 import socket
 import sys
 import time
 import tty
+from dataclasses import replace
 
 import numpy as np
 
-from app.study.capture.simulator import Schedule, SimulatedNode
+from app.study.capture.simulator import Schedule, SimulatedNode, greeting, restarted
 from detect.firmware.twins.frame import Hello
 
 
@@ -34,11 +37,36 @@ def made(nodes: int, samples: int, rate_hz: float, seed: int = 5) -> list[Simula
     return found
 
 
+def scheduled(nodes, samples, rate_hz, protocol, *, first=0, clock_us=0, ppm=(0.0,), restart=0, hello=True,
+              same=False) -> list[Schedule]:
+    """What is sent, one after the other: before a restart and after it."""
+    odd = [replace(one, number=1 if same else one.number, first=first, clock_us=clock_us, ppm=ppm[i % len(ppm)])
+           for i, one in enumerate(made(nodes, samples, rate_hz))]
+    if not restart:
+        return [Schedule(odd, protocol)]
+    again = [restarted(replace(one, counts=one.counts[restart:])) for one in odd]
+    after = Silent(again, protocol) if not hello else Schedule(again, protocol)
+    return [Schedule([replace(one, counts=one.counts[:restart]) for one in odd], protocol), after]
+
+
+class Silent(Schedule):
+    """Without greetings."""
+
+    def take(self, until_s: float) -> list[bytes]:
+        begun = list(self._at)
+        messages = super().take(until_s)
+        fresh = [i for i, at in enumerate(begun) if at == 0 and self._at[i]]
+        hellos = {greeting(self.nodes[i], self.protocol, 0) for i in fresh}
+        return [one for one in messages if one not in hellos]
+
+
 def main() -> int:
-    nodes, samples, rate, protocol, speed, target = sys.argv[1:]
-    schedule = Schedule(made(int(nodes), int(samples), float(rate)), protocol)
+    nodes, samples, rate, protocol, speed, target, *odd = sys.argv[1:]
+    schedules = scheduled(int(nodes), int(samples), float(rate), protocol, **json.loads(odd[0] if odd else "{}"))
     if target == "-":
         file = sys.stdout.fileno()
+    elif target.startswith("fd:"):
+        file = int(target[3:])
     elif target.startswith("/"):
         file = os.open(target, os.O_RDWR | os.O_NOCTTY)
         tty.setraw(file)
@@ -46,13 +74,14 @@ def main() -> int:
         host, _, port = target.rpartition(":")
         line = socket.create_connection((host, int(port)))
         file = line.fileno()
-    began = time.monotonic()
-    while not schedule.over:
-        data = b"".join(schedule.take((time.monotonic() - began) * float(speed)))
-        while data:
-            data = data[os.write(file, data):]
-        time.sleep(0.002)
-    print(*schedule.samples_sent, file=sys.stderr)
+    for schedule in schedules:
+        began = time.monotonic()
+        while not schedule.over:
+            data = b"".join(schedule.take((time.monotonic() - began) * float(speed)))
+            while data:
+                data = data[os.write(file, data):]
+            time.sleep(0.002)
+    print(*[sum(sent) for sent in zip(*(one.samples_sent for one in schedules), strict=True)], file=sys.stderr)
     return 0
 
 

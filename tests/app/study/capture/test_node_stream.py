@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.study.capture.faults import Faults, FaultyLine
-from app.study.capture.messages import BinaryDecoder, TextDecoder
+from app.study.capture.messages import Batch, BinaryDecoder, TextDecoder
 from app.study.capture.node_stream import RESTART_BATCHES, NodeStream
 from app.study.capture.simulator import SimulatedNode, restarted, sent
 from detect.firmware.twins.frame import Hello
@@ -162,3 +162,68 @@ def test_a_line_without_numbers_is_taken_as_it_comes():
     plain = type(batch)(0, None, None, batch.samples)
     runs = fed(stream, [plain, plain])
     assert numbers_in(runs) == list(range(20))
+
+
+@pytest.mark.parametrize("before", [5, 4])
+def test_a_restart_whose_numbers_go_on_by_chance_is_told_by_the_node_s_clock(before):
+    """Five batches, then a reset whose greeting and first five batches, or six, were lost."""
+    one = node()
+    again = SimulatedNode(3, one.counts[::-1].copy(), HELLO, clock_us=0)
+    late = SimulatedNode(3, one.counts, HELLO, clock_us=900_000)
+    stream = NodeStream(3)
+    runs = [run for _, batch in batches_of(late)[:before] for run in stream.take(batch)]
+    runs += fed(stream, [batch for _, batch in batches_of(again)[5:]])
+    assert stream.losses.starts == 2
+    assert numbers_in(runs, 1) == list(range(10 * before))
+    assert numbers_in(runs, 2) == list(range(50, 600))
+    assert matches([run for run in runs if run.start == 2], again, 2)
+
+
+def test_a_restart_without_a_word_on_a_line_that_loses_is_noticed_and_nothing_that_came_is_dropped():
+    one = node(3000)
+    stream = NodeStream(3)
+    again = SimulatedNode(3, one.counts[::-1].copy(), HELLO)
+    runs = [run for _, batch in batches_of(one)[:250] for run in stream.take(batch)]
+    came = [batch for i, (_, batch) in enumerate(batches_of(again)[:60]) if i % 4]
+    runs += fed(stream, came)
+    assert stream.losses.starts == 2
+    assert numbers_in(runs, 2) == [n for i in range(60) if i % 4 for n in range(10 * i, 10 * i + 10)]
+
+
+def test_many_batches_that_are_late_together_are_no_new_start():
+    batches = [batch for _, batch in batches_of(node(2000))]
+    stream = NodeStream(3)
+    fed(stream, [*batches[:50], *batches[80:100], *batches[50:80], *batches[100:]])
+    assert (stream.losses.starts, stream.losses.lost, stream.losses.late) == (1, 300, 300)
+    assert stream.losses.received + stream.losses.lost == 2000
+
+
+def columns(sequences):
+    return [Batch(0, number, None, np.ones((1, 3))) for number in sequences]
+
+
+@pytest.mark.parametrize("modulus", [256, 2**32])
+def test_after_an_interruption_numbers_that_go_round_soon_are_a_new_start(modulus):
+    stream = NodeStream(0, modulus)
+    runs = [run for batch in columns(range(100)) for run in stream.take(batch)]
+    stream.interrupted()
+    runs += fed(stream, columns(range(140, 200)))
+    assert stream.losses.starts == (2 if modulus == 256 else 1)
+    assert stream.losses.lost == (0 if modulus == 256 else 40)
+    assert [run.first for run in runs][-60:] == list(range(140, 200))
+
+
+def test_a_long_silence_makes_numbers_doubtful_unless_they_go_on_exactly():
+    for first, starts in ((100, 1), (140, 2)):
+        stream = NodeStream(0, 256)
+        fed(stream, columns(range(100)))
+        stream.silent(5.0, 50.0)
+        fed(stream, columns(range(first, 200)))
+        assert stream.losses.starts == starts
+
+
+def test_a_line_without_numbers_that_was_interrupted_is_a_new_start():
+    stream = NodeStream(0)
+    fed(stream, columns([None, None]))
+    stream.interrupted()
+    assert [run.start for run in fed(stream, columns([None]))] == [2]

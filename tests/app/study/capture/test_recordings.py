@@ -10,7 +10,7 @@ from app.study.capture.node_stream import Run
 from app.study.capture.raw_file import ENDED, MARK, RECEIVED, Header, RawReader, RawWriter, mark
 from app.study.capture.recordings import make_recordings
 from app.study.capture.simulator import Schedule, restarted, sent
-from app.study.capture.study_intake import Worn, labels_in, taken_in
+from app.study.capture.study_intake import Wearers, Worn, labels_in, taken_in
 from app.study.session import Session
 from data.problem import Problem
 from data.recordings.reading import read_recording
@@ -180,7 +180,7 @@ def test_labels_are_what_was_marked_and_stand_on_the_node_s_samples(tmp_path):
 
 def test_who_wore_a_node_goes_into_its_recording(tmp_path):
     session = Session()
-    taken_in(session, raw_of(tmp_path / "a.plfcap", played(made(2, 500, 50))), {1: Worn("P01", "waist")})
+    taken_in(session, raw_of(tmp_path / "a.plfcap", played(made(2, 500, 50))), Wearers({101: Worn("P01", "waist")}))
     first, second = session.study.items
     assert (first.about.person, first.about.placement, first.about.node) == ("P01", "waist", "1")
     assert second.about.person == ""

@@ -75,6 +75,9 @@ def _words(command: str, study: Path, recordings: Path, folder: Path) -> list[st
         "try": [str(folder / "out"), "--study", str(study), "--tcp", "127.0.0.1:9"],
         "capture": ["--simulate", str(study), "--seconds", "0.2", "--speed", "100",
                     "--study", str(folder / "new.json")],
+        "production-test": ["--raw", str(folder / "none.plfcap"), "--study", str(study), "--record",
+                            str(folder / "boards.csv")],
+        "delete-person": [str(study), "nobody"],
         "report": [str(study), "--to", str(folder / "report.html")],
     }.get(command, [str(study)])
 

@@ -16,10 +16,13 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMessageBox
 
 from app.study.capture.monitor import NodeStatus
+from app.study.capture.raw_file import RECEIVED, Header, RawReader, RawWriter
+from app.study.capture.study_intake import labels_in
 from app.study.session import Session
 from app.ui.capture.controller import CaptureController
 from app.ui.capture.source_form import CONNECT, FILE, LISTEN, PLAY, SERIAL, SourceForm
-from app.ui.capture.strips import NodeTrace, Strips, pieces_of
+from app.ui.capture.strips import NodeTrace, Strips, words_of
+from app.ui.capture.worn_table import forget_person
 from data.problem import Problem
 from tests.app.mouse import click
 from tests.app.study.capture.sender import made
@@ -75,7 +78,7 @@ def test_plug_see_record_label_unplug_and_score_in_six_actions(program, capturin
     click(dialog.end_label)  # 5
     sender.communicate(timeout=60)
     qtbot.waitUntil(lambda: [one.received for one in dialog.strips.status.values()] == [2000, 2000], timeout=30_000)
-    assert re.search(r"\d+ s, 1 labels, shown \d+ ms after it came", dialog.counted.text())
+    assert re.search(r"\d+ s, 1 label, shown \d+ ms after it came", dialog.counted.text())
     live = {number: one.alarms for number, one in dialog.strips.status.items()}
     assert all(one.preview == "" and one.lost == 0 for one in dialog.strips.status.values())
     click(dialog.record)  # 6: Stop
@@ -125,6 +128,33 @@ def test_a_port_that_is_not_there_is_said_in_the_dialog(capturing, qtbot):
     assert "the place is missing" in dialog.said.text()
 
 
+def test_keys_and_a_button_on_the_board_set_labels_on_the_capture_s_clock(capturing, qtbot, tmp_path, program, settled):
+    dialog = capturing.dialog
+    path = board_said(tmp_path, (1, 77))
+    recorded(capturing, qtbot, path, 1)
+    QTest.keyClicks(dialog.name.lineEdit(), "sit down")
+    QTest.keyClick(dialog, Qt.Key.Key_F6)
+    assert not dialog.other.isEnabled()
+    QTest.keyClick(dialog, Qt.Key.Key_F7)
+    QTest.keyClick(dialog, Qt.Key.Key_F8)
+    qtbot.waitUntil(lambda: "0 labels" in dialog.counted.text(), timeout=30_000)
+    for i in (300, 350):
+        with path.open("a") as file:
+            file.write(f"E,1,{i},{20_000 * i},button,1\nE,1,{i},{20_000 * i},button,0\n"
+                       + "".join(f"S,1,{k},{20_000 * k},0,512,{k % 3}\n" for k in range(i, i + 50)))
+        qtbot.waitUntil(lambda i=i: dialog.strips.status[1].received == i + 50, timeout=30_000)
+        qtbot.wait(300)
+    assert "1 label," in dialog.counted.text()
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "1 recordings added" in dialog.said.text(), timeout=30_000)
+    settled()
+    reader = RawReader(next(capturing.folder.glob("*.plfcap")))
+    label, = labels_in(reader.all())
+    reader.close()
+    assert (label.kind, label.name) == ("other", "sit down")
+    assert 0.25 < label.end_s - label.onset_s < 20
+
+
 def test_labels_can_be_taken_back_and_closing_the_window_ends_the_reading(program, capturing, qtbot, settled):
     program.bench.take_session(session_of(study_made()[:1]))
     settled()
@@ -139,7 +169,7 @@ def test_labels_can_be_taken_back_and_closing_the_window_ends_the_reading(progra
     answer(QMessageBox.StandardButton.Yes)
     click(dialog.fall)
     click(dialog.end_label)
-    qtbot.waitUntil(lambda: "1 labels" in dialog.counted.text(), timeout=30_000)
+    qtbot.waitUntil(lambda: "1 label," in dialog.counted.text(), timeout=30_000)
     click(dialog.undo)
     qtbot.waitUntil(lambda: "0 labels" in dialog.counted.text(), timeout=30_000)
     reading = capturing._reader.process
@@ -177,6 +207,99 @@ def test_nodes_that_were_tapped_together_are_shifted_if_the_person_agrees(captur
     taps = [one.stretches[0].start_s + np.argmax(np.asarray(one.samples)[:, 0]) * one.stretches[0].step_s
             for one in program.bench.session.library.values()]
     assert abs(taps[0] - taps[1]) < 1 / 200
+
+
+def board_said(tmp_path, *boards):
+    """A file of the text protocol: hello and samples of (node, serial number)."""
+    words = []
+    for node, serial in boards:
+        words.append(f"H,{node},{serial},1,50,512,12,0,test")
+        words += [f"S,{node},{i},{20_000 * i},0,512,{i % 3}" for i in range(300)]
+    path = tmp_path / "board.txt"
+    path.write_text("\n".join(words) + "\n")
+    return path
+
+
+def recorded(capturing, qtbot, path, nodes, protocol="text"):
+    """Record a file of lines until every node in it was seen, then stop."""
+    dialog = capturing.dialog
+    dialog.form.kind.setCurrentText(FILE)
+    dialog.form.place.setCurrentText(str(path))
+    dialog.form.protocol.setCurrentText(protocol)
+    click(dialog.record)
+    qtbot.waitUntil(lambda: dialog.recording, timeout=30_000)
+    qtbot.waitUntil(lambda: len(dialog.strips.status) == nodes and capturing.monitor.received_bytes > 0, timeout=30_000)
+
+
+def test_who_wears_a_board_is_remembered_by_its_serial_number(program, capturing, qtbot, tmp_path, settled):
+    dialog = capturing.dialog
+    recorded(capturing, qtbot, board_said(tmp_path, (1, 77), (2, 78)), 2)
+    qtbot.waitUntil(lambda: dialog.worn.rowCount() == 2, timeout=30_000)
+    assert [dialog.worn.item(row, 0).text() for row in (0, 1)] == ["77", "78"]
+    for row, column, text in ((0, 1, "P01"), (0, 2, "waist"), (1, 1, "P02")):
+        click(dialog.worn.line(row, column))
+        QTest.keyClicks(dialog.worn.line(row, column), text)
+    assert "Node 1, board 77: P01, waist" in [words_of(dialog.strips.status[1], dialog.strips.worn[1])[0]]
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "2 recordings added" in dialog.said.text(), timeout=30_000)
+    settled()
+    assert {(item.about.person, item.about.placement) for item in program.bench.session.study.items} == {
+        ("P01", "waist"), ("P02", "")}
+    recorded(capturing, qtbot, board_said(tmp_path, (5, 77)), 1)  # another number, the same board
+    qtbot.waitUntil(lambda: dialog.worn.rowCount() == 1, timeout=30_000)
+    assert dialog.worn.words() == {5: "P01, waist"}
+    forget_person(program.preferences, "P01")
+    dialog.worn.clear_boards()
+    dialog.worn.hear([dialog.strips.status[5]], "")
+    assert dialog.worn.words() == {5: ""}
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "recordings added" in dialog.said.text() and dialog.record.isEnabled(), timeout=30_000)
+    settled()
+
+
+def test_two_boards_under_one_number_are_told_when_their_recordings_are_taken(capturing, qtbot, tmp_path, settled):
+    dialog = capturing.dialog
+    recorded(capturing, qtbot, board_said(tmp_path, (1, 77), (1, 78)), 1)
+    qtbot.waitUntil(lambda: dialog.strips.status[1].conflict, timeout=30_000)
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "Boards 77 and 78 sent as node 1" in dialog.said.text(), timeout=30_000)
+    assert dialog.said.property("role") == "wrong"
+    settled()
+
+
+def test_bytes_that_make_no_sense_say_what_to_check_and_lines_are_shown_as_they_are_read(capturing, qtbot, tmp_path):
+    dialog = capturing.dialog
+    recorded(capturing, qtbot, board_said(tmp_path, (1, 77)), 0, protocol="binary")
+    qtbot.waitUntil(lambda: "Check the baud rate" in dialog.preview.text(), timeout=30_000)
+    assert "no node was understood" in dialog.strips.nothing
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "No node has sent two samples" in dialog.said.text(), timeout=30_000)
+    (tmp_path / "columns.txt").write_text("".join(f"{i},7,1,2,512\n" for i in range(100)))
+    dialog.form.columns.setText("sequence,-,x,y,z")
+    dialog.form.rate.setText("50")
+    recorded(capturing, qtbot, tmp_path / "columns.txt", 1, protocol="columns")
+    read = "99,7,1,2,512  →  node 0, number 99: x 1, y 2, z 512"
+    qtbot.waitUntil(lambda: read in dialog.preview.text(), timeout=30_000)
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "1 recordings added" in dialog.said.text(), timeout=30_000)
+
+
+def test_a_raw_capture_that_a_crash_left_is_offered_and_made_into_recordings(capturing, qtbot, tmp_path, settled,
+                                                                            monkeypatch, program):
+    capturing.folder.mkdir(parents=True)
+    raw = capturing.folder / "2026-01-31_09-00-00-0.plfcap"
+    writer = RawWriter(raw, Header("test", "text"))
+    writer.append(RECEIVED, board_said(tmp_path, (1, 77)).read_bytes())
+    writer.close()
+    capturing.dialog.hide()
+    capturing.show()
+    assert "1 raw capture beside the study has no recordings yet" in capturing.dialog.said.text()
+    monkeypatch.setattr("app.ui.capture.intake.QFileDialog.getOpenFileName", lambda *a: (a[2], ""))
+    click(capturing.dialog.recover)
+    qtbot.waitUntil(lambda: "1 recordings added" in capturing.dialog.said.text(), timeout=30_000)
+    settled()
+    assert len(program.bench.session.library) == 1
+    assert not capturing.intake.left()
 
 
 # A session of volunteers
@@ -310,7 +433,8 @@ def test_a_strip_shows_the_last_seconds_and_leaves_gaps_open():
     trace.add(np.full(300, 2.0), "settle", True)
     low, high, stages = trace.columns(500)
     assert len(low) == 500
-    assert [piece.stop - piece.start for piece in pieces_of(low, high)] == [199, 300]
+    assert np.flatnonzero(np.isnan(high)).tolist() == [199]
+    assert np.isfinite(low).sum() == 499
     assert high[-1] == 2
     assert stages[-1] == 2
     assert stages[0] == 0
@@ -328,4 +452,4 @@ def test_strips_paint_and_say_what_is_lost(qtbot):
     said = strips.accessibleDescription()
     assert "Node 3, board 77" in said
     assert "900 samples, 100 lost (10.0 %)" in said
-    assert "hold, 2 alarms, 1 clipped, 3.70 V" in said
+    assert "hold, 2 alarms. 1 clipped, battery 3.70 V" in said
