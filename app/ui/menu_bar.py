@@ -85,9 +85,6 @@ class MenuBar:
     def _recordings_part(self, menu: QMenu, window: MainWindow, further: Sequence[Entry], nodes: QMenu) -> None:
         menu.addActions(window.recordings.actions_in_order)
         menu.addSeparator()
-        self._add(menu, "Next recording", "Alt+Down", lambda: window.recordings.step(1))
-        self._add(menu, "Previous recording", "Alt+Up", lambda: window.recordings.step(-1))
-        menu.addSeparator()
         for entry in further:
             self._add(menu, *entry)
         menu.addMenu(nodes)
@@ -95,6 +92,8 @@ class MenuBar:
     def _go_part(self, menu: QMenu, window: MainWindow, device: Callable[[], None]) -> None:
         self._add(menu, "Filter", Keys.Find, lambda: _focus(window.recordings.filter))
         self._add(menu, "Recordings", "Ctrl+1", lambda: _focus(window.recordings.table))
+        self._add(menu, "Next recording", "Alt+Down", lambda: window.recordings.step(1))
+        self._add(menu, "Previous recording", "Alt+Up", lambda: window.recordings.step(-1))
         self._add(menu, "Trace", "Ctrl+2", lambda: _focus(window.trace.canvas))
         self._add(menu, "Settings", "Ctrl+3", lambda: window.settings.take_focus())
         self._add(menu, "Score", "Ctrl+4", lambda: _focus(window.score.cells["tp"]))

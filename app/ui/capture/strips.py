@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
-from pyqtgraph.functions import arrayToQPath
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
@@ -126,6 +125,8 @@ class Strips(QWidget):
             painter.drawLine(QPointF(area.left(), y), QPointF(area.right(), y))
         painter.setPen(QPen(QColor(theme.ink), 1))
         heights = area.bottom() - np.column_stack([low, high]).ravel() / top * area.height()
+        from pyqtgraph.functions import arrayToQPath  # slow to load, and wanted by who records from boards
+
         painter.drawPath(arrayToQPath(np.repeat(across, 2), heights, connect="finite"))
         colours = {1: theme.free_fall, 2: theme.settle, 3: theme.observe, 4: theme.hold}
         step = area.width() / len(low)

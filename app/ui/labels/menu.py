@@ -30,9 +30,10 @@ class LabelMenu(QObject):
         self.actions = [action(self._window, *entry) for entry in (
             ("Go to label lane", "F2", lambda: lane.setFocus(reason)), ("All labels…", "Ctrl+Alt+T", every),
             ("Import labels…", "Ctrl+Alt+L", files.ask_table), ("Export labels…", "Ctrl+Alt+W", files.ask_where),
-            ("Label whole recordings…", "Ctrl+Alt+E", onsets.ask_whole),
-            ("Propose onsets", "Ctrl+Alt+N", onsets.propose),
             ("Check labels…", "Ctrl+Alt+D", doubts), ("Label time offset…", "Ctrl+Alt+C", clock))]
+        self.untimed = [action(self._window, *entry) for entry in (
+            ("Label whole recordings…", "Ctrl+Alt+E", onsets.ask_whole),
+            ("Propose onsets", "Ctrl+Alt+N", onsets.propose))]
         self.menu = QMenu("&Labels", self._window)
         self.menu.aboutToShow.connect(self.fill)
 
@@ -41,7 +42,10 @@ class LabelMenu(QObject):
         fill_label_menu(self.menu, self._window.trace.label_lane, without=("clock",))
         first = self.menu.actions()[0]
         self.menu.insertActions(first, self.actions)
+        untimed = QMenu("Falls without times", self.menu)
+        untimed.addActions(self.untimed)
         whose = QMenu(SCORE_LABELS_OF, self.menu)
+        self.menu.insertMenu(first, untimed)
         self.menu.insertMenu(first, whose)
         self._whose(whose)
         self.menu.insertSeparator(first)
