@@ -69,11 +69,15 @@ TELLING_S, LEAST_SHARE = 2.0, 0.02
 """Before so long, or with less done, nobody can tell how long the rest takes."""
 
 
+def seconds_left(rest: float, done: float, took_s: float) -> float | None:
+    """How long the share `rest` takes, as the share `done` took so long; None while that says little."""
+    return None if took_s < TELLING_S or done < LEAST_SHARE else rest * took_s / done
+
+
 def time_left(share: float, took_s: float) -> str:
     """"52 s left", by how long the share done took; empty while that says little."""
-    if took_s < TELLING_S or not LEAST_SHARE <= share < 1:
-        return ""
-    return f"{duration(max(1, round(took_s * (1 - share) / share)))} left"
+    seconds = seconds_left(1 - share, share, took_s)
+    return f"{duration(max(1, round(seconds)))} left" if seconds is not None and share < 1 else ""
 
 
 def hours(value: float) -> str:

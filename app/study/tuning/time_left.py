@@ -5,10 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from app.formatting import duration
-
-AT_LEAST_S, AT_LEAST = 2.0, 0.02
-"""Nothing is said before so many seconds and such a share: a measured slice."""
+from app.formatting import duration, seconds_left
 
 
 class TimeLeft:
@@ -28,10 +25,7 @@ class TimeLeft:
     @property
     def seconds(self) -> float | None:
         """None where it is too soon to say."""
-        took, done = self._now[0] - self._from[0], self._now[1] - self._from[1]
-        if took < AT_LEAST_S or done < AT_LEAST:
-            return None
-        return (1 - self._now[1]) * took / done
+        return seconds_left(1 - self._now[1], self._now[1] - self._from[1], self._now[0] - self._from[0])
 
     @property
     def words(self) -> str:
