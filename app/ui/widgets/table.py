@@ -8,7 +8,7 @@ Sorted tables are in the order of the column that was asked for last, by a click
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache, partial
 from typing import Any
@@ -47,9 +47,14 @@ def natural(text: str) -> tuple[tuple[int, int, str], ...]:
 SEPARATORS = "/\\_-.: "
 
 
-def common_ends(names: Sequence[str]) -> tuple[int, int]:
+def common_ends(names: Iterable[str]) -> tuple[int, int]:
     """How many letters all names share at their beginning and at their end, whole words only; something is left of
     each."""
+    return _common_ends(frozenset(names))
+
+
+@lru_cache(maxsize=64)  # a table is shown again with each tick of a slider, and its names stay
+def _common_ends(names: frozenset[str]) -> tuple[int, int]:
     if len(names) < 2:
         return 0, 0
     start = _shared(names)
@@ -57,7 +62,7 @@ def common_ends(names: Sequence[str]) -> tuple[int, int]:
     return start, end if all(len(name) > start + end for name in names) else 0
 
 
-def _shared(names: Sequence[str]) -> int:
+def _shared(names: Collection[str]) -> int:
     """Up to the last separator in what all begin with: the first and the last by the alphabet differ first."""
     first, last = min(names), max(names)
     same = next((at for at, (one, other) in enumerate(zip(first, last, strict=False)) if one != other),
@@ -269,7 +274,7 @@ class RowsTable(QTableView):
     def common_ends_of(self, rows: Sequence[Row]) -> tuple[int, int]:
         """How many letters at either end of its names a table leaves unpainted."""
         at = next((at for at, column in enumerate(self.rows_model.columns) if column.name), None)
-        return (0, 0) if at is None else common_ends(sorted({row.texts[at] for row in rows}))
+        return (0, 0) if at is None else common_ends(row.texts[at] for row in rows)
 
     def select(self, thing: object) -> bool:
         """The row about it and no other, whatever keys are down; False where there is none."""
