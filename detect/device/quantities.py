@@ -18,7 +18,8 @@ PRACTICE = "common practice, no source"
 class Quantity:
     """One row: `key` is "group.name", `unit` as people read it ("" for a pure number), `low` and `high` its bounds.
 
-    `choices` makes it a choice of texts; a bool as `default` a switch. `origin` says where the starting value comes
+    `choices` makes it a choice of texts, as files have them; `read_as` how people read each, where that differs. A bool
+    as `default` makes it a switch. `origin` says where the starting value comes
     from: a published source, FROM_MEMORY or PRACTICE.
     """
 
@@ -31,6 +32,7 @@ class Quantity:
     sentence: str
     origin: str
     choices: tuple[str, ...] = ()
+    read_as: tuple[str, ...] = ()
 
     @property
     def group(self) -> str:
@@ -42,9 +44,10 @@ def switch(key: str, default: bool, title: str, sentence: str, origin: str) -> Q
     return Quantity(key, "", default, 0, 1, title, sentence, origin)
 
 
-def choice(key: str, choices: tuple[str, ...], default: str, title: str, sentence: str, origin: str) -> Quantity:
+def choice(key: str, choices: tuple[str, ...], default: str, title: str, sentence: str, origin: str,
+           read_as: tuple[str, ...] = ()) -> Quantity:
     """A row that is one of a few words."""
-    return Quantity(key, "", default, 0, len(choices) - 1, title, sentence, origin, choices)
+    return Quantity(key, "", default, 0, len(choices) - 1, title, sentence, origin, choices, read_as)
 
 
 class Values(Mapping[str, Plain]):

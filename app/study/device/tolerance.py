@@ -20,13 +20,11 @@ from detect.device.part.part import ANALOGUE, part_of
 from detect.device.spread import outcomes
 from detect.device.spread.drivers import METHODS, Driver, chance_level, drivers
 from detect.device.spread.outcomes import QUANTILES, UNLABELLED, Distribution, Limit
-from detect.device.spread.spread import BOUNDS, FIGURES, PARAMETERS, SHAPE, TOLERANCES
+from detect.device.spread.spread import BOUNDS, FIGURE_WORDS, FIGURES, PARAMETERS, SHAPE, TOLERANCES
 from detect.device.spread.tolerance import Course, Tolerances, tolerances
 from detect.scoring.intervals import Estimate
 from detect.scoring.score import OUTCOMES
 
-FIGURE_WORDS = {"youden_j": "Youden's J", "sensitivity": "sensitivity", "specificity": "specificity",
-                UNLABELLED: "false alarms per day"}
 CAUTION = ("An engineering aid: bounds are a data sheet's or a habit's, parts of one batch are more alike than these, "
            "and simulated falls by young volunteers flatter a detector.")
 MOST_WORST = 20

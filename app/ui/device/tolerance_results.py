@@ -7,7 +7,6 @@ from PySide6.QtWidgets import QWidget
 
 from app.study.device.tolerance import (
     DRIVER_HEADS,
-    FIGURE_WORDS,
     FLIP_HEADS,
     SPREAD_HEADS,
     ToleranceView,
@@ -24,6 +23,7 @@ from app.ui.widgets.controls import choice, refill
 from app.ui.widgets.layout import column, row, split, words
 from app.ui.widgets.table import Row
 from detect.device.spread.drivers import METHODS
+from detect.device.spread.spread import FIGURE_WORDS
 
 TABLE_WIDTH = 470
 """Of the spread's table, beside its picture."""

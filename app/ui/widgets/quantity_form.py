@@ -42,9 +42,6 @@ class CutLabel(QLabel):
 
 BOX_WIDTH, TITLE_WIDTH = 104, 132
 
-CHOICE_WORDS = {"youden_j": "Youden's J", "strays_per_24h": "false alarms per day",
-                "sits turned": "mounted at an angle", "slips in it": "slips in its case"}
-"""Choices as a study file has them, and as they read."""
 Field = NumberBox | QComboBox | Switch
 
 
@@ -155,7 +152,7 @@ class QuantityForm(QWidget):
             switch.clicked.connect(lambda on: self.asked.emit(row.key, on))
             return switch
         if row.choices:
-            box = choice(row.title, ((CHOICE_WORDS.get(one, one), one) for one in row.choices))
+            box = choice(row.title, zip(row.read_as or row.choices, row.choices, strict=True))
             box.setFixedWidth(max(BOX_WIDTH, box.sizeHint().width()))
             box.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
             box.activated.connect(lambda at: self.asked.emit(row.key, row.choices[at]))

@@ -50,7 +50,8 @@ def _turn(axis: str) -> Quantity:
 
 QUANTITIES: tuple[Quantity, ...] = (
     choice("mounting.kind", KINDS, THROUGHOUT, "how it turns", "Turned before anything was recorded; or slipping "
-           "within an event, at its highest sample, and put right between it and the next.", PRACTICE),
+           "within an event, at its highest sample, and put right between it and the next.", PRACTICE,
+           ("mounted at an angle", "slips in its case")),
     *(_turn(axis) for axis in AXES),
     *(_metres(axis) for axis in AXES),
     choice("mounting.turns_by", TURNS, NO_TURN, "turn rate from", "A model of the turn rate, which recordings lack: "

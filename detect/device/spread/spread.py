@@ -21,7 +21,10 @@ NONE = "none"
 SOBOL = (NONE, "64", "128", "256", "512", "1024")
 """Powers of two, as scipy's estimator wants them."""
 
-FIGURES = ("youden_j", "sensitivity", "specificity", "strays_per_24h")
+FIGURE_WORDS = {"youden_j": "Youden's J", "sensitivity": "sensitivity", "specificity": "specificity",
+                "strays_per_24h": "false alarms per day"}
+"""Figures of a device as files have them, and as they read."""
+FIGURES = tuple(FIGURE_WORDS)
 """What a device can be held to; the last at most, the others at least."""
 
 BOUNDS: tuple[Quantity, ...] = (
@@ -90,7 +93,8 @@ RUN: tuple[Quantity, ...] = (
            "more tell it.",
            PRACTICE),
     Quantity("spread.seed", "", 0.0, 0, 2**53, "seed", "The same seed draws the same devices.", PRACTICE),
-    choice("spread.limit_of", FIGURES, FIGURES[0], "limit on", "What each device is held to.", PRACTICE),
+    choice("spread.limit_of", FIGURES, FIGURES[0], "limit on", "What each device is held to.", PRACTICE,
+           tuple(FIGURE_WORDS.values())),
     Quantity("spread.limit", "", 0.8, -1, 10_000, "limit",
              "At least this much of a share or of J, or at most so many false alarms per day.", PRACTICE),
 )
