@@ -1,4 +1,4 @@
-"""Records, streams and flashes made up for the tests of log, alarm and link."""
+"""Falls, records, streams and flashes made up for the tests of log, alarm, link and target."""
 
 from random import Random
 
@@ -9,6 +9,15 @@ from detect.firmware.twins.record import Record, RecordHead, kept, record_bytes
 from detect.firmware.twins.ring import Flash
 
 _EVENT_BITS = (8, 8, 8, 8, 16, 16, 16, *(32,) * 9, -64, -64, 32, 32, 32, 32, 64)
+
+
+def falls(count, seed=1):
+    """Standing, falling, hitting, lying, again and again."""
+    rng = np.random.default_rng(seed)
+    pieces = []
+    for _ in range(count):
+        pieces += [np.tile([0, 512, 0], (400, 1)), np.zeros((8, 3)), [[1400, 900, 0]], np.tile([500, 60, 20], (700, 1))]
+    return (np.vstack(pieces) + rng.normal(0, 8, (sum(map(len, pieces)), 3))).round().astype(np.int16)
 
 
 def random_event(dice: Random) -> tuple[int, ...]:

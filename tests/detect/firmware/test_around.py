@@ -35,6 +35,7 @@ from detect.rule.front_end import FrontEnd
 from detect.rule.integers import rule_of
 from detect.rule.reference import attempts_of
 from detect.rule.settings import DEFAULTS
+from tests.detect.firmware.device_made import falls
 from tests.detect.firmware.test_station import VECTORS as STATION_VECTORS
 from tests.detect.firmware.toolchain import (
     BOARDS,
@@ -182,15 +183,6 @@ def device(tmp_path_factory, exported_files):
         done = subprocess.run([folder / "device", *words], input=data, capture_output=True, check=True)
         return done.stdout, done.stderr.decode()
     return run
-
-
-def falls(count, seed=1):
-    """Standing, falling, hitting, lying, again and again."""
-    rng = np.random.default_rng(seed)
-    pieces = []
-    for _ in range(count):
-        pieces += [np.tile([0, 512, 0], (400, 1)), np.zeros((8, 3)), [[1400, 900, 0]], np.tile([500, 60, 20], (700, 1))]
-    return (np.vstack(pieces) + rng.normal(0, 8, (sum(map(len, pieces)), 3))).round().astype(np.int16)
 
 
 @needs("clang")

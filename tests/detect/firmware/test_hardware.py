@@ -11,7 +11,6 @@ import sys
 import time
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from app.study.capture.sources import SerialPort, TcpClient, opened
@@ -30,6 +29,7 @@ from detect.rule.front_end import FrontEnd
 from detect.rule.integers import rule_of
 from detect.rule.reference import attempts_of
 from detect.rule.settings import DEFAULTS
+from tests.detect.firmware.device_made import falls
 from tests.detect.firmware.toolchain import BOARDS, SANITIZED, STRICT, TARGET, TARGET_FLAGS, call, needs
 
 PROGRAMS = Path(__file__).with_name("programs")
@@ -87,14 +87,6 @@ def program(tmp_path_factory, exported_files):
     call(folder, "clang", *SANITIZED, "-DPLF_TARGET_RING_WORDS=30000", "-I", ".", "-o", "target", *C_FILES,
          PROGRAMS / "board_host.c")
     return folder / "target"
-
-
-def falls(count, seed=1):
-    rng = np.random.default_rng(seed)
-    pieces = []
-    for _ in range(count):
-        pieces += [np.tile([0, 512, 0], (400, 1)), np.zeros((8, 3)), [[1400, 900, 0]], np.tile([500, 60, 20], (700, 1))]
-    return (np.vstack(pieces) + rng.normal(0, 8, (sum(map(len, pieces)), 3))).round().astype(np.int16)
 
 
 @pytest.mark.parametrize("compiler", [pytest.param(c, marks=needs(c)) for c in ("gcc", "clang")])

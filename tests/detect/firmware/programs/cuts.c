@@ -9,7 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "plumbfall_log.h"
+#include "power.h"
 
 enum { MOST_MEMORY = 4096, MOST_SLOTS = 64, DONE = 1, UNSURE = 2 };
 
@@ -28,19 +28,11 @@ static uint8_t torn[MOST_MEMORY], saved_torn[MOST_MEMORY]; /* by block */
 static uint32_t erases[MOST_MEMORY];
 static plf_flash flash;
 static long left; /* bytes and erases until the cut; negative: none comes */
-static int gone;
-static uint32_t dice = 1;
 
 static void fail(const char *why)
 {
     printf("not kept: %s\n", why);
     exit(1);
-}
-
-static uint32_t roll(void)
-{
-    dice = dice * 1664525U + 1013904223U;
-    return dice >> 8;
 }
 
 static int goes(void)
@@ -111,21 +103,6 @@ static int flash_erase(void *context, uint32_t block)
 
 static uint8_t bytes[1024];
 static uint32_t numbers[MOST_SLOTS];
-
-/* Until all that was begun has ended, or the power is gone. */
-static enum plf_result finish(plf_log *log, enum plf_result begun)
-{
-    enum plf_result result = begun;
-    long polls = 0;
-    while (begun == PLF_DONE && plf_log_pending(log) > 0 && !gone) {
-        const enum plf_result polled = plf_log_poll(log);
-        result = polled == PLF_READY || polled == PLF_DONE ? result : polled;
-        if (++polls > 20000) {
-            fail("it never ends");
-        }
-    }
-    return gone ? PLF_FAILED : result;
-}
 
 static enum plf_result append(plf_log *log, const struct shape *s)
 {

@@ -1,15 +1,17 @@
 /* A memory that fails: program, erase or read, at every call of an append, once, a few times or for ever, doing nothing,
  * doing half, or saying that all is done; then with a restart at every append, and with a cut of power on top.
  *
- * Prints "kept, N faults" where nothing was lost against the rule: while nothing is programmed right, one block that holds
- * something is erased at most (two, where a slot is larger than a block), over any number of calls and restarts; a call fails twice at most; what is lost is the oldest; and when the
- * fault is over the next append succeeds. Three blocks at least: of two, both may hold a part of the newest record. "faults SKIP" leaves out all but every SKIPth place of the fault.
+ * Prints "kept, N faults" where nothing was lost against the rule: while nothing is programmed right, one block that
+ * holds something is erased at most (two, where a slot is larger than a block), over any number of calls and restarts; a
+ * call fails twice at most; what is lost is the oldest; and when the fault is over the next append succeeds. Three blocks
+ * at least: of two, both may hold a part of the newest record. "faults SKIP" leaves out all but every SKIPth place of the
+ * fault.
  */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "plumbfall_log.h"
+#include "power.h"
 
 enum { MOST_MEMORY = 4096, MOST_SLOTS = 64, MOST_NUMBERS = 4096, FOR_EVER = 1000000 };
 enum way { REFUSED, HALF, DEAF, NOISE, ERASE_REFUSED, ERASE_HALF, ERASE_DEAF, UNREAD, WAYS };
@@ -29,12 +31,11 @@ static plf_flash flash;
 static enum way way;
 static long calls_until, fails_left; /* calls of that kind until the fault, and how many fail then */
 static long cut_after;               /* bytes and erases until power goes; negative: it stays */
-static int gone, fails_in_call, passed_over;
+static int fails_in_call, passed_over;
 static uint32_t slot_bytes;
 static uint32_t last_erased; /* of the blocks that held something; none since something was programmed right */
 static int erased;           /* how many of them */
 static uint8_t acknowledged[MOST_NUMBERS];
-static uint32_t dice = 1;
 static uint32_t numbers[MOST_SLOTS];
 static uint8_t bytes[1024];
 
@@ -42,12 +43,6 @@ static void fail(const char *why)
 {
     printf("not kept: %s, way %d\n", why, (int)way);
     exit(1);
-}
-
-static uint32_t roll(void)
-{
-    dice = dice * 1664525U + 1013904223U;
-    return dice >> 8;
 }
 
 static int goes(void)
@@ -175,20 +170,6 @@ static void check(const plf_log *log)
             found = 1;
         }
     }
-}
-
-static enum plf_result finish(plf_log *log, enum plf_result begun)
-{
-    enum plf_result result = begun;
-    long polls = 0;
-    while (begun == PLF_DONE && plf_log_pending(log) > 0 && !gone) {
-        const enum plf_result polled = plf_log_poll(log);
-        result = polled == PLF_READY || polled == PLF_DONE ? result : polled;
-        if (++polls > 20000) {
-            fail("it never ends");
-        }
-    }
-    return gone ? PLF_FAILED : result;
 }
 
 static enum plf_result mount(plf_log *log, uint32_t largest)
