@@ -25,7 +25,7 @@ from app.study.storage.study_files import Chosen, settings_from
 CAUTION = ("An engineering aid, not a medical device. Figures on people whom the settings were tuned on flatter them; "
            "studies differ in people, placement and activities too, not only in how they were tuned.")
 
-LEFT_OUT, TUNED_ON, SCORED = "left out", "tuned on", "scored"
+LEFT_OUT, TUNED_ON, SCORED = "left out", "tuned on", "not tuned on"
 """What a cell's people are to its settings: left out of the search that found them; those that it saw, where something
 changed since; or people of another study, or settings that no search found."""
 

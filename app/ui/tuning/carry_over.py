@@ -20,7 +20,7 @@ from app.ui.widgets.table import Column, Row, RowsTable, TextPage
 from app.ui.workbench import Workbench
 from data.problem import Problem
 
-WIDTHS = (170, 170, 70, 90, 90, 82, 110, 110)
+WIDTHS = (160, 160, 84, 90, 90, 82, 110, 110)
 FILES = "Studies, settings, headers (*.json *.h);;All files (*)"
 HINT = ("Each study under the settings of every study here, sensor included. Where a search found the settings on just "
         "these recordings, the figure is the one on people left out. A study of several placements, rates or nodes "
