@@ -157,7 +157,8 @@ def test_every_setting_has_value_integer_and_why(session):
 def test_what_was_never_computed_says_so_and_stands_among_the_open_points(session):
     found = dossier.dossier(session)
     never = [one.key for one in found.sections if one.state == MISSING]
-    assert never == ["trade_off", "tolerance", "sleeping", "mounting", "ranges", "firmware"]
+    assert never == ["trade_off", "tolerance", "sleeping", "mounting", "what_if", "ranges",
+                     "firmware"]
     told = [said for one, said in found.open_points if one.key == "tolerance"]
     assert told[0].startswith("Not computed for this study")
     assert any("Not stated: Intended use, Placement" in said for _, said in found.open_points)
@@ -178,6 +179,27 @@ def test_computed_results_are_kept_and_stale_when_a_setting_moves(session, monke
     assert stale.state == STALE
     assert stale.said[0].startswith("Stale: computed from other recordings")
     assert stale.tables == fresh.tables
+
+
+def test_what_if_has_the_current_part_others_beside_it_and_what_they_stand_on(session, monkeypatch):
+    monkeypatch.setattr(dossier, "TOPICS", (quick("what_if"),))
+    dossier.compute_missing(session, None, lambda share: None, lambda: False)
+    found = dossier.dossier(session)
+    rows = table(found, "what_if").rows
+    front_end = session.study.front_end
+    assert rows[0][0] == f"current: ±{front_end.range_g:g} g, {front_end.bits} bits, {front_end.rate_hz:g} Hz"
+    m = session.evaluated()[0].score.matrix
+    assert rows[0][2] == f"{100 * m.tp / (m.tp + m.fn):.1f} %"
+    assert len({row[0] for row in rows}) > 3
+    what_if = section(found, "what_if")
+    assert what_if.said[0].startswith(f"{len(rows)} parts tried")
+    refused = [row for row in rows if row[2] == "refused"]
+    assert (len(what_if.said) == 2) == bool(refused)
+    assert all(row[-1] for row in refused)
+    assert table(found, "what_if").note.startswith("A recording can't gain what it lacks")
+    assert any("under Energy" in said for one, said in found.open_points if one.key == "what_if")
+    session.act(actions.set_device_value(session.study, "digital.noise_ug", 500.0), "noise")
+    assert [topic.key for topic in dossier.stale_topics(session)] == ["what_if"]
 
 
 def test_a_device_number_makes_only_its_own_topics_stale(session, monkeypatch):
