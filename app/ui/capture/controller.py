@@ -70,7 +70,7 @@ class CaptureController(SideDialog):
         return dialog
 
     def show(self) -> None:
-        self.dialog.form.list_ports()
+        self.dialog.form.list_places(list(self.bench.session.library))
         names = sorted({label.name for item in self.bench.session.study.items for label in item.labels})
         typed = self.dialog.name.currentText()
         self.dialog.name.clear()
@@ -228,6 +228,7 @@ class CaptureController(SideDialog):
 
     def _say_load(self) -> None:
         load = self.dialog.form.load(self.bench.session.study.front_end.rate_hz)
+        self.dialog.strips.loss_limit = self.dialog.form.loss_limit
         self.dialog.show_fits(load.sentence(), load.too_close)
 
     # Labels

@@ -55,6 +55,7 @@ class CaptureDialog(QDialog):
         right = column(self.volunteers, self.counted, (scrolled(self.strips), 1), self.preview, labels, spacing=8)
         column(row(side, (right, 1), spacing=18), margins=(16, 14, 16, 12), of=self)
         self.record.clicked.connect(lambda _: (self.stop_asked if self.recording else self.record_asked).emit())
+        self.form.entered.connect(self.record.click)
         self.fall.clicked.connect(lambda _: self.label_asked.emit("fall", self.name.currentText().strip() or "fall"))
         self.other.clicked.connect(
             lambda _: self.label_asked.emit("other", self.name.currentText().strip() or "activity"))
