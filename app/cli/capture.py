@@ -108,8 +108,8 @@ def run(options: argparse.Namespace) -> int:
     else:
         _print_shifts(shifts, options.align_taps)
         _print(raw, made, batch, options.study)
-        for sentence in above_limit(made.nodes, options.loss_limit / 100):
-            complain(sentence)
+        if above := above_limit(made.nodes, options.loss_limit / 100):
+            complain(above)
     return DONE if batch.read else WRONG_INPUT
 
 

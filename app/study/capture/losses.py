@@ -10,7 +10,8 @@ USUAL_LIMIT = 0.01
 """Share of a node's samples; a choice, no source."""
 
 
-def above_limit(nodes: Sequence[NodeStream], limit: float) -> tuple[str, ...]:
-    """A sentence for each node that lost more than this share."""
-    return tuple(f"Node {node.node} lost {100 * node.losses.share_lost:.1f} % of its samples, more than the limit of "
-                 f"{100 * limit:g} %." for node in nodes if node.losses.share_lost > limit)
+def above_limit(nodes: Sequence[NodeStream], limit: float) -> str:
+    """Which nodes lost more than this share, in a sentence; empty for none."""
+    above = [f"node {node.node} {100 * node.losses.share_lost:.1f} %" for node in nodes
+             if node.losses.share_lost > limit]
+    return f"Lost more than the limit of {100 * limit:g} %: {', '.join(above)}." if above else ""

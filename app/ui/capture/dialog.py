@@ -46,7 +46,7 @@ class CaptureDialog(QDialog):
         self.volunteers.hide()
         self.recover.clicked.connect(lambda _: self.recover_asked.emit())
         self.script.clicked.connect(lambda _: self.script_asked.emit())
-        left = column(self.form, 8, self.fits, 8, self.record, 8, self.said, 8, (self.worn, 1), None, self.script, 6,
+        left = column(self.form, 8, self.fits, 8, self.record, 8, self.said, 8, (self.worn, 3), None, self.script, 6,
                       self.recover)
         side = QWidget()
         side.setLayout(left)

@@ -80,7 +80,7 @@ class CaptureIntake:
         dialog.show_recording(False)
         lost = sum(node.losses.lost for node in found.made.nodes)
         above = above_limit(found.made.nodes, dialog.form.loss_limit)
-        against = *above, *found.made.against()
+        against = *([above] if above else []), *found.made.against()
         placed = [one.clock.unsure_us for one in found.made.recordings if one.clock is not None]
         within = f", clocks placed within {max(placed) / 1000:.1f} ms" if len(found.made.recordings) > 1 and placed \
             else ""

@@ -158,10 +158,10 @@ class SourceForm(QWidget):
         return TcpServer(port)
 
     def _simulated(self, session: Session, place: str) -> Source:
-        """The recording, and as many after it as there are nodes."""
+        """The recording and those after it, the first following the last, as many as there are nodes."""
         names = list(session.library)
         begin = names.index(place) if place in names else 0
-        played = names[begin:begin + self.nodes.value()] if place in names or not place else [place]
+        played = [*names[begin:], *names[:begin]][:self.nodes.value()] if place in names or not place else [place]
         written = self.faults.currentText().strip()
         faults = faults_of("" if written == FAULTS[0] else written)
         return simulated(session, played, self.protocol.currentText(), self._speed(), faults)

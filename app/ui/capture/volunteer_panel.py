@@ -31,6 +31,7 @@ class VolunteerPanel(QWidget):
         self.failed, self.redo_failed = QListWidget(), QPushButton("Redo selected")
         self.failed.setAccessibleName("Trials that failed their check")
         self.failed.setMaximumHeight(LIST_HEIGHT)
+        self.failed.setWordWrap(True)
         self.failed.itemSelectionChanged.connect(self._react)
         self.redo_failed.clicked.connect(lambda _: self._ask_redo())
         self.redo_failed.setAutoDefault(False)

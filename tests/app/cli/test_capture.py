@@ -187,7 +187,7 @@ def test_faults_of_a_played_line_are_counted_and_more_than_the_limit_is_told(tmp
         done = capturing(*words, "--study", tmp_path / f"b{limit}.json", "--loss-limit", limit)
         _, said = done.communicate(timeout=90)
         assert done.returncode == 0
-        assert (f"Node 1 lost {percent} of its samples, more than the limit of {limit} %." in said) == told
+        assert (f"Lost more than the limit of {limit} %: node 1 {percent}." in said) == told
     done = capturing(*words[:-1], "rain 1", "--study", tmp_path / "c.json")
     assert "is not a fault of a line" in done.communicate(timeout=90)[1]
     assert done.returncode == 2

@@ -386,7 +386,7 @@ def test_a_recording_is_played_at_a_chosen_speed_with_chosen_faults_each_counted
     item = program.bench.session.study.items[-1]
     assert (np.asarray(program.bench.session.library[item.name].samples) == node.counts[left]).all()
     share = 100 * lost / (left[-1] + 1)
-    assert f"Node 1 lost {share:.1f} % of its samples, more than the limit of 1 %." in dialog.said.text()
+    assert f"Lost more than the limit of 1 %: node 1 {share:.1f} %." in dialog.said.text()
     assert dialog.said.property("role") == "wrong"
 
 
