@@ -18,6 +18,7 @@ from app.study.pipeline import Cancelled, Progress
 from app.study.report import handover, numbers
 from app.study.report.page import Section, Table
 from app.study.report.plots import Cell, Curve, Plot, Scale
+from app.study.report.result_sections import IN_SAMPLE
 from app.study.results import trade_off
 from app.study.results.counts import Counter
 from app.study.results.setting_map import MapView, map_of, switched_off
@@ -184,7 +185,7 @@ def _what_if(session: Session, crew: Crew, progress: Progress, cancelled: Cancel
     view = what_if.run(hand, wanted, crew, progress, cancelled)
     refused = sum(bool(one.refused) for one in view.cells)
     said = (f"{plural(len(view.cells), 'part')} tried on the recordings, the current one first; settings carried over "
-            "in g and ms, none searched again.",
+            "in g and ms, none searched again.", IN_SAMPLE,
             *([f"{refused} refused, most because: {what_if.most_refused(view)}"] if refused else []))
     return Section("what_if", "What if the sensor were another", said, (
         Table("what_if", "Range, resolution, rate and filter", what_if.TITLES,
@@ -198,7 +199,7 @@ def _ranges(session: Session, crew: Crew, progress: Progress, cancelled: Cancell
     view = ranges.run(in_hand(session), progress, cancelled)
     return Section("ranges", "A range that is switched: a what-if, not exported", (ranges.headline(view),), (
         Table("ranges", "Switched, and each range kept", ranges.TITLES, tuple(map(ranges.row_texts, view.scores)),
-              tuple(range(1, 8))), numbers.table("ranges_numbers", session.study, ("ranges.",))),
+              tuple(range(1, 8)), IN_SAMPLE), numbers.table("ranges_numbers", session.study, ("ranges.",))),
         unverified=numbers.unverified(session.study, ("ranges.",)))
 
 

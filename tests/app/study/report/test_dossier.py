@@ -209,7 +209,8 @@ def test_what_if_has_the_current_part_others_beside_it_and_what_they_stand_on(se
     what_if = section(found, "what_if")
     assert what_if.said[0].startswith(f"{len(rows)} parts tried")
     refused = [row for row in rows if row[2] == "refused"]
-    assert (len(what_if.said) == 2) == bool(refused)
+    assert "in-sample" in what_if.said[1]
+    assert (len(what_if.said) == 3) == bool(refused)
     assert all(row[-1] for row in refused)
     assert table(found, "what_if").note.startswith("A recording can't gain what it lacks")
     assert any("under Energy" in said for one, said in found.open_points if one.key == "what_if")
