@@ -38,8 +38,8 @@ def _inner(code: CodeType, without: Sequence[str]) -> Iterator[CodeType]:
 
 
 def _branches(code: CodeType) -> Iterator[_Branch]:
-    """But for the way past the last `except` of a `try`: that is an exception which nobody foresaw, and no input may
-    take it."""
+    """But for the way past the last `except` of a `try`, which is of exceptions that nobody foresaw: no input may take
+    it. And but for what a `with` does of its own when an exception passes it."""
     found = list(dis.get_instructions(code))
     begins = {one.offset: one.offset for one in found}
     """Where an instruction itself is, from where those that lengthen its argument begin."""
@@ -47,8 +47,9 @@ def _branches(code: CodeType) -> Iterator[_Branch]:
         if one.opname == "EXTENDED_ARG":
             begins[one.offset] = begins[after.offset]
     names = {one.offset: one.opname for one in found}
+    ends_with = {after.offset for one, after in pairwise(found) if one.opname == "WITH_EXCEPT_START"}
     for one, after in pairwise(found):
-        if _conditional(one):
+        if _conditional(one) and one.offset not in ends_with:
             yield code, one.offset, begins[after.offset]
             if names[int(one.argval)] != "RERAISE":
                 yield code, one.offset, begins[int(one.argval)]

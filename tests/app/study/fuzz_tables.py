@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import wave
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -278,5 +279,118 @@ def scales() -> Iterator[Pair]:
     yield array(np.zeros((0, 4))), BY_NUMBER
 
 
+def sound() -> bytes:
+    out = io.BytesIO()
+    with wave.open(out, "wb") as file:
+        file.setnchannels(3)
+        file.setsampwidth(2)
+        file.setframerate(50)
+        file.writeframes(np.round(WALK * 8000).astype("<i2").tobytes())
+    return out.getvalue()
+
+
+def rare() -> Iterator[Pair]:
+    """What few files have: two columns of a name, a unit alone, sound, records, texts in arrays, odd encodings."""
+    head = "time_s,x_g,y_g,z_g,"
+    warm = [20.0] * 60
+    for names in ("temp,temp", "temp1,temp_2", "sensor,sensor", f"{'sensor ' * 40},note"):
+        yield beside(head + names, warm, [i % 2 for i in range(60)]), AT_50
+    yield csv_text("temp,x_g,y_g,z_g", WALK).encode(), Recipe(columns=ColumnNames("", "temp", "y_g", "z_g"))
+    for below in ("s,deg/s,deg/s,deg/s", "s,g,g", "s,g,g,g"):
+        table = ("t,x,y,z\n" + below + "\n" + csv_text("", WALK)).encode()
+        yield table, PLAIN
+        yield table, Recipe(columns=ColumnNames("t", "x", "y", "z"))
+    for name in ("ms", "[s]", "s", "n", "clock", "stamp_us"):
+        yield csv_text(f"{name},x_g,y_g,z_g", WALK, SECONDS * 1000).encode(), PLAIN
+    by_number = ColumnNames(1, 2, 3, 4)
+    yield csv_text("", WALK).encode(), Recipe(columns=by_number, units=Units("g"))
+    yield b"\n".join(dated().split(b"\n")[1:]), Recipe(columns=by_number, units=Units("g"))
+    for rates in ((), (40.0,)):
+        yield sound(), Recipe(columns=ColumnNames(x=1, y=2, z=3), units=Units("own"), own=Own((0,), (8000,)),
+                              clock=Clock(rates_hz=rates))
+    many = [f"s{i % 5}" for i in range(60)]
+    for name in ("sensor", "sensor type", "trial"):
+        yield beside(head + name, many), AT_50
+        yield beside(head + name, ["" if i % 3 else "7" for i in range(60)]), AT_50
+        yield beside(head + name, ["inf" if i % 2 else "nan" for i in range(60)]), AT_50
+        yield beside(head + name, list(range(60))), AT_50
+    dates = np.datetime64("2024-05-31T14:03:00.000") + np.arange(60) * np.timedelta64(20, "ms")
+    records = np.array([(t, *row) for t, row in zip(dates, WALK.tolist(), strict=True)],
+                       dtype=[("t", "M8[ms]"), ("x", "f8"), ("y", "f8"), ("z", "f8")])
+    named = ColumnNames("t", "x", "y", "z")
+    yield array(records), Recipe(columns=named, units=Units("g", "iso"))
+    yield array(records), Recipe(columns=named, units=Units("g", "ms"))
+    whole = np.array([[f"{cell:.3f}" for cell in row] for row in np.column_stack([SECONDS, WALK]).tolist()])
+    for odd in ("0.1", "nan", "x", "-1", ""):
+        whole[20, 2] = odd
+        yield array(whole), BY_NUMBER
+        yield array(whole), replace(BY_NUMBER, table=TableLayout(missing=("nan", -1.0)))
+    yield array(np.column_stack([SECONDS, WALK])), replace(BY_NUMBER, split=SplitColumns(trial=4))
+    for encoding in ("utf-16", "utf-7", "idna", "punycode", "utf-8", "latin-1"):
+        yield csv_text(samples=WALK).encode() + b"\xff", Recipe(table=TableLayout(encoding=encoding))
+    yield csv_text(samples=WALK).encode() + b"0\0", PLAIN
+    yield csv_text(samples=WALK).encode(), Recipe(table=TableLayout(skip_lines=400))
+    yield b"1;2,3;4,5;6\n" * 40, PLAIN
+    yield b"1;2;3\n" * 130 + b"1,5;2,5;3,5\n" * 9, BY_NUMBER
+
+
+def odd_rows() -> Iterator[Pair]:
+    """Quotes, comments and blanks in rows that are looked at one by one, and faults told by their line."""
+    iso = Recipe(units=Units("g", "iso"))
+    text = dated().decode()
+    yield text.replace("2024-05-31T14:03:00.400", '"2024-05-31T14:03:00.400"').encode(), iso
+    yield text.replace("2024-05-31T14:03:00.400", '"2024-05-31T14:03:00.400').encode(), iso
+    yield text.replace("\n", " # note\n", 9).encode(), iso
+    yield text.replace("14:03:00.400,", "14:03:00.400,9,").encode(), iso
+    for odd in ("1e15", "-9999"):
+        for before, after in (("0.200,", '"0.200",'), ("0.200,", "#\n0.200,"), ("0.200,", "\n0.200,")):
+            lines = damaged(30, f"0.58,{odd},1,0").decode()
+            yield lines.replace(before, after, 1).encode(), BY_NUMBER
+            yield lines.replace(before, after, 1).encode(), AT_50
+    blanks = csv_text(samples=WALK, delimiter=" ")
+    yield blanks.replace("0.400 ", "0.400 x ").encode(), PLAIN
+    yield blanks.replace("0.400 ", "# 0.400 ").encode(), AT_50
+    yield (blanks + "# end\n1 2\n").encode(), PLAIN
+    yield (csv_text(samples=WALK).split("\n")[0] + "\n# none\n\n").encode(), BY_NUMBER
+    yield (csv_text(samples=WALK) + '"' + "9" * 140_000 + '",1,2,3\n').encode(), AT_50
+    for above in ("% Rate: 50\n% Rate: 60\n", "% Rate = 50 1/s\n", "# Rate: -5 Hz\n", "% Rate: 1e9\n", "; Rate: 50\n",
+                  "% Start: 2024-13-45\n", "% Start: 1717163003\n", "% Start: 31.05.2024\n", "% Subject:\n% : x\n",
+                  "% Start: 2024-05-31T14:03:09+02:00\n% Subject: W02\n% Position: hip\n"):
+        yield (above + csv_text(samples=WALK)).encode(), TOLD
+        yield (above + csv_text(samples=WALK)).encode(), replace(TOLD, clock=Clock("even", (50.0,)), about=About("W09"))
+        yield above.encode() + dated(), TOLD
+
+
+def odd_times() -> Iterator[Pair]:
+    """Times at the edge of what can be told."""
+    def at(stamps: Sequence[float] | np.ndarray, recipe: Recipe, name: str = "t") -> Pair:
+        return beside(f"{name},x_g,y_g,z_g", times=[float(one) for one in stamps], walk=wearer(len(stamps))), recipe
+
+    missing = replace(AT_50, table=TableLayout(missing=("nan", -1.0)), units=Units("g", "s"))
+    yield beside("t,x_g,y_g,z_g", times=[-1.0 if i % 7 == 3 else i * 0.02 for i in range(60)]), missing
+    yield beside("t,x_g,y_g,z_g", times=[-1.0] * 60), missing
+    for clock in (Clock("even", (50.0,), repeats="drop"), Clock("bursts", (50.0,), repeats="drop"),
+                  Clock(repeats="drop"), Clock("even", (40.0, 50.0)), Clock("even", (90.0,)), Clock("even", (1.0,))):
+        for stamps in (np.repeat(SECONDS, 2), SECONDS, SECONDS * 0, SECONDS + 1e9, np.array([0.0])):
+            yield at(stamps, Recipe(units=Units("g", "s"), clock=clock, table=TableLayout(missing=("nan",))))
+    for unit in ("s", "ms", "us", "ns", "ticks", "samples"):
+        for scale in (1e-3, 1.0, 1e3, 1e9, 1e18):
+            yield at((SECONDS + 0.02) * scale, Recipe(units=Units("g", unit), clock=Clock(rates_hz=(50.0,))))
+            yield at((SECONDS + 1.7e9) * scale, Recipe(units=Units("g", unit), clock=Clock(ticks_hz=scale)))
+    for wrap in (0.0, 256.0, 65_536.0):
+        for step in (20, 200, 30_000):
+            ticks = Recipe(units=Units("g", "ticks"), clock=Clock(ticks_hz=1000.0, wrap=wrap))
+            yield at(np.arange(60) * step % 65_536, ticks)
+            yield at(np.arange(60) * step % 256, ticks)
+    half = np.where(np.arange(300) % 4 == 3, 0.04, 0.02).cumsum()
+    coarse = np.round(np.arange(300) / 33.0, 2)
+    for stamps in (half, coarse, np.delete(np.arange(300) * 0.03, np.arange(7, 300, 3)), np.arange(300) * 0.0207,
+                   np.arange(300) * 0.01 + np.random.default_rng(2).uniform(0, 0.009, 300), burst_stamps(300, 41.7)):
+        for rates in ((), (50.0,), (33.3, 25.0), (100.0, 50.0)):
+            for stamped in ("", "as-stamped", "bursts"):
+                yield at(stamps, Recipe(units=Units("g", "s"), clock=Clock(stamped, rates)))
+
+
 def pairs() -> list[Pair]:
-    return [pair for kind in (layouts, cells, columns_beside, times, scales) for pair in kind()]
+    kinds = (layouts, cells, columns_beside, times, scales, rare, odd_rows, odd_times)
+    return [pair for kind in kinds for pair in kind()]

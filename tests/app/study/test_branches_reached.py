@@ -26,7 +26,8 @@ READERS = {
     "dump": ("detect.firmware.twins.dump",),
 }
 NO_READERS = ("write_events", "_cell", "_seconds", "write_recipe", "read_recipe", "setting", "tables", "line_of",
-              "_skip", "_inside", "maybe_number", "maybe_whole", "inert", "known_encoding")
+              "_skip", "_inside", "maybe_number", "maybe_whole", "inert", "without_mark", "known_encoding",
+              "nodes_named")
 """Functions of these files that write, or that others read with."""
 
 SETTINGS_OF_A_FILE = ("settings_from", "from_settings_file", "_record_in", "record_of", "_front_end", "from_header")

@@ -96,8 +96,8 @@ def some_recipe(own: Recipe, rng: random.Random) -> Recipe:
 def read_table(raw: bytes, rng: random.Random) -> None:
     whole, own = PAIRS[int.from_bytes(raw[:2], "big") % len(PAIRS)]
     raw, recipe = raw[2:], some_recipe(own, rng)
-    if rng.random() < 0.1:
-        read_recordings([raw, rng.choice((whole, rng.choice(PAIRS)[0]))], "a", recipe, files=["a1", "a2"])
+    if rng.random() < 0.15:
+        read_recordings([raw, rng.choice((whole, whole, rng.choice(PAIRS)[0]))], "a", recipe, files=["a1", "a2"])
         return
     if rng.random() < 0.1:
         read_recording(raw, "a", recipe)
