@@ -40,7 +40,7 @@ WITHOUT = {"study": (*SETTINGS_OF_A_FILE, "save", "digest_of", "recovery_path", 
 LEAST = 0.9
 """Of the branches of every reader so many are reached."""
 
-INPUTS = {"tables": 2500, "study": 600}
+INPUTS = {"tables": 1800, "study": 1000}
 
 
 @pytest.mark.slow
@@ -52,7 +52,7 @@ def test_the_fuzz_reaches_the_branches_of_its_reader(kind, files, memory):
     rng = random.Random(3)
     with taken:  # a trace that is out of stack is switched off, so none of the inputs nests deeply
         for seed in seeds:
-            for _ in range(6):
+            for _ in range(3 if len(seeds) > 100 else 6):
                 refused(seed, rng, reader)
         for _ in range(INPUTS.get(kind, 3000)):
             refused(mutated(rng, seeds), rng, reader)

@@ -253,8 +253,8 @@ def test_two_programs_that_write_at_once_lose_no_recording(tmp_path):
 
 
 @pytest.mark.slow
-def test_a_thousand_rounds_of_two_writers_lose_no_recording(tmp_path):
-    two_writers(tmp_path, int(os.environ.get("PLUMBFALL_WRITES", "1000")))
+def test_a_thousand_writes_of_two_programs_lose_no_recording(tmp_path):
+    two_writers(tmp_path, int(os.environ.get("PLUMBFALL_WRITES", "500")))
 
 
 def test_a_command_does_not_overwrite_what_another_saved_meanwhile(tmp_path):
