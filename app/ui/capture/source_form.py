@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from PySide6.QtCore import QSettings, Signal
-from PySide6.QtWidgets import QCheckBox, QComboBox, QFormLayout, QLineEdit, QSpinBox, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QFormLayout, QLabel, QLineEdit, QSpinBox, QWidget
 
 from app.study.capture.capacity import Load, load
 from app.study.capture.messages import PROTOCOLS, decoder_for
@@ -19,8 +19,10 @@ from data.recordings.units import PER_G
 
 SERIAL, CONNECT, LISTEN, FILE, PLAY = KINDS = (
     "Serial port", "TCP: connect to", "TCP: wait on port", "Growing file", "Play this study's recording")
-HINTS = {SERIAL: "a port, listed or not", CONNECT: "host:port", LISTEN: "a port number", FILE: "path of the file",
-         PLAY: "name of a recording; empty for the first"}
+HINTS = {SERIAL: "choose or type a serial port", CONNECT: "host:port", LISTEN: "a port number",
+         FILE: "path of the file", PLAY: "name of a recording; empty for the first"}
+PLACES = {SERIAL: "Port", CONNECT: "Address", LISTEN: "Port", FILE: "File", PLAY: "Recording"}
+"""What the second field is of each source."""
 BAUDS = (115_200, 230_400, 460_800, 921_600, 1_000_000, 2_000_000)
 _KEY = "capture"
 
@@ -105,7 +107,7 @@ class SourceForm(QWidget):
         if kind == PLAY:
             return simulated(session, [place] if place else [], self.protocol.currentText(), 1.0)
         if not place:
-            raise Problem("option", f"{kind}: the place is missing.", f"Enter {HINTS[kind]}.")
+            raise Problem("option", f"{kind}: the {PLACES[kind].lower()} is missing.", f"Enter {HINTS[kind]}.")
         if kind == SERIAL:
             return SerialPort(place, _number(self.baud.currentText()) or BAUDS[0])
         if kind == CONNECT:
@@ -140,10 +142,17 @@ class SourceForm(QWidget):
         line = self.place.lineEdit()
         if line is not None:
             line.setPlaceholderText(HINTS[kind])
+        self._name_place(PLACES[kind])
         self._form.setRowVisible(self.baud, kind == SERIAL)
         for widget in (self.columns, self.unit):
             self._form.setRowVisible(widget, protocol == "columns")
         self.changed.emit()
+
+    def _name_place(self, name: str) -> None:
+        label = self._form.labelForField(self.place)
+        assert isinstance(label, QLabel)
+        label.setText(name)
+        self.place.setAccessibleName(name)
 
     def _remember(self) -> None:
         for name, text in (("kind", self.kind.currentText()), ("place", self.place.currentText()),

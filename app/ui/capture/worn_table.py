@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QHeaderView, QLineEdit, QTableWidget, QTableWidget
 from app.study.capture.monitor import NodeStatus
 from app.study.capture.study_intake import Wearers, Worn
 
-HEADS = ("Board", "Worn by", "Place")
+HEADS = ("Board", "Worn by", "Worn at")
 _KEY = "capture/worn"
 
 
@@ -58,7 +58,7 @@ class WornTable(QTableWidget):
         board.setFlags(Qt.ItemFlag.ItemIsEnabled)
         board.setToolTip(f"Node {node}" + ("" if serial is None else f", board {serial}"))
         self.setItem(row, 0, board)
-        for column, text, hint in ((1, person or known.person, "pseudonym"), (2, known.placement, "such as waist")):
+        for column, text, hint in ((1, person or known.person, "pseudonym"), (2, known.placement, "waist, wrist, …")):
             line = QLineEdit(text, placeholderText=hint)
             line.setAccessibleName(f"{HEADS[column]}, board {said}")
             line.textChanged.connect(lambda _, row=row: self._keep(row))
