@@ -46,9 +46,19 @@ def part(number: int, whole: int) -> str:
     return f"{decimal(number)} of {decimal(whole)}" if whole else "–"
 
 
-def plural(number: int, noun: str) -> str:
-    """"1 event", "2 events"."""
-    return f"{decimal(number)} {noun}" + ("" if number == 1 else "s")
+def plural(number: float, noun: str, many: str = "") -> str:
+    """"1 event", "2 events"; `many`: what stands for several where an "s" does not do, as in "1 was", "2 were"."""
+    return f"{decimal(number)} {noun if number == 1 else many or noun + 's'}"
+
+
+COUNTED = {"bits": "bit", "bytes": "byte", "codes": "code", "counts": "count", "days": "day", "erases": "erase",
+           "samples": "sample", "years": "year"}
+"""Units that are words, and of one."""
+
+
+def of_unit(number: float, unit: str) -> str:
+    """The unit as it stands after this number: "count" after 1."""
+    return COUNTED.get(unit, unit) if number == 1 else unit
 
 
 def duration(seconds: float) -> str:
@@ -86,7 +96,7 @@ def hours(value: float) -> str:
 
 def which(names: Sequence[str]) -> str:
     """The recording's name, or how many there are."""
-    return names[0] if len(names) == 1 else f"{len(names)} recordings"
+    return names[0] if len(names) == 1 else plural(len(names), "recording")
 
 
 def plainly(text: str) -> str:

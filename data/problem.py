@@ -11,6 +11,11 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 
+def counted(count: int, one: str, many: str = "") -> str:
+    """"1 gap", "2 gaps"; `many`: what stands for several where an "s" does not do."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
 class Problem(Exception):
     """One fault in one place. The command line, the dialogs and the tables all print `sentence()`.
 

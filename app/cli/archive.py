@@ -7,6 +7,7 @@ import tempfile
 from pathlib import Path
 
 from app.cli.output import CHECK_FAILED, DONE, complain, print_json, progress
+from app.formatting import plural
 from app.study.report import archive
 from app.study.session import Session
 from data.problem import Problem
@@ -38,7 +39,7 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         print_json({"archive": str(options.to), "files": names})
     else:
-        print(f"{options.to}: {len(names)} files")
+        print(f"{options.to}: {plural(len(names), 'file')}")
     return DONE
 
 
@@ -50,5 +51,5 @@ def _check(options: argparse.Namespace) -> int:
     else:
         for fault in found.faults:
             print(fault)
-        print(f"{found.files} files, {'as handed over' if not found.faults else 'NOT as handed over'}")
+        print(f"{plural(found.files, 'file')}, {'as handed over' if not found.faults else 'NOT as handed over'}")
     return CHECK_FAILED if found.faults else DONE

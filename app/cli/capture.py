@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 
 from app.cli.output import DONE, OPTIONS, WRONG_INPUT, complain, print_json, print_table
+from app.formatting import plural
 from app.study.capture.capacity import load
 from app.study.capture.faults import KINDS, faults_of
 from app.study.capture.losses import USUAL_LIMIT, above_limit
@@ -181,8 +182,9 @@ def _watch(reader: Reader, monitor: Monitor, seconds: float | None) -> str:
 
 def _tell(seconds: float, nodes: list[NodeStatus]) -> None:
     """A line a second; on a terminal it takes the last one's place."""
-    said = "; ".join(f"node {one.node} {one.received} samples, {one.lost} lost, {one.stage}"
-                     + (f", {one.alarms} alarms" if one.alarms else "") for one in nodes) or "nothing understood yet"
+    said = "; ".join(f"node {one.node} {plural(one.received, 'sample')}, {one.lost} lost, {one.stage}"
+                     + (f", {plural(one.alarms, 'alarm')}" if one.alarms else "")
+                     for one in nodes) or "nothing understood yet"
     terminal = sys.stderr.isatty()
     print(f"\r\x1b[K{seconds:.0f} s: {said}" if terminal else f"{seconds:.0f} s: {said}", end="" if terminal else "\n",
           file=sys.stderr, flush=True)
@@ -246,4 +248,4 @@ def _print(raw: Path, made: Made, batch: Batch, study: Path) -> None:
                   f"{one.clock.unsure_us / 1000:.1f} ms.")
     for problem in problems_of(batch):
         complain(problem.sentence(OPTIONS))
-    print(f"{len(batch.read)} recordings added to {study}; raw capture {raw}")
+    print(f"{plural(len(batch.read), 'recording')} added to {study}; raw capture {raw}")

@@ -7,6 +7,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from app.cli.output import CHECK_FAILED, DONE, WRONG_INPUT, complain, print_json
+from app.formatting import plural
 from app.study.report import handover
 from app.study.session import Session
 from detect.firmware.check import CheckReport, NotAnExport, OtherApi
@@ -47,8 +48,8 @@ def _print(report: CheckReport) -> None:
         print(f"{report.device_vectors - report.device_vectors_failed} of {report.device_vectors} golden vectors of "
               "log, alarm, link and station passed")
     if report.recordings:
-        print(f"{report.recordings} recordings, {report.attempts} attempts through the C: "
-              f"{len(report.differences)} recordings differ from the workbench")
+        print(f"{plural(report.recordings, 'recording')}, {plural(report.attempts, 'attempt')} through the C: "
+              f"{plural(len(report.differences), 'recording differs', 'recordings differ')} from the workbench")
     if report.changed:
         print(f"not as exported: {', '.join(report.changed)}")
     if not report.whole:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from app.cli.options import opened, study_command
 from app.cli.output import CHECK_FAILED, DONE, OPTIONS, complain, print_json
+from app.formatting import plural
 from app.study.labels.onsets import propose_onsets
 from app.study.recordings import checks
 from app.study.session import Session
@@ -41,7 +42,7 @@ def run(options: argparse.Namespace) -> int:
             print(f"{doubt.recording}: {doubt.sentence}")
         for proposal in proposals:
             print(f"{proposal.recording}: {proposal.sentence}")
-        print(f"{len(found)} labels to check, {len(proposals)} time offsets proposed")
+        print(f"{plural(len(found), 'label')} to check, {plural(len(proposals), 'time offset')} proposed")
     return CHECK_FAILED if found else DONE
 
 

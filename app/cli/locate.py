@@ -7,6 +7,7 @@ from pathlib import Path
 
 from app.cli.options import study_command
 from app.cli.output import CHECK_FAILED, DONE, print_json
+from app.formatting import plural
 from app.study import actions
 from app.study.sealed import sealed_set
 from app.study.session import Session
@@ -24,7 +25,7 @@ def run(options: argparse.Namespace) -> int:
     lost = missing_recordings.lost(sealed_set.whole(session.study).items)
     found = missing_recordings.found_again(lost, options.folders)
     if found:
-        session.act(actions.move_files(session.study, found), f"locate {len(found)} recordings")
+        session.act(actions.move_files(session.study, found), f"locate {plural(len(found), 'recording')}")
         save_alone(session, options.study)
     still = [item for item in lost if item.name not in found]
     told = {item.name for item in session.study.items}

@@ -18,6 +18,7 @@ from app.cli.output import (
     progress,
     until_interrupted,
 )
+from app.formatting import plural
 from app.study.importing import sources
 from app.study.importing.repeats import REPEATS
 from app.study.sealed import sealed_set
@@ -177,7 +178,8 @@ def run(options: argparse.Namespace) -> int:
         if study.sealed:
             print(sealed_set.sentence(study))
     if told.cancelled:
-        complain(f"Stopped: {len(told.read)} recordings were read and saved, the other files were not.")
+        complain(f"Stopped: {plural(len(told.read), 'recording was', 'recordings were')} read and saved, the other "
+                 f"files were not.")
         return INTERRUPTED
     return DONE if written else WRONG_INPUT
 

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from app.cli.output import CHECK_FAILED, DONE, OPTIONS, complain, print_json
+from app.formatting import plural
 from data.atomic_file import write_atomically
 from data.problem import Problem
 from data.recipe.draft import PAGE, draft
@@ -43,7 +44,8 @@ def run(options: argparse.Namespace) -> int:
     elif options.to is None:
         print(found.text, end="")
     else:
-        print(f"Drafted from {found.files} files in {options.to}: complete it by hand.")
+        print(f"Drafted from {plural(found.files, 'file')} in {options.to}: complete it by hand.")
     if found.others:
-        complain(f"{found.others} files are of another kind and need a recipe of their own.")
+        complain(f"{plural(found.others, 'file is', 'files are')} of another kind and "
+                 f"{'needs' if found.others == 1 else 'need'} a recipe apart.")
     return DONE if found.open is None else CHECK_FAILED

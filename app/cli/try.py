@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from app.cli.output import CHECK_FAILED, DONE, WRONG_INPUT, complain, print_json, progress
+from app.formatting import plural
 from app.study.capture.sources import SerialPort, Source, tcp_address
 from app.study.capture.target_trial import Trial, try_study, try_vectors
 from app.study.session import Session
@@ -66,7 +67,8 @@ def _plain(trial: Trial) -> dict[str, object]:
 
 def _print(trial: Trial, what: str) -> None:
     effort = trial.effort
-    print(f"{trial.tried} {what}, {trial.attempts} attempts on the target: {len(trial.differences)} differ from the "
+    print(f"{trial.tried} {what}, {plural(trial.attempts, 'attempt')} on the target: {len(trial.differences)} differ "
+          f"from the "
           "workbench")
     if trial.left_out:
         print(f"{trial.left_out} left out: they need a ring of more than {trial.begun.ring_words} words; give it more "

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
+from app.formatting import plural
 from app.study import actions
 from app.study.history import History, Log
 from app.study.importing import sources
@@ -126,7 +127,7 @@ class Session:
         self.library.update({name: one for name, one in recordings.items() if name in known})
         before = self._read_so_far[1] if opening and self._read_so_far[0] == opening == self.history.step.gesture else 0
         self._read_so_far = opening, before + len(shown.read)
-        self.act(study, f"read {self._read_so_far[1]} recordings", opening)
+        self.act(study, f"read {plural(self._read_so_far[1], 'recording')}", opening)
         return shown
 
     def take_loaded(self, loaded: Iterable[samples.Loaded]) -> None:

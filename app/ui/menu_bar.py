@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 from PySide6.QtWidgets import QMenu, QWidget
 
+from app.number_style import shown
 from app.ui.files.open_save import Files
 from app.ui.main_window import MainWindow
 from app.ui.theme.stylesheet import APPEARANCES, CHOICES, Appearance
@@ -117,7 +118,7 @@ class MenuBar:
     def _say_steps(self) -> None:
         history = self._bench.session.history
         for made, word, done in ((self.undo, "Undo", history.undoes), (self.redo, "Redo", history.redoes)):
-            made.setText(f"{word}: {done}" if done else word)
+            made.setText(shown(f"{word}: {done}") if done else word)
             made.setEnabled(done is not None)
 
     def _add(self, menu: QMenu, words: str, keys: str | QKeySequence.StandardKey,

@@ -1,4 +1,4 @@
-"""Preferences: appearance, size, sound, where dialogs begin; the window's layout, kept from one start to the next."""
+"""Preferences: appearance, size, numbers and units, sound, where dialogs begin; the layout, kept between starts."""
 
 from __future__ import annotations
 
@@ -6,9 +6,12 @@ import os
 from functools import cached_property
 from pathlib import Path
 
-from PySide6.QtCore import QByteArray, QSettings
+from PySide6.QtCore import QByteArray, QEvent, QLocale, QSettings
 from PySide6.QtWidgets import QApplication, QFileDialog, QFormLayout, QSplitter, QWidget
 
+from app import number_style
+from app.formatting import THIN
+from app.number_style import OPEN, SI, SIGNS, G, NumberStyle
 from app.ui.controller import SideDialog
 from app.ui.files.recent_places import FOLDER
 from app.ui.main_window import MainWindow
@@ -18,6 +21,8 @@ from app.ui.widgets.layout import holding, row, words
 from app.ui.workbench import Workbench
 
 SIZE, SOUND, LAYOUT = "size_percent", "sound", "layout"
+SIGNS_KEY, ACCELERATION = "numbers", "acceleration"
+SYSTEM = "as the system has it"
 SIZES = (100, 110, 125, 150, 175, 200)
 SCALE_VARIABLE = "QT_SCALE_FACTOR"
 
@@ -27,6 +32,32 @@ def scale_by(preferences: QSettings) -> None:
     percent = _whole(preferences.value(SIZE, SIZES[0]))
     if percent in SIZES[1:]:
         os.environ.setdefault(SCALE_VARIABLE, str(percent / 100))
+
+
+def style_of(preferences: QSettings) -> NumberStyle:
+    """How figures were to be shown last time."""
+    chosen, acceleration = str(preferences.value(SIGNS_KEY, "")), str(preferences.value(ACCELERATION, G))
+    point, group = SIGNS.get(chosen, (OPEN.decimal, OPEN.group))
+    if chosen == SYSTEM:
+        system = QLocale.system()
+        point, group = system.decimalPoint(), _narrow(system.groupSeparator())
+    return NumberStyle(point, group, acceleration if acceleration in (G, SI) else G)
+
+
+def _narrow(group: str) -> str:
+    """A blank between thousands is as narrow as our own."""
+    return THIN if group.isspace() else group
+
+
+def show_figures(preferences: QSettings) -> None:
+    """All that is open shows its figures as the preferences say now."""
+    number_style.use(style_of(preferences))
+    for widget in QApplication.allWidgets():
+        anew = getattr(widget, "show_figures_anew", None)
+        if anew is not None:
+            anew()
+        QApplication.sendEvent(widget, QEvent(QEvent.Type.PaletteChange))  # what is painted is painted anew
+        widget.update()
 
 
 def beep(preferences: QSettings) -> None:
@@ -59,7 +90,7 @@ def _whole(value: object) -> int:
 
 class Preferences(SideDialog):
     title = "Preferences"
-    size = (520, 300)
+    size = (560, 340)
 
     def __init__(self, bench: Workbench, preferences: QSettings, appearance: Appearance) -> None:
         super().__init__(bench)
@@ -80,9 +111,17 @@ class Preferences(SideDialog):
                                 str(preferences.value(FOLDER, "")))
         self.folder.editingFinished.connect(lambda: preferences.setValue(FOLDER, self.folder.text().strip()))
         self.layout_again = button("Usual layout", self._usual_layout)
+        self.numbers = choice("Numbers", ((one, one) for one in (*SIGNS, SYSTEM)),
+                              str(preferences.value(SIGNS_KEY, next(iter(SIGNS)))))
+        self.acceleration = choice("Unit of acceleration", ((one, one) for one in (G, SI)),
+                                   str(preferences.value(ACCELERATION, G)))
+        for box, key in ((self.numbers, SIGNS_KEY), (self.acceleration, ACCELERATION)):
+            box.currentIndexChanged.connect(lambda _, box=box, key=key: self._show(key, box.currentData()))
         form = QFormLayout()
         form.addRow("Appearance", self.theme)
         form.addRow("Size of text and controls", row((self.percent, 1), words("from the next start", "aside")))
+        form.addRow("Numbers", row((self.numbers, 1), words("files and reports keep a point", "aside")))
+        form.addRow("Unit of acceleration", row((self.acceleration, 1), words("files and reports keep g", "aside")))
         form.addRow("Tone while recording", self.sound)
         form.addRow("Dialogs begin in", row((self.folder, 1), button("Choose…", self._choose_folder)))
         form.addRow("Window and splitters", row(self.layout_again, None))
@@ -90,6 +129,10 @@ class Preferences(SideDialog):
 
     def show(self) -> None:
         self.bring()
+
+    def _show(self, key: str, value: str) -> None:
+        self._preferences.setValue(key, value)
+        show_figures(self._preferences)
 
     def _choose_folder(self) -> None:
         name = QFileDialog.getExistingDirectory(self.dialog, "Folder in which dialogs begin", self.folder.text())

@@ -13,6 +13,7 @@ from PySide6.QtGui import QCloseEvent, QFont, QFontDatabase, QIcon
 from PySide6.QtWidgets import QApplication, QInputDialog, QMenu
 from shiboken6 import isValid
 
+from app import number_style
 from app.formatting import which
 from app.study import actions, presets
 from app.study.importing.sources import Remembered
@@ -36,7 +37,7 @@ from app.ui.labels.onsets import OnsetController
 from app.ui.labels.time_offset import TimeOffset
 from app.ui.main_window import MainWindow
 from app.ui.menu_bar import MenuBar
-from app.ui.preferences import Preferences, keep_layout, restore_layout, scale_by
+from app.ui.preferences import Preferences, keep_layout, restore_layout, scale_by, style_of
 from app.ui.recordings.calibration import CalibrationController
 from app.ui.recordings.orientation import Orientation
 from app.ui.recordings.person_deletion import PersonDeletion
@@ -62,6 +63,7 @@ class Program:
     def __init__(self, application: QApplication, home: Path | None = None) -> None:
         config = home or user_config_path(NAME, appauthor=False)
         self.preferences = preferences_in(config)
+        number_style.use(style_of(self.preferences))
         self._fault: ProblemsDialog | None = None
         self.window = MainWindow()
         self.faults = FaultLog(home / "faults.log" if home else log_path(), self._show_fault)
@@ -84,14 +86,15 @@ class Program:
         self.describing = Properties(self.bench)
         self.charting = ChartController(self.bench, self.window.map_and_curve)
         self.device = Device(self.bench, self.preferences)
-        self.finding = FindSettings(self.bench)
+        self.finding = FindSettings(self.bench, preferences=self.preferences)
         self.carrying = CarryOver(self.bench)
         self.sealing = SealController(self.bench)
         self.preferring = Preferences(self.bench, self.preferences, self.appearance)
         self.helping = Help(self.bench)
         restore_layout(self.window, self.preferences)
         self.reporting = ReportController(self.bench, os.cpu_count() or 1)
-        self.capturing = CaptureController(self.bench, self.preferences, home or user_data_path(NAME, appauthor=False))
+        self.capturing = CaptureController(self.bench, self.preferences, home or user_data_path(NAME, appauthor=False),
+                                           self.files.place_for_own)
         self.deleting = PersonDeletion(self.bench, self.files.copies, self.capturing.busy,
                                        lambda person: forget_person(self.preferences, person))
         self.window.settings.find_asked.connect(self.finding.show)

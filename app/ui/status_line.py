@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QFrame, QLabel, QProgressBar, QSizePolicy, QWidget
 from app.formatting import GAP, hours, sensor, time_left
 from app.study.results.content import Results
 from app.ui.widgets.controls import button
-from app.ui.widgets.layout import row, say
+from app.ui.widgets.layout import row, say, words
 from app.ui.widgets.problem_dialog import ProblemsDialog
 from app.ui.widgets.quantity_form import CutLabel
 from detect.rule.front_end import FrontEnd
@@ -33,10 +33,10 @@ class StatusLine(QFrame):
         super().__init__(parent)
         self.setObjectName("status")
         self.setAccessibleName("Status")
-        self.scored, self.front_end = QLabel(), QLabel()
+        self.scored, self.front_end = words(), words()
         self.message = CutLabel(cut=Qt.TextElideMode.ElideRight)
         self.message.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-        self.doing = QLabel()
+        self.doing = words()
         self.bar = QProgressBar()
         self.bar.setRange(0, 1000)
         self.bar.setTextVisible(False)

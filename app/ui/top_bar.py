@@ -7,10 +7,10 @@ import re
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QLabel, QMenu, QPushButton
+from PySide6.QtWidgets import QFrame, QMenu, QPushButton
 
 from app.ui.widgets.controls import button, tool
-from app.ui.widgets.layout import row, words
+from app.ui.widgets.layout import Words, row, words
 
 HEIGHT = 44
 
@@ -33,7 +33,7 @@ class Toolbar(QFrame):
         self.export.setProperty("role", "main")
         self.warnings = button("", self.warnings_asked, "warning")
         self.warnings.setAccessibleName("Warnings that lessen every figure")
-        self.headline = QLabel()
+        self.headline = Words()
         self.headline.setAccessibleName("The score in one line")
         self._warned = ""
         row(self.menu, self.title, self.edited, 14, self.open, self.undo, self.redo, None, self.warnings, self.headline,
@@ -43,7 +43,7 @@ class Toolbar(QFrame):
         said = "edited" if edited else ""
         if (title, said, notes) == (self.title.text(), self.edited.text(), self.title.toolTip()):
             return
-        self.title.setText(title)
+        self.title.show_name(title)
         self.title.setToolTip(notes)
         self.edited.setText(said)
         self._fit()

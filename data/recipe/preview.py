@@ -13,7 +13,7 @@ from data.formats.optional_files import open_sheet
 from data.formats.row_choice import chosen_rows
 from data.formats.sheet import Sheet
 from data.ordinary_file import opened
-from data.problem import Problem, os_refusals
+from data.problem import Problem, counted, os_refusals
 from data.recipe.recipe import Recipe
 from data.recordings.model import Recording
 from data.recordings.reading import read_recordings
@@ -124,8 +124,8 @@ class Preview:
 
 def gaps_and_clipping(gaps: int, clipped: int) -> list[str]:
     """"2 gaps", "1 sample clipped", as far as there are any."""
-    found = [f"{gaps} gap{'s' if gaps > 1 else ''}"] if gaps else []
-    return [*found, f"{clipped} sample{'s' if clipped > 1 else ''} clipped"] if clipped else found
+    found = [counted(gaps, "gap")] if gaps else []
+    return [*found, counted(clipped, "sample") + " clipped"] if clipped else found
 
 
 def preview(head: FileHead, recipe: Recipe) -> Preview:

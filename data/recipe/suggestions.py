@@ -14,7 +14,7 @@ import numpy as np
 from data.formats.column_names import axes_of, complete, position
 from data.formats.sheet import Sheet
 from data.formats.text_layout import is_number
-from data.problem import Problem
+from data.problem import Problem, counted
 from data.recipe.name_pattern import match
 from data.recipe.pattern_guess import guess_pattern
 from data.recipe.preview import FileHead, Preview, preview
@@ -285,7 +285,7 @@ def stamp_effects(shown: Preview, recipe: Recipe) -> dict[str, str]:
     for kind in STAMPS:
         tried = preview(shown.head, replace(recipe, clock=replace(recipe.clock, stamps=kind)))
         if tried.facts is not None:
-            gaps = f", {tried.facts.gaps} gap{'s' if tried.facts.gaps != 1 else ''}" if tried.facts.gaps else ""
+            gaps = f", {counted(tried.facts.gaps, 'gap')}" if tried.facts.gaps else ""
             rate = tried.recording.fitted_rate_hz if tried.recording is not None else tried.facts.rate_hz
             effects[kind] = f"{rate:.4g} Hz, {tried.facts.length_s:.4g} s{gaps}"
         elif tried.problem is not None:

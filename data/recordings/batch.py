@@ -11,7 +11,7 @@ from pathlib import Path
 
 from data.labels.table import LabelRow, assign, read_label_table
 from data.ordinary_file import content_of
-from data.problem import Problem, from_os_error
+from data.problem import Problem, counted, from_os_error
 from data.recipe.recipe import Recipe
 from data.recordings.cache import Shelf
 from data.recordings.model import Label, Recording, Remark
@@ -237,4 +237,5 @@ def _same(reads: list[ReadRecording]) -> list[Remark]:
     if not twice:
         return []
     some = "; ".join(twice[:3]) + ("; …" if len(twice) > 3 else "")
-    return [Remark("same", f"{len(twice)} files have the same content as another, and would count twice: {some}.")]
+    return [Remark("same", f"{counted(len(twice), 'file has', 'files have')} the same content as another, and would "
+                           f"count twice: {some}.")]

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from data.problem import counted
 from data.recipe.recipe import Recipe
 from data.recordings.model import Recording
 from data.recordings.orientation import matrix_of
@@ -198,10 +199,6 @@ def _noise_mg(recording: Recording, per_g: float) -> float | None:
     return float(np.quantile(spreads, 0.1)) / per_g * 1000 if spreads else None
 
 
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}" + ("s" if count > 1 else "")
-
-
 def _with_findings(q: Quality, still: bool, battery_first: float | None, at_s: Mapping[str, float]) -> Quality:
     found: list[Finding] = []
 
@@ -210,14 +207,14 @@ def _with_findings(q: Quality, still: bool, battery_first: float | None, at_s: M
 
     if q.clipped:
         longest = f", {q.longest_clip_s * 1000:.0f} ms without a break" if q.longest_clip_s else ""
-        tell("clipped", f"{_counted(q.clipped, 'sample')} at the limit, {q.clipped_s:.2f} s in all{longest}: peaks are "
+        tell("clipped", f"{counted(q.clipped, 'sample')} at the limit, {q.clipped_s:.2f} s in all{longest}: peaks are "
              "cut off.")
     if q.stuck:
         tell("stuck", f"Axis {' and '.join(q.stuck)} stands still for {q.stuck_s:.1f} s while another moves.")
     if q.frozen_s:
         tell("dropout", f"All axes stand still for {q.frozen_s:.1f} s between movements: the sensor stopped sending.")
     if q.gaps:
-        tell("gaps", f"{_counted(q.gaps, 'gap')}, {q.missing_s:.2f} s are missing.")
+        tell("gaps", f"{counted(q.gaps, 'gap')}, {q.missing_s:.2f} s are missing.")
     if abs(q.rate_error) > RATE_ERROR:
         tell("rate", f"The clock is {100 * q.rate_error:+.2f} % off {q.rate_hz:g} Hz.")
     if still and not REST_LOW_G <= q.rest_g <= REST_HIGH_G:

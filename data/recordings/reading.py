@@ -15,7 +15,7 @@ from data.formats.optional_files import open_sheet
 from data.formats.row_choice import chosen_rows
 from data.formats.sheet import Sheet
 from data.formats.text_tables import EMPTY, NOT_THERE
-from data.problem import Problem
+from data.problem import Problem, counted
 from data.recipe.recipe import Recipe
 from data.recordings.lines_above import ToldAbove, told_above
 from data.recordings.model import About, Recording, Remark, WatchedColumn
@@ -212,7 +212,8 @@ class _Rows:
             return
         if not there.any():
             raise Problem("empty", 'Every row holds a value that means "missing".', "Correct missing in the recipe.")
-        self._remarks.append(Remark("missing", f"{int((~there).sum())} rows hold no sample and are left out."))
+        missing = counted(int((~there).sum()), "row holds no sample and is", "rows hold no sample and are")
+        self._remarks.append(Remark("missing", f"{missing} left out."))
         self._numbers = np.flatnonzero(there)
         self._keep(self._numbers)
 
@@ -228,7 +229,8 @@ class _Rows:
         stamps = self._some(time) if isinstance(time, np.ndarray) else self._texts(time)
         same = np.all([column[1:] == column[:-1] for column in (*columns, np.asarray(stamps))], axis=0)
         if same.any():
-            self._remarks.append(Remark("repeats", f"{int(same.sum())} rows occur twice; one of each is left out."))
+            twice = counted(int(same.sum()), "row occurs", "rows occur")
+            self._remarks.append(Remark("repeats", f"{twice} twice; one of each is left out."))
             kept = np.flatnonzero(~np.concatenate([[False], same]))
             self._numbers = None if self._numbers is None else self._numbers[kept]
             self._keep(kept)

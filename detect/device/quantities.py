@@ -19,8 +19,8 @@ class Quantity:
     """One row: `key` is "group.name", `unit` as people read it ("" for a pure number), `low` and `high` its bounds.
 
     `choices` makes it a choice of texts, as files have them; `read_as` how people read each, where that differs. A bool
-    as `default` makes it a switch. `origin` says where the starting value comes
-    from: a published source, FROM_MEMORY or PRACTICE.
+    as `default` makes it a switch. `unit_of`: the key of a choice that says the unit. `origin` says where the starting
+    value comes from: a published source, FROM_MEMORY or PRACTICE.
     """
 
     key: str
@@ -33,6 +33,7 @@ class Quantity:
     origin: str
     choices: tuple[str, ...] = ()
     read_as: tuple[str, ...] = ()
+    unit_of: str = ""
 
     @property
     def group(self) -> str:
@@ -87,6 +88,11 @@ class Values(Mapping[str, Plain]):
     def text(self, key: str) -> str:
         """The value of a choice."""
         return str(self[key])
+
+    def unit(self, key: str) -> str:
+        """The unit of a row as it is now: some follow a choice."""
+        row = self._rows[key]
+        return self.text(row.unit_of) if row.unit_of else row.unit
 
     def on(self, key: str) -> bool:
         """Whether a switch is on."""

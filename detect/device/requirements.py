@@ -16,8 +16,10 @@ QUANTITIES: tuple[Quantity, ...] = (
              "Unlabelled alarms of free-living time.", PRACTICE),
     Quantity("require.response_s", "s", 60, 0.1, 86_400, "from impact to station, at most",
              "Settling, observing, the time to cancel, and the answer of a station in reach.", PRACTICE),
-    Quantity("require.lowest_c", "°C", 0, -60, 60, "works from", "Ambient temperature.", PRACTICE),
-    Quantity("require.highest_c", "°C", 40, -40, 125, "works up to", "Ambient temperature.", PRACTICE),
+    Quantity("require.lowest_c", "°C", 0, -60, 60, "lowest temperature",
+             "Ambient, at which the device must work.", PRACTICE),
+    Quantity("require.highest_c", "°C", 40, -40, 125, "highest temperature",
+             "Ambient, at which the device must work.", PRACTICE),
 )
 
 

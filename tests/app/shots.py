@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import sys
 import tempfile
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import QPoint, Qt
@@ -15,10 +13,12 @@ from PySide6.QtWidgets import QApplication, QDialog, QWidget
 from app.study.session import Session
 from app.ui.about import AboutDialog
 from app.ui.program import Program, make_application
+from tests.app import shots_beside
 from tests.app.mouse import click
+from tests.app.shots_beside import settle, wait_for
 
 SIZES = ((1280, 800), (1920, 1080), (900, 600))
-PATIENCE_S = 120.0
+
 
 
 def main(folder: Path) -> None:
@@ -32,7 +32,7 @@ def main(folder: Path) -> None:
             program.appearance.choose(theme)
             _empty(program, folder, theme)
         program.files.open_demo()
-        _wait(lambda: program.jobs.at_rest and bool(program.bench.session.study.items))
+        wait_for(lambda: program.jobs.at_rest and bool(program.bench.session.study.items), "Opening the demo")
         for theme in ("light", "dark"):
             program.appearance.choose(theme)
             for width, height in SIZES:
@@ -40,19 +40,22 @@ def main(folder: Path) -> None:
             _zoomed(program, folder, theme)
             _dragged(program, folder, theme)
             _about(program, folder, theme)
+        program.appearance.choose("light")
+        program.window.resize(*SIZES[0])
+        shots_beside.take(program, lambda widget, name: _save(widget, folder / f"{name}.png"))
         program.bench.take_session(Session())
         program.window.close()
 
 
 def _empty(program: Program, folder: Path, theme: str) -> None:
     program.window.resize(*SIZES[0])
-    _settle()
+    settle()
     _save(program.window, folder / f"empty-{theme}.png")
 
 
 def _whole(program: Program, folder: Path, theme: str, width: int, height: int) -> None:
     program.window.resize(width, height)
-    _settle()
+    settle()
     _save(program.window, folder / f"window-{theme}-{width}x{height}.png")
 
 
@@ -62,12 +65,12 @@ def _zoomed(program: Program, folder: Path, theme: str) -> None:
     window.resize(*SIZES[0])
     click(window.score.cells["fn"])
     window.recordings.choose_first()
-    _settle()
+    settle()
     table, model = window.attempts.table, window.attempts.table.rows_model
     click(table.viewport(), table.visualRect(model.index(0, 0)).center())
     for _ in range(6):
         window.trace.zoom_in_action.trigger()
-    _settle()
+    settle()
     _save(window, folder / f"missed-{theme}.png")
     click(window.score.cells["fn"])
 
@@ -84,50 +87,34 @@ def _dragged(program: Program, folder: Path, theme: str) -> None:
     for x in range(20, 42, 2):
         QTest.mouseMove(slider, QPoint(x, start.y()))
         QApplication.processEvents()
-    _settle()
+    settle()
     _save(window, folder / f"dragged-{theme}.png")
     QTest.mouseRelease(slider, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, QPoint(40, start.y()))
     program.bench.slide("impact_g", 0.5, "")
-    _settle()
+    settle()
     _save(window, folder / f"stopped-{theme}.png")
     while program.bench.session.history.undoes:
         program.bench.undo()
-    _settle()
+    settle()
 
 
 def _about(program: Program, folder: Path, theme: str) -> None:
     program.show_about()
-    _settle()
+    settle()
     for dialog in program.window.findChildren(AboutDialog):
         _save(dialog, folder / f"about-{theme}.png")
         dialog.pages.setCurrentIndex(1)
-        _settle()
+        settle()
         _save(dialog, folder / f"licences-{theme}.png")
     for dialog in program.window.findChildren(QDialog):
         dialog.close()
-    _settle()
+    settle()
 
 
 def _save(widget: QWidget, path: Path) -> None:
     if not widget.grab().save(str(path)):
         raise OSError(f"{path} could not be written.")
     print(path.name)
-
-
-def _settle() -> None:
-    for _ in range(6):
-        QApplication.processEvents()
-        time.sleep(0.02)
-
-
-def _wait(done: Callable[[], bool]) -> None:
-    until = time.monotonic() + PATIENCE_S
-    while not done():
-        if time.monotonic() > until:
-            raise TimeoutError("The demo was not open after two minutes.")
-        QApplication.processEvents()
-        time.sleep(0.01)
-    _settle()
 
 
 if __name__ == "__main__":

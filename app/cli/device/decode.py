@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from app.cli.output import CHECK_FAILED, DONE, complain, print_json, print_table
+from app.formatting import plural
 from app.study.device import log_dump
 from app.study.device.log_dump import Written
 
@@ -39,4 +40,4 @@ def _print(written: Written, folder: Path) -> None:
     for remark in written.remarks:
         complain(remark)
     read = f"plumbfall read {folder / log_dump.RECORDINGS} --study FILE --recipe {folder / log_dump.RECIPE}"
-    print(f"{len(rows)} records decoded. Read them with: {read} --labels {folder / log_dump.LABELS}")
+    print(f"{plural(len(rows), 'record')} decoded. Read them with: {read} --labels {folder / log_dump.LABELS}")

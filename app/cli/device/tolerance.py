@@ -7,6 +7,7 @@ from pathlib import Path
 
 from app.cli.options import add_crew, add_given, crew, opened, study_command, value_of
 from app.cli.output import CHECK_FAILED, DONE, print_below, print_json, print_table, progress
+from app.formatting import plural
 from app.study import actions
 from app.study.device import tolerance
 from app.study.state import Study
@@ -70,7 +71,8 @@ def _print(study: Study, view: tolerance.ToleranceView) -> None:
         print(f"and {len(view.flips) - MOST_FLIPS} more events")
     for device in view.worst[:1]:
         print()
-        print(f"worst device: number {device}, {len(view.flips_of(device))} events change their outcome")
+        print(f"worst device: number {device}, "
+              f"{plural(len(view.flips_of(device)), 'event changes its outcome', 'events change their outcome')}")
         print_table(("drawn", "value"), tolerance.drawn_words(view.found, device), (1,))
     print()
     for remark in view.remarks:

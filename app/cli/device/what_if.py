@@ -59,7 +59,7 @@ def run(options: argparse.Namespace) -> int:
         print_json(what_if.plain(found))
     else:
         rows = [what_if.row_texts(found, at, front) for at in range(len(found.cells))]
-        print_table(what_if.TITLES, rows, range(2, 10))
+        print_table(what_if.TITLES, rows, range(2, 11))
         for remark in (*found.remarks, what_if.plain(found)["caution"]):
             print(remark)
     # None of the requested parts could be tried.

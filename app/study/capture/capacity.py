@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from app.formatting import GAP
+from app.formatting import GAP, plural
 
 BITS_A_BYTE = 10
 """On a serial line: a start bit, eight of data, a stop bit."""
@@ -40,7 +40,7 @@ class Load:
         return self.share is not None and self.share > WORTH_A_WARNING
 
     def sentence(self) -> str:
-        nodes = f"{self.nodes} node{'s' if self.nodes > 1 else ''}"
+        nodes = plural(self.nodes, "node")
         needs = (f"{nodes} × {self.rate_hz:g} Hz × {self.bytes_a_sample:.3g} bytes a sample: "
                  f"{self.bytes_s / 1000:.3g} kB/s")
         if self.share is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from app.formatting import plural
 from app.study.capture.messages import Batch, EchoReply, Greeting, Said, decoder_for
 from app.study.capture.raw_file import Header
 
@@ -42,5 +43,6 @@ def not_understood(header: Header, received_bytes: int, nodes: int) -> str:
     if nodes or received_bytes < NOTHING_AFTER:
         return ""
     what = "columns, delimiter" if header.protocol == "columns" else "protocol"
-    return (f"{received_bytes} bytes came and nothing in them was understood. Check the baud rate, then the {what}; "
+    return (f"{plural(received_bytes, 'byte')} came and nothing in them was understood. Check the baud rate, then "
+            f"the {what}; "
             "every byte is kept in the raw capture.")

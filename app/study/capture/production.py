@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
+from app.formatting import plural
 from app.study.capture.listener import Listener
 from app.study.capture.live_rule import NodeScale
 from app.study.capture.messages import Happening
@@ -145,7 +146,7 @@ def _result(stream: NodeStream, board: _Board, spans: list[tuple[float, float]],
     clock = _clock_pct(board.runs, rate_hz)
     hello = stream.hello
     if stream.losses.lost:
-        against.append(f"{stream.losses.lost} samples were lost: test it again.")
+        against.append(f"{plural(stream.losses.lost, 'sample was', 'samples were')} lost: test it again.")
     if stream.conflict:
         against.append("Another board sent under the same number: test one at a time.")
     if clock is not None and abs(clock) > limits.clock_pct:

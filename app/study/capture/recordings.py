@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
+from app.formatting import plural
 from app.study.capture.clocks import ClockFit, arrival_fit, echo_fit, plausible, unwrapped_us
 from app.study.capture.listener import Heard, Listener
 from app.study.capture.live_rule import NodeScale
@@ -79,7 +80,8 @@ class Made:
                 said.append(f"Boards {boards} sent as node {node.node}: what came between their hellos may be the "
                             "samples of both. Give each a number of its own and record again.")
             if node.losses.strange:
-                said.append(f"Node {node.node}: {node.losses.strange} samples had numbers that fit nowhere and were "
+                said.append(f"Node {node.node}: {plural(node.losses.strange, 'sample')} had numbers that fit nowhere "
+                            f"and were "
                             "left out.")
         if self.crowd:
             said.append(f"Node{'s' * (len(self.crowd) > 1)} {', '.join(map(str, self.crowd))} came after the sixteenth "
@@ -88,7 +90,8 @@ class Made:
         if self.damaged:
             said.append(f"Frames or lines that were not understood: {self.damaged}.")
         if self.cut_bytes:
-            said.append(f"The raw capture ends in {self.cut_bytes} bytes of a piece that is not whole; everything "
+            said.append(f"The raw capture ends in {plural(self.cut_bytes, 'byte')} of a piece that is not whole; "
+                        f"everything "
                         "before it was taken.")
         return tuple(said)
 

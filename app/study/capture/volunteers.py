@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
+from app.formatting import plural
 from data.problem import Problem, from_os_error
 
 COLUMNS = ("activity", "kind", "times", "instructions")
@@ -177,7 +178,7 @@ def faults_during(start: dict[int, NodeTally], end: dict[int, NodeTally]) -> lis
     for node, after in sorted(end.items()):
         before = start.get(node, NodeTally())
         if after.lost > before.lost:
-            faults.append(f"node {node} lost {after.lost - before.lost} samples")
+            faults.append(f"node {node} lost {plural(after.lost - before.lost, 'sample')}")
         if after.clipped > before.clipped:
-            faults.append(f"node {node} clipped {after.clipped - before.clipped} samples")
+            faults.append(f"node {node} clipped {plural(after.clipped - before.clipped, 'sample')}")
     return faults

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from app.formatting import plural
 from app.study.pipeline import Made, Prepared, StudyEvents
 from app.study.results.readout import percent
 from app.study.state import Study
@@ -77,7 +78,7 @@ def _headline(detector: Score, station: Score, sums: Lived) -> str:
     lost = "" if sums.median_lost_s is None or sums.worst_lost_s is None else \
         f" It knows {sums.median_lost_s:.0f} s after the impact (median), {sums.worst_lost_s:.0f} s at most (maximum)."
     return (f"Of {d.tp} falls caught the station hears of {s.tp}, of {d.fp} false alarms of {s.fp}; "
-            f"{sums.falls['cancelled']} alarms of falls were cancelled.{lost}")
+            f"{plural(sums.falls['cancelled'], 'alarm of a fall was', 'alarms of falls were')} cancelled.{lost}")
 
 
 def plain(view: LifeView, study: Study) -> dict[str, Any]:

@@ -101,12 +101,15 @@ def slept_of(session: Session) -> WakingView | None:
         return None
 
 
+NOT_LOST = "counted from recordings that are open, while this is shown"
+
+
 def _slept_rows(study: Study, slept: WakingView | None) -> tuple[tuple[str, str, str], ...]:
     """Days bought by sleeping stand beside the falls that it loses."""
     if not sleeps(study.device):
         return ()
     if slept is None or not slept.sleeps_as(study):
-        return (("falls lost by sleeping", "not known", "take the time awake from recordings to find out"),)
+        return (("falls lost by sleeping", "not known", NOT_LOST),)
     lost = sum(number for _, number in slept.lost)
     return (("falls lost by sleeping", f"{lost} of {slept.always.matrix.tp}",
              f"caught by one that never sleeps; {slept.part.words}"),)
@@ -167,29 +170,30 @@ def _rows(study: Study, found: Budget, alarms: Alarms) -> tuple[tuple[str, str, 
     consumers = [(one.name, microamperes(one.ua), percent(one.share))
                  for one in sorted(found.consumers, key=lambda one: -one.ua) if one.ua > 0]
     many = values.number("radio.nodes")
-    nodes = f"{many:g} {'takes' if many == 1 else 'take'} {percent(radio.slots)} of its time"
+    nodes = f"{many:g} {'node takes' if many == 1 else 'nodes take'} {percent(radio.slots)} of its time"
     return (
         ("mean current", microamperes(found.mean_ua), f"{found.dominant.name} takes {percent(found.dominant.share)}"),
         ("battery life", battery_life(found.days), _to_cut_off(values, found)),
         *consumers,
         ("alarms a day", rounded(alarms.per_day), alarms.origin),
-        ("sent of them", rounded(alarms.sent_per_day),
+        ("alarms sent a day", rounded(alarms.sent_per_day),
          f"the wearer may cancel for {values.number('life.cancel_s'):g}{GAP}s before one is sent"),
-        ("an alarm costs", f"{rounded(found.alarm_uah)}{GAP}µAh",
+        ("charge an alarm", f"{rounded(found.alarm_uah)}{GAP}µAh",
          f"sent {rounded(found.alarm_sends)} times in the mean, and listening for the station"),
-        ("heartbeat costs", f"{rounded(found.alive_uah)}{GAP}µAh", "a day"),
+        ("charge for heartbeats", f"{rounded(found.alive_uah)}{GAP}µAh", "a day"),
         ("processor runs", percent(found.processor_share), "of the time"),
-        ("one read", f"{rounded(bus.read_us)}{GAP}µs",
+        ("time of one read", f"{rounded(bus.read_us)}{GAP}µs",
          f"{bus.bits:g} bit times, {rounded(bus.sample_us)}{GAP}µs a sample" if bus.bits else "three conversions"),
-        ("bus" if bus.bits else "converter", percent(bus.share), f"at most {rounded(bus.highest_hz)} samples a second"),
-        ("buffer", f"{rounded(bus.latency_ms)}{GAP}ms", "an alarm may come so much later"),
-        ("nodes, every sample sent", f"{radio.nodes}", f"one receiver bears; {nodes}"),
-        ("an event's record", f"{decimal(log.record_bytes)}{GAP}bytes",
+        ("bus busy" if bus.bits else "converter busy", percent(bus.share),
+         f"at most {rounded(bus.highest_hz)} samples a second"),
+        ("delay by the buffer", f"{rounded(bus.latency_ms)}{GAP}ms", "an alarm may come so much later"),
+        ("nodes a receiver can serve", f"{radio.nodes}", f"where each sends every sample; {nodes}"),
+        ("size of an alarm's record", f"{decimal(log.record_bytes)}{GAP}bytes",
          f"{rounded(log.sample_bytes)} of them samples, {log.before + log.after} of three times {log.bits} bits"),
-        ("events in the memory", rounded(log.kept), f"of {values.number('memory.kib'):g}{GAP}KiB, always whole"),
-        ("the memory wears out in", _years(log.years),
+        ("records the memory holds", rounded(log.kept), f"of {values.number('memory.kib'):g}{GAP}KiB, always whole"),
+        ("memory wears out in", _years(log.years),
          f"at {rounded(log.records_per_day)} records a day, alarms as above"),
-        ("a record is kept for", _years(log.turn_years),
+        ("a record stays for", _years(log.turn_years),
          f"until it is written over; it can be read for {values.number('memory.retention_years'):g}{GAP}years"),
     )
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from app.formatting import GAP, decimal
-from app.study.device.cost import battery_life, borne, lost_words, microamperes, refusal, sleep_loss
+from app.study.device.cost import battery_life, borne, lost_words, microamperes, refusal, rounded, sleep_loss
 from app.study.device.material import InHand, material_of, recorded
 from app.study.device.requirements import caught, held
 from app.study.state import Study
@@ -225,9 +225,11 @@ def _outcome(rows: Sequence[PartRow]) -> tuple[str, tuple[bool | None, ...]]:
     return rows[0].candidate.name, tuple(one.met for one in rows[0].held)
 
 
-TITLES = ("part", "missed", "falls caught", "false alarms", "a day", "price", "scale", "noise", "offset ±",
-          "battery", "lost asleep", "right after sleep", "running", "asleep", "read by", "remark")
-LOST, REMARK = TITLES.index("lost asleep"), TITLES.index("remark")
+TITLES = ("part", "requirements missed", "falls caught", "false alarms", "false alarms a day", "price", "scale",
+          "noise", "offset ±", "battery", "lost asleep", "right after sleep", "running", "asleep", "read by", "remark")
+PRICE, LOST, REMARK = (TITLES.index(one) for one in ("price", "lost asleep", "remark"))
+IN_DETAIL = tuple(map(TITLES.index, ("right after sleep", "running", "asleep", "read by")))
+"""What the window tells of the part that is chosen."""
 
 
 def row_texts(row: PartRow) -> tuple[str, ...]:
@@ -239,7 +241,8 @@ def row_texts(row: PartRow) -> tuple[str, ...]:
     rate = next(held.found for held in row.held if held.name == "false alarms")
     analogue = isinstance(part, AnalogPart)
     reads = f"{1000 * part.v_per_g:.4g}{GAP}mV/g" if isinstance(part, AnalogPart) else \
-        f"{one.front_end.k:.4g}{GAP}counts/g"
+        f"{rounded(one.front_end.k)}{GAP}counts/g"
+    rate = rate.removesuffix(" a day")
     return (one.name, str(row.missed), "" if m is None else f"{m.tp} of {m.tp + m.fn}",
             "" if m is None else f"{m.fp} of {m.fp + m.tn}", rate,
             "" if one.part.price is None else decimal(one.part.price), reads, f"{noise:.2g}{GAP}mg",

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from app.formatting import GAP
+from app.formatting import GAP, plural
 from app.study import actions
 from app.study.device.cost import NUMBERS as COSTS
 from app.study.device.cost import Cost, alarms_per_day, awake_for, battery_life, cost_of, microamperes
@@ -222,7 +222,7 @@ def _headline(view: WakingView) -> str:
         return "It never sleeps: the score is the rule's own."
     a, w = view.always.matrix, view.woken.matrix
     falls = sum(one.kind == "fall" for one in view.missed)
-    missed = f" {falls} falls with a low magnitude are missed by the interrupt." if view.missed else ""
+    missed = f" {plural(falls, 'fall')} with a low magnitude missed by the interrupt." if view.missed else ""
     return (f"Caught {w.tp} of {w.tp + w.fn} (always on {a.tp}), false alarms {w.fp} ({a.fp}), awake "
             f"{100 * view.duty.share:.1f} %, unlabelled alarms {sum(view.woken.unlabelled)} "
             f"({sum(view.always.unlabelled)}).{missed}")

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from app.formatting import GAP, MINUS, csv_text, decimal, tabbed
+from app.formatting import GAP, MINUS, csv_text, decimal, plural, tabbed
 from app.study.device.material import clipped, motion_of
 from app.study.pipeline import Cancelled, Made, Progress, StudyEvents
 from app.study.results.readout import NO_DATA
@@ -167,7 +167,8 @@ def _remarks(made: Made, came: Tolerances, spread: dict[str, Distribution | None
         remarks.append("Unlabelled alarms come from staged recordings: this rate is not what a wearer would see.")
     cut = clipped(prepared)
     if cut:
-        remarks.append(f"In {len(cut)} recordings the logger's range cut peaks off: a device that reads less shows the "
+        remarks.append(f"In {plural(len(cut), 'recording')} the logger's range cut peaks off: a device that reads "
+                       f"less shows the "
                        "cut one smaller, where in truth it might have reached its own range.")
     remarks += came.remarks
     return (*remarks, CAUTION)

@@ -11,7 +11,7 @@ from typing import Any
 
 from app.formatting import GAP, decimal, tabbed
 from app.study.device.cost import NUMBERS as COSTS
-from app.study.device.cost import Cost, battery_life, borne, finite, lost_words, sleep_loss
+from app.study.device.cost import Cost, battery_life, borne, finite, lost_words, rounded, sleep_loss
 from app.study.device.material import InHand, material_of, recorded
 from app.study.device.sleep import NUMBERS as ASLEEP
 from app.study.pipeline import Cancelled, Progress
@@ -19,6 +19,7 @@ from app.study.results.readout import percent, percent_range
 from app.study.results.score_json import brief
 from app.study.state import Study
 from data.problem import Problem
+from detect.device.energy.response import response_s
 from detect.device.part import what_if as engine
 from detect.device.part.digital import DigitalPart
 from detect.device.part.material import SAME, Material, RecordingLimits, refusal
@@ -190,12 +191,14 @@ def filters(text: str) -> tuple[Filter, ...]:
 
 
 TITLES = ("part", "filter", "sensitivity", "specificity", "searched again", "unlabelled alarms", "clipped falls",
-          "free fall", "current, battery", "lost asleep", "remark")
+          "free fall", "current, battery", "lost asleep", "impact to station", "remark")
 ANEW = TITLES.index("searched again")
 """Sensitivity and specificity of settings searched again; empty where none were."""
 
 LOST = TITLES.index("lost asleep")
 """Falls lost by sleeping; the same of every part where the device never sleeps."""
+
+REMARK = TITLES.index("remark")
 
 UNTRIED = "refused"
 
@@ -209,17 +212,31 @@ def row_texts(found: WhatIf, at: int, front_end: FrontEnd) -> tuple[str, ...]:
     name = f"{'current: ' if in_hand else ''}±{front.range_g:g} g, {front.bits} bits, {front.rate_hz:g} Hz"
     low_pass = "none" if one.cell.corner_hz is None else f"{one.cell.corner_hz:g}{GAP}Hz"
     if one.figures is None:
-        return name, low_pass, UNTRIED, "", "", "", "", "", "", "", one.refused
+        return name, low_pass, UNTRIED, "", "", "", "", "", "", "", "", one.refused
     figures = one.figures
     clipped = f"{100 * one.clipped / one.falls:.0f}{GAP}%" if one.falls else "no falls"
     return (name, low_pass, percent(figures.sensitivity), percent(figures.specificity), _anew(one.retuned),
             str(figures.unlabelled_alarms), clipped, f"{one.free_fall_counts}{GAP}counts", costs,
-            lost_words(lost_of(one)), remark(one))
+            lost_words(lost_of(one)), _delay_words(found.study, one), remark(one))
 
 
 def lost_of(one: CellScore) -> AsleepLoss | None:
     """What the study's device loses by sleeping on this part; None where it never sleeps."""
     return one.asleep[0] if one.asleep else None
+
+
+def delay_s(study: Study, one: CellScore) -> float | None:
+    """From the impact until a station in reach knows, the longest by sleeping included; None where the rule can't run
+    on this part, or it sleeps and nothing is known of how much later it is."""
+    loss = lost_of(one)
+    if one.figures is None or (loss is not None and loss.later_ms is None):
+        return None
+    return response_s(study.device, one.cell.front_end, study.settings, None if loss is None else loss.later_ms)
+
+
+def _delay_words(study: Study, one: CellScore) -> str:
+    delay = delay_s(study, one)
+    return "not known" if delay is None else f"{rounded(delay)}{GAP}s"
 
 
 def remark(one: CellScore) -> str:
@@ -265,7 +282,7 @@ def csv_rows(found: WhatIf) -> list[list[str]]:
     lines = [["range_g", "bits", "rate_hz", "filter_hz", "noise_ug", "sensitivity", "sensitivity_low",
               "sensitivity_high", "specificity", "specificity_low", "specificity_high", "tp", "fn", "fp", "tn",
               "unlabelled", "clipped_falls", "falls", "free_fall_counts", "mean_ua", "retuned_sensitivity",
-              "retuned_specificity", "days", "falls_lost_asleep", "refused"]]
+              "retuned_specificity", "days", "falls_lost_asleep", "impact_to_station_s", "refused"]]
     for one, cost in zip(found.cells, found.costs, strict=True):
         current, days = ("", "") if cost is None else (f"{cost.mean_ua:.9g}", f"{cost.days:.9g}")
         loss = lost_of(one)
@@ -274,14 +291,15 @@ def csv_rows(found: WhatIf) -> list[list[str]]:
         cells = [f"{front.range_g:g}", str(front.bits), f"{front.rate_hz:g}", "" if corner is None else f"{corner:g}",
                  f"{one.cell.noise_ug:g}"]
         if one.figures is None:
-            cells += [""] * 14 + [current, "", "", days, "", one.refused]
+            cells += [""] * 14 + [current, "", "", days, "", "", one.refused]
         else:
             m, again = one.figures.matrix, None if one.retuned is None else one.retuned.left_out
             cells += [*_three(one.figures.sensitivity), *_three(one.figures.specificity), str(m.tp), str(m.fn),
                       str(m.fp), str(m.tn), str(one.figures.unlabelled_alarms), str(one.clipped), str(one.falls),
                       str(one.free_fall_counts), current,
                       _three(None if again is None else again.sensitivity)[0],
-                      _three(None if again is None else again.specificity)[0], days, lost, ""]
+                      _three(None if again is None else again.specificity)[0], days, lost,
+                      "" if (delay := delay_s(found.study, one)) is None else f"{delay:.9g}", ""]
         lines.append(cells)
     return lines
 
@@ -291,13 +309,13 @@ def plain(found: WhatIf) -> dict[str, Any]:
     return {
         "study": found.study.title, "front_end": found.study.front_end.plain(),
         "settings": found.study.settings.plain(),
-        "cells": [_plain(one, cost) for one, cost in zip(found.cells, found.costs, strict=True)],
+        "cells": [_plain(found.study, one, cost) for one, cost in zip(found.cells, found.costs, strict=True)],
         "remarks": list(found.remarks),
         "caution": f"An engineering aid. {CAUTION}",
     }
 
 
-def _plain(one: CellScore, cost: Cost | None) -> dict[str, Any]:
+def _plain(study: Study, one: CellScore, cost: Cost | None) -> dict[str, Any]:
     again, score = one.retuned, one.figures
     return {
         **one.cell.front_end.plain(), "filter_hz": one.cell.corner_hz, "noise_ug": one.cell.noise_ug,
@@ -306,6 +324,7 @@ def _plain(one: CellScore, cost: Cost | None) -> dict[str, Any]:
         "free_fall_counts": None if score is None else one.free_fall_counts,
         "mean_ua": None if cost is None else cost.mean_ua, "days": None if cost is None else finite(cost.days),
         "falls_lost_asleep": None if (loss := lost_of(one)) is None else asdict(loss),
+        "impact_to_station_s": delay_s(study, one),
         "warnings": list(one.doubts),
         "retuned": None if again is None else {
             "settings": again.settings.plain(), "in_sample": brief(again.in_sample),

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from app.formatting import plural
 from app.study.state import Item, Study
 from data.problem import Problem
 from data.recordings.model import Label
@@ -58,7 +59,7 @@ def make_whole(study: Study, recording: str, what: Class, annotator: str = "") -
     item = _item(study, recording)
     others = sum(label.annotator == annotator for label in item.labels)
     if others:
-        raise Problem("label_overlap", f"{recording} has {others} other label{'s' if others > 1 else ''}, so it is "
+        raise Problem("label_overlap", f"{recording} has {plural(others, 'other label')}, so it is "
                       "not one event from end to end.", "Remove what is there first.")
     return _with(study, item, None, Label(what.kind, what.name, None, None, annotator=annotator))
 

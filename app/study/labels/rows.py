@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from app.formatting import plural
 from app.study.labels import edits
 from app.study.labels.edits import Class, LabelEdit
 from app.study.state import Study
@@ -64,8 +65,8 @@ def summary(shown: Sequence[LabelRow], every: Sequence[LabelRow]) -> str:
     falls = sum(row.label.kind == "fall" for row in shown)
     of = "" if len(shown) == len(every) else f" of {len(every)}"
     recordings = len({row.place.recording for row in shown})
-    return (f"{len(shown)}{of} label{'s' if len(shown) != 1 else ''} of {recordings} "
-            f"recording{'s' if recordings != 1 else ''}: {falls} of falls, {len(shown) - falls} of other activities.")
+    return (f"{len(shown)}{of} {'label' if len(shown) == 1 else 'labels'} of "
+            f"{plural(recordings, 'recording')}: {falls} of falls, {len(shown) - falls} of other activities.")
 
 
 def changed(study: Study, line: Timeline, place: Place, column: str, text: str) -> LabelEdit:

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from app.formatting import MINUS, THIN, csv_text
+from app.formatting import MINUS, THIN, csv_text, plural
 from app.study.labels import time_offset
 from app.study.recordings.device_signal import as_worn
 from app.study.state import Item, Study
@@ -195,23 +195,23 @@ FIGURES = (
     QualityFigure("recording", "", lambda q: q.name, lambda q: q.name, number=False),
     QualityFigure("found", "Findings; empty where there are none",
            lambda q: ", ".join(f.kind for f in q.findings), lambda q: -len(q.findings), number=False),
-    QualityFigure("length s", "Seconds recorded, gaps left out", lambda q: _number(q.duration_s, 1),
+    QualityFigure("length, s", "Seconds recorded, gaps left out", lambda q: _number(q.duration_s, 1),
                   lambda q: q.duration_s),
-    QualityFigure("clipped s", "Seconds in which at least one axis was at the sensor's limit",
+    QualityFigure("clipped, s", "Seconds in which at least one axis was at the sensor's limit",
            lambda q: _some(q.clipped_s, 2), lambda q: q.clipped_s),
-    QualityFigure("longest clip ms", "The longest time without a break that an axis was at the limit",
+    QualityFigure("longest clip, ms", "The longest time without a break that an axis was at the limit",
            lambda q: _some(1000 * q.longest_clip_s, 0), lambda q: q.longest_clip_s),
-    QualityFigure("stuck s", "Seconds in which an axis was constant while another moved",
+    QualityFigure("stuck, s", "Seconds in which an axis was constant while another moved",
            lambda q: f"{q.stuck} {_number(q.stuck_s, 1)}" if q.stuck else "", lambda q: q.stuck_s),
-    QualityFigure("silent s", "Seconds in which all axes were constant between movements: nothing came from the sensor",
+    QualityFigure("silent, s", "Seconds in which all axes were constant between movements: the sensor said nothing",
            lambda q: _some(q.frozen_s, 1), lambda q: q.frozen_s),
-    QualityFigure("missing s", "Seconds in gaps, where there are no samples", lambda q: _some(q.missing_s, 2),
+    QualityFigure("missing, s", "Seconds in gaps, where there are no samples", lambda q: _some(q.missing_s, 2),
            lambda q: q.missing_s),
-    QualityFigure("rate off %", "How far the clock that the time stamps show is off the nominal rate",
+    QualityFigure("rate off, %", "How far the clock that the time stamps show is off the nominal rate",
            lambda q: _number(100 * q.rate_error, 2, sign=True), lambda q: _known(q.rate_error)),
-    QualityFigure("at rest g", "|a| while nothing moves: 1 g where unit and calibration are right",
+    QualityFigure("at rest, g", "|a| while nothing moves: 1 g where unit and calibration are right",
            lambda q: _number(q.rest_g, 3), lambda q: None if q.rest_g != q.rest_g else q.rest_g),
-    QualityFigure("noise mg", "How much an axis still moves at rest, root mean square of the quietest seconds",
+    QualityFigure("noise, mg", "How much an axis still moves at rest, root mean square of the quietest seconds",
            lambda q: _number(q.noise_mg, 1), lambda q: _known(q.noise_mg)),
     QualityFigure("temperature", "By how much the file's temperature column changed from its first to its last tenth",
            lambda q: _number(q.temperature_drift, 1, sign=True), lambda q: _known(q.temperature_drift)),
@@ -226,7 +226,7 @@ def summary(found: Sequence[Quality]) -> str:
         return "There are no recordings yet."
     told = sum(not one.sound for one in found)
     if not told:
-        return f"No findings in {len(found)} recordings."
+        return f"No findings in {plural(len(found), 'recording')}."
     kinds = Counter(finding.kind for one in found for finding in one.findings)
     counted = ", ".join(f"{kind} {count}" for kind, count in kinds.most_common())
     return f"{told} of {len(found)} recordings {'has' if told == 1 else 'have'} findings: {counted}."

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from app.formatting import spoken, value_spoken
+from app.formatting import plural, spoken, value_spoken
 from app.study.pipeline import StudyEvents
 from app.study.state import Study
 from detect.scoring.intervals import mcnemar
@@ -85,8 +85,8 @@ def sentence(counts: Mapping[str, int]) -> str:
         return "No labelled event is scored."
     found = mcnemar(only_a, only_b)
     if found is None:
-        return f"A and B agree on all {events} events."
-    return (f"Of {events} events B alone gets {only_b} right, A alone {only_a}: p = {_p(found.exact)}, "
+        return f"A and B agree on all events, {events} of them."
+    return (f"Of {plural(events, 'event')} B alone gets {only_b} right, A alone {only_a}: p = {_p(found.exact)}, "
             f"mid\u2011p {_p(found.mid)} (McNemar, exact).")
 
 

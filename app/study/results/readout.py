@@ -7,7 +7,7 @@ from dataclasses import asdict, replace
 
 import numpy as np
 
-from app.formatting import decimal, part
+from app.formatting import decimal, part, plural
 from app.study.pipeline import Evaluated, Prepared, StudyEvents
 from app.study.recordings.nodes import ANOTHER, passed_over
 from app.study.recordings.trim import in_words, seconds, trimmed
@@ -194,7 +194,7 @@ def _not_scored(rows: Sequence[RecordingRow], found: Evaluated, labelled: StudyE
     events = labelled.events
     outside = int(np.count_nonzero((found.score.outcome == LEFT_OUT) & events.scored[events.recording]))
     if outside:
-        parts.append(f"{outside} label{'s' if outside > 1 else ''} without samples")
+        parts.append(f"{plural(outside, 'label')} without samples")
     return ", ".join(part for part in (*parts, trimmed_off, sealed) if part)
 
 
@@ -203,7 +203,7 @@ def _trimmed(items: Sequence[Item]) -> str:
     trims = [item.trim.total_s for item in items if item.trim.total_s and item.scored]
     if not trims:
         return ""
-    return f"{seconds(sum(trims))} trimmed off {len(trims)} recording{'s' if len(trims) > 1 else ''}"
+    return f"{seconds(sum(trims))} trimmed off {plural(len(trims), 'recording')}"
 
 
 def _twice(labelled: StudyEvents) -> tuple[tuple[str, str], ...]:
@@ -213,7 +213,7 @@ def _twice(labelled: StudyEvents) -> tuple[tuple[str, str], ...]:
     twice = sum(_overlap(item.labels) for item in items.values())
     if not twice:
         return ()
-    where = "1 recording" if twice == 1 else f"{twice} recordings"
+    where = plural(twice, "recording")
     return ((f"In {where} labels of several annotators overlap, so the same event counts once for each of them.",
              "Choose whose labels are scored."),)
 

@@ -145,7 +145,7 @@ class Warnings:
 
 
 def _show(recordings: tuple[str, ...]) -> str:
-    return f"Show {plural(len(recordings), 'recording')}" if recordings else ""
+    return f"Show {len(recordings)}" if recordings else ""
 
 
 def _record(study: Study) -> Iterator[StandingWarning]:
@@ -156,9 +156,13 @@ def _record(study: Study) -> Iterator[StandingWarning]:
                               "record is whole.")
 
 
+def people_of(study: Study) -> set[str]:
+    """Who wears the recordings, as far as that is said."""
+    return {item.about.person for item in study.items if item.about.person}
+
+
 def _seal(study: Study) -> Iterator[StandingWarning]:
-    people = {item.about.person for item in study.items if item.about.person}
-    if not study.sealed and len(people) > 1:
+    if not study.sealed and len(people_of(study)) > 1:
         yield StandingWarning("nobody_sealed", "Nobody is sealed", "Nobody is sealed: every figure is of people on "
                               "whom settings may be chosen.", "Seal some people before you tune.", SEAL, "Sealed set…")
 

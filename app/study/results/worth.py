@@ -227,7 +227,7 @@ def whom(worth: Worth) -> str:
     """"Tuned on 8 people: W01, W02, …"."""
     named, number = [one for one in worth.people if one], len(worth.record.people)
     others = number - len(named)
-    said = f"Tuned on {number} {'person' if number == 1 else 'people'}"
+    said = f"Tuned on {plural(number, 'person', 'people')}"
     if not named:
         return f"{said}, not named"
     return f"{said}: {', '.join(named)}" + (f" and {others} more" if others else "")

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from app.formatting import plural
 from app.study.capture.raw_file import SUFFIX
 from app.study.capture.raw_without import without_nodes
 from app.study.capture.study_intake import captures_of
@@ -44,8 +45,10 @@ class Deletion:
 
     def sentences(self) -> list[str]:
         """Before it is done, and after."""
-        said = [f"{len(self.recordings)} recordings of {self.person} in the study, undo and history included.",
-                f"{len(self.files)} files of captures, {len(self.raws)} raw captures whole, {len(self.rewritten)} raw "
+        said = [f"{plural(len(self.recordings), 'recording')} of {self.person} in the study, undo and history "
+                f"included.",
+                f"{plural(len(self.files), 'file')} of captures, {plural(len(self.raws), 'raw capture')} whole, "
+                f"{len(self.rewritten)} raw "
                 "captures of several people without their nodes, the cache of recordings, the recovery copy."]
         if self.elsewhere:
             said.append("Imported files stay where they are; delete them yourself: "

@@ -7,6 +7,7 @@ from PySide6.QtGui import QColor, QPainter
 from PySide6.QtWidgets import QButtonGroup, QGridLayout, QPushButton, QSizePolicy, QVBoxLayout
 
 from app.formatting import decimal
+from app.number_style import shown
 from app.study.results.comparison import CELLS, ComparedEvent, Comparison
 from app.ui.score.outcome import CountCell
 from app.ui.theme.colours import Theme
@@ -165,7 +166,8 @@ class PairCell(CountCell):
     def paint_words(self, painter: QPainter, theme: Theme) -> None:
         painter.setPen(QColor(theme.ink))
         painter.setFont(self.counting_font(16))
-        painter.drawText(QRectF(8, 2, self.width() - 10, 22), Qt.AlignmentFlag.AlignVCenter, decimal(self._count))
+        painter.drawText(QRectF(8, 2, self.width() - 10, 22), Qt.AlignmentFlag.AlignVCenter,
+                         shown(decimal(self._count)))
         painter.setFont(self.font())
         painter.drawText(QRectF(8, 20, self.width() - 10, 18), Qt.AlignmentFlag.AlignVCenter, self.cell)
 

@@ -9,7 +9,7 @@ from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QComboBox, QLabel
 
-from app.formatting import spoken
+from app.formatting import plural, spoken
 from app.study.results.counts import FIGURES
 from app.study.results.setting_map import MAPPABLE, CurveView, MapView
 from app.study.results.trade_off import AGAINST, ChartTable, Trade, TradeOff, chart_table, trade_table
@@ -109,7 +109,7 @@ class MapAndCurvePanel(TextPage):
 
     def show_curve(self, view: CurveView | None) -> None:
         self.curve.show_curve(view, self.wanted().figure)
-        self._shown("" if view is None else f"{len(view.x)} settings · a click sets")
+        self._shown("" if view is None else f"{plural(len(view.x), 'setting')} · a click sets")
 
     def show_trade(self, trade: TradeOff | None) -> None:
         self.trade.show_trade(trade)
@@ -117,7 +117,8 @@ class MapAndCurvePanel(TextPage):
             self.show_nothing(trade.why_not)
             return
         self._shown("" if trade is None else
-                    f"{trade.tried} settings tried · {len(trade.undominated)} not beaten in both · a click sets")
+                    f"{plural(trade.tried, 'setting')} tried · {len(trade.undominated)} not beaten in both · a click "
+                    f"sets")
 
     def show_against(self, possible: Sequence[str]) -> None:
         """Which ways to count false alarms there is data for; the first is taken unless one was chosen."""

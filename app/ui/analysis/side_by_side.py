@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.number_style import shown
 from app.study.results.side_by_side import ALIGNMENTS, ORDERS, SideBySide, Tile
 from app.ui.charts.scale import Scale, draw_pieces
 from app.ui.theme.colours import Theme
@@ -70,7 +71,7 @@ def _words(painter: QPainter, theme: Theme, line: QRect, name: str, phrase: str)
     """What it is at the left, by how much at the right; where both don't fit, the name keeps a little room."""
     painter.setFont(small_font(painter.font()))
     metrics = painter.fontMetrics()
-    least = min(metrics.horizontalAdvance(name), LEAST_NAME)
+    least, phrase = min(metrics.horizontalAdvance(name), LEAST_NAME), shown(phrase)
     phrase = metrics.elidedText(phrase, Qt.TextElideMode.ElideRight, line.width() - least - BETWEEN)
     wide = metrics.horizontalAdvance(phrase)
     name = metrics.elidedText(name, Qt.TextElideMode.ElideMiddle, line.width() - wide - BETWEEN)
@@ -152,7 +153,7 @@ class SideBySidePanel(TextPage):
         taken = sum(w.sizeHint().width() + 6 for w in (self.outcome, self.alignment, self.order, self.as_table)) + 30
         fits = taken + self.count.fontMetrics().horizontalAdvance(full) <= self.width()
         text = full if fits else full.partition(" ")[0]
-        if text != self.count.text():
+        if text != self.count.said():
             self.count.setText(text)
             self._line.activate()
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from datetime import datetime
 from functools import cached_property
 from pathlib import Path
@@ -37,9 +38,11 @@ LOOK_MS, ECHO_MS = 25, 5_000
 class CaptureController(SideDialog):
     background: ClassVar = {"open line": "opening the line", "make recordings": "making the recordings"}
 
-    def __init__(self, bench: Workbench, preferences: QSettings, home: Path) -> None:
+    def __init__(self, bench: Workbench, preferences: QSettings, home: Path,
+                 place_for_own: Callable[[], bool] = lambda: True) -> None:
+        """`place_for_own`: asks whether recordings go into the open study; whether to go on."""
         super().__init__(bench)
-        self._preferences, self._home = preferences, home
+        self._preferences, self._home, self.place_for_own = preferences, home, place_for_own
         self._reader: Reader | None = None
         self.monitor: Monitor | None = None
         self._chosen: Chosen | None = None
@@ -102,6 +105,8 @@ class CaptureController(SideDialog):
         except Problem as problem:
             self.dialog.say(problem.sentence(), wrong=True)
             return
+        if not self.place_for_own():
+            return
         raw = self.folder / f"{datetime.now().strftime('%Y-%m-%d_%H-%M-%S-%f')}{SUFFIX}"
         self._chosen = chosen
         self.dialog.say("Opening the line…")
@@ -142,7 +147,7 @@ class CaptureController(SideDialog):
         self.dialog.counted.setText(f"{self.monitor.host_us / 1e6:.0f} s, {plural(len(self._labels), 'label')}, shown "
                                     f"{self._delay_ms:.0f} ms after it came")
         if not self.monitor.listener.connected and self.monitor.host_us:
-            self.dialog.counted.setText(f"{self.dialog.counted.text()}. The line is closed: waiting for the board")
+            self.dialog.counted.setText(f"{self.dialog.counted.said()}. The line is closed: waiting for the board")
         if not self._reader.reading:
             self.stop()
 

@@ -41,6 +41,8 @@ class CaptureIntake:
             self.make_from(Path(name))
 
     def make_from(self, raw: Path) -> None:
+        if not self._capture.place_for_own():
+            return
         form = self._capture.dialog.form
         self._capture.dialog.say(f"Making the recordings of {raw.name}…")
         self.make(raw, self._capture.dialog.worn.wearers(form.person.text().strip()), form.typed_rate(),
@@ -84,7 +86,8 @@ class CaptureIntake:
         placed = [one.clock.unsure_us for one in found.made.recordings if one.clock is not None]
         within = f", clocks placed within {max(placed) / 1000:.1f} ms" if len(found.made.recordings) > 1 and placed \
             else ""
-        dialog.say(" ".join([f"{len(batch.read)} recordings added to the study, {lost} samples lost{within}.", *against,
+        dialog.say(" ".join([f"{plural(len(batch.read), 'recording')} added to the study, {plural(lost, 'sample')} "
+                             f"lost{within}.", *against,
                              *([remark] if remark else [])]), wrong=bool(above) or found.made.doubtful)
         if batch.read:
             self._capture.window.recordings.choose(batch.read[0].recording.name)

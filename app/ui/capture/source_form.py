@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from PySide6.QtCore import QSettings, QSignalBlocker, Signal
-from PySide6.QtWidgets import QCheckBox, QComboBox, QDoubleSpinBox, QFormLayout, QLineEdit, QSpinBox, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QDoubleSpinBox, QFormLayout, QLabel, QLineEdit, QSpinBox, QWidget
 
 from app.study.capture.capacity import Load, load
 from app.study.capture.faults import faults_of
@@ -24,8 +24,10 @@ from data.recordings.units import PER_G
 
 SERIAL, CONNECT, LISTEN, FILE, PLAY = KINDS = (
     "Serial port", "TCP: connect to", "TCP: wait on port", "Growing file", "Play this study's recording")
-HINTS = {SERIAL: "a port, listed or not", CONNECT: "host:port", LISTEN: "a port number", FILE: "path of the file",
-         PLAY: "name of a recording; empty for the first"}
+HINTS = {SERIAL: "choose or type a serial port", CONNECT: "host:port", LISTEN: "a port number",
+         FILE: "path of the file", PLAY: "name of a recording; empty for the first"}
+PLACES = {SERIAL: "Port", CONNECT: "Address", LISTEN: "Port", FILE: "File", PLAY: "Recording"}
+"""What the second field is of each source."""
 SPEEDS = (1, 2, 5, 10, 20, 50, 100)
 FAULTS = ("none", "loss 2", "loss 2, duplicate 2, reorder 2, garbage 2, damage 2")
 """To choose from; others can be written."""
@@ -145,7 +147,7 @@ class SourceForm(QWidget):
         if kind == PLAY:
             return self._simulated(session, place)
         if not place:
-            raise Problem("option", f"{kind}: the place is missing.", f"Enter {HINTS[kind]}.")
+            raise Problem("option", f"{kind}: the {PLACES[kind].lower()} is missing.", f"Enter {HINTS[kind]}.")
         if kind == SERIAL:
             return SerialPort(place, _number(self.baud.currentText()) or BAUDS[0])
         if kind == CONNECT:
@@ -197,6 +199,7 @@ class SourceForm(QWidget):
         line = self.place.lineEdit()
         if line is not None:
             line.setPlaceholderText(HINTS[kind])
+        self._name_place(PLACES[kind])
         self._form.setRowVisible(self.baud, kind == SERIAL)
         for box in (self.speed, self.faults):
             self._form.setRowVisible(box, kind == PLAY)
@@ -204,6 +207,12 @@ class SourceForm(QWidget):
         for widget in (self.columns, self.unit):
             self._form.setRowVisible(widget, protocol == "columns")
         self.changed.emit()
+
+    def _name_place(self, name: str) -> None:
+        label = self._form.labelForField(self.place)
+        assert isinstance(label, QLabel)
+        label.setText(name)
+        self.place.setAccessibleName(name)
 
     def _remember(self) -> None:
         for name, text in (("kind", self.kind.currentText()), ("place", self.place.currentText()),

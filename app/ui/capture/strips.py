@@ -10,7 +10,8 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from app.formatting import decimal
+from app.formatting import decimal, plural
+from app.number_style import shown
 from app.study.capture.losses import USUAL_LIMIT
 from app.study.capture.monitor import NodeStatus
 from app.ui.theme.colours import Theme
@@ -111,7 +112,7 @@ class Strips(QWidget):
         for line, text in enumerate(words_of(status, self.worn.get(number, ""))):
             wrong = line > 0 and is_wrong(status, line, self.loss_limit)
             painter.setPen(QColor(theme.wrong if wrong else theme.ink if line == 0 else theme.muted))
-            painter.drawText(QPointF(8, box.top() + 16 + 14 * line), text)
+            painter.drawText(QPointF(8, box.top() + 16 + 14 * line), text if line == 0 else shown(text))
         trace = self.traces.get(number)
         area = box.adjusted(WORDS_WIDTH, 4, -8, -LANE_HEIGHT - 4)
         if trace is None or area.width() < 20:
@@ -141,13 +142,13 @@ def words_of(one: NodeStatus, worn: str = "") -> list[str]:
     """What stands beside a strip: who, how much came, what is wrong, what the rule says."""
     who = f"Node {one.node}" + (f", board {one.serial_number}" if one.serial_number is not None else "")
     who += f": {worn}" if worn else ""
-    came = f"{decimal(one.received)} samples, {decimal(one.lost)} lost"
+    came = f"{plural(one.received, 'sample')}, {decimal(one.lost)} lost"
     came += f" ({100 * one.share_lost:.1f} %)" if one.lost else ""
     about = [f"{one.clipped} clipped"] if one.clipped else []
     about += [f"battery {one.battery_mv / 1000:.2f} V"] if one.battery_mv is not None else []
     if one.latency_ms is not None:
         about.append(f"stage after {one.latency_ms:.0f} ms" + ("" if one.line_known else " and the line"))
-    alarms = f", {one.alarms} alarm{'s' if one.alarms != 1 else ''}" if one.alarms else ""
+    alarms = f", {plural(one.alarms, 'alarm')}" if one.alarms else ""
     last = "two boards send under this number" if one.conflict else one.preview
     return [who, came, f"{one.stage}{alarms}", ", ".join(about), *([last] if last else [])]
 

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QHeaderView, QLineEdit, QTableWidget, QTableWidget
 from app.study.capture.monitor import NodeStatus
 from app.study.capture.study_intake import Wearers, Worn
 
-HEADS = ("Board", "Worn by", "Place")
+HEADS = ("Board", "Worn by", "Worn at")
 _KEY = "capture/worn"
 
 

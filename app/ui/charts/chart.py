@@ -13,6 +13,7 @@ from PySide6.QtGui import QAction, QColor, QImage, QKeyEvent, QPaintDevice, QPai
 from PySide6.QtSvg import QSvgGenerator
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from app.number_style import open_form
 from app.ui.charts.scale import decimals_of, figure, nice_step, ticks
 from app.ui.theme.colours import LIGHT, Theme
 from app.ui.theme.stylesheet import theme_of
@@ -237,6 +238,10 @@ class Chart(QWidget):
 
     def save(self, path: Path) -> None:
         """As SVG or PNG, by the name's ending. Raises Problem where the place can't be written."""
+        with open_form():
+            self._save(path)
+
+    def _save(self, path: Path) -> None:
         if path.suffix.casefold() == ".svg":
             made = QSvgGenerator()
             made.setFileName(str(path))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from app.formatting import plural
 from app.ui.charts.chart import Chart
 from app.ui.charts.scale import decimals_of, figure
 from app.ui.theme.colours import Theme
@@ -53,7 +54,7 @@ class Histogram(Chart):
         low, high = self.bars.edges[bar:bar + 2]
         decimals = decimals_of((high - low) / 5)
         count = self.bars.counts[bar]
-        return f"{figure(low, decimals)} – {figure(high, decimals)}: {count} {self.bars.of}{'' if count == 1 else 's'}"
+        return f"{figure(low, decimals)} – {figure(high, decimals)}: {plural(count, self.bars.of)}"
 
     def titles(self) -> tuple[str, str]:
         return ("", "") if self.bars is None else (f"{self.bars.title}, {self.bars.of}s", "")

@@ -9,6 +9,7 @@ import pyqtgraph as pg
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QBrush, QMouseEvent, QPainter, QPen
 
+from app.number_style import shown
 from app.ui.theme.colours import DARK_EDGE, LIGHT_EDGE, Theme
 from app.ui.theme.stylesheet import SMALL_PX, small_font
 
@@ -40,7 +41,7 @@ class Ruler(pg.AxisItem):
         return [(1.0, [value for value, _ in self.marks()])]
 
     def tickStrings(self, values: Sequence[float], scale: float, spacing: float) -> list[str]:
-        return [words for _, words in self.marks()]
+        return [shown(words) for _, words in self.marks()]
 
 
 class Grid(pg.UIGraphicsItem):
@@ -77,7 +78,8 @@ class Names(pg.AxisItem):
             place = max(above, min(height * (high - y) / (high - low), lowest))
             above = place + self.APART
             painter.setPen(pg.mkPen(colour))
-            painter.drawText(QRectF(5, place - 8, self.size().width() - 5, 16), Qt.AlignmentFlag.AlignVCenter, words)
+            painter.drawText(QRectF(5, place - 8, self.size().width() - 5, 16), Qt.AlignmentFlag.AlignVCenter,
+                             shown(words))
 
 
 def contours(values: np.ndarray, level: float) -> np.ndarray:
@@ -241,7 +243,7 @@ class Plot(pg.GraphicsView):
 
     def write(self, words: str, x: float, y: float, colour: str, anchor: tuple[float, float] = (0, 0.5)) -> None:
         """`anchor`: which point of the words is there, in shares from upper left."""
-        item = pg.TextItem(words, color=colour, anchor=anchor)
+        item = pg.TextItem(shown(words), color=colour, anchor=anchor)
         item.setFont(small_font())
         item.textItem.document().setDocumentMargin(2)
         item.updateTextPos()

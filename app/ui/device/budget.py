@@ -15,7 +15,7 @@ from app.study.device.budget import (
     duty_table,
     duty_view,
 )
-from app.study.device.sleep import WakingView
+from app.study.device.sleep import WakingView, key_of, waking_view
 from app.study.state import Study
 from app.ui.device.duty_chart import OF, DutyChart
 from app.ui.device.topic import Parts, Results, Topic, columns
@@ -28,6 +28,7 @@ from app.ui.widgets.table import Row
 from app.ui.workbench import Workbench
 from data.problem import Problem
 from detect.device.energy import battery, bus, current, life, memory
+from detect.device.sleep.worst_part import sleeps
 from detect.rule.settings import BadSetting
 
 PARTS: Parts = (
@@ -43,6 +44,10 @@ PARTS: Parts = (
 
 FIGURES, CHART, TABLE = "Figures", "Chart", "Chart as table"
 SAVES = {"csv": "Chart as CSV…", "svg": "Chart as SVG…", "png": "Chart as PNG…"}
+
+
+WAIT_MS = 300
+"""After a change; numbers are typed one after the other."""
 
 
 class BudgetTopic(Topic):
@@ -81,13 +86,17 @@ class BudgetTopic(Topic):
 class BudgetController(TopicController):
     """What a number of the device does is shown at once; what a setting does to it waits for the score."""
 
-    background: ClassVar = {"awake": "measuring how long the device is awake"}
+    background: ClassVar = {"awake": "measuring how long the device is awake",
+                            "lost": "counting falls lost by sleeping"}
     saved_as = "budget"
 
     def __init__(self, bench: Workbench) -> None:
         super().__init__(bench)
         self._charted: object = None
         self._slept: WakingView | None = None
+        self._refused: object = None
+        """Of what it is not known what sleeping costs, because that can't be worked out."""
+        self._soon = self.later(WAIT_MS, self._count_lost)
 
     def make(self) -> BudgetTopic:
         topic = BudgetTopic()
@@ -98,6 +107,32 @@ class BudgetController(TopicController):
         self.topic.show_view(budget_view(self.bench.session, self._slept))
         super().fill()
         self._chart_in_front()
+        if self._unknown():
+            self._soon.start()
+
+    def _unknown(self) -> bool:
+        """Whether the device sleeps, and what that costs in the recordings is still to be worked out."""
+        session = self.bench.session
+        study = session.study
+        return bool(session.ready and study.items and sleeps(study.device) and self._refused != key_of(study)
+                    and not (self._slept is not None and self._slept.sleeps_as(study)))
+
+    def _count_lost(self) -> None:
+        """Beside the window, while it is looked at: days bought by sleeping never stand without what they cost."""
+        if not self._unknown() or not self.topic.isVisible():
+            return
+        study, made = self.evaluated()
+        self.start("lost", lambda progress, cancelled: waking_view(study, made, cancelled, progress), self._take_lost,
+                   lambda problem: self._not_lost(study, problem), self.fill)
+
+    def _take_lost(self, slept: WakingView) -> None:
+        self._slept = slept
+        self.fill()
+
+    def _not_lost(self, study: Study, problem: Problem) -> None:
+        self._refused = key_of(study)
+        self.fill()
+        self.topic.form.show_refusal(problem.sentence())
 
     def _chart_in_front(self) -> None:
         if self.topic.in_front != FIGURES and self.topic.view is not None:

@@ -6,7 +6,7 @@ import os
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, ClassVar
 
-from app.formatting import MINUS
+from app.formatting import MINUS, plural
 from app.study.device.mounting import Flip, MountingView, curve, first_flips, key_of, mounting_view
 from app.study.device.placement import BOTH_WAYS, SWING_TITLES, row_texts, swing_texts
 from app.study.device.placement import TITLES as PLACE_TITLES
@@ -48,7 +48,7 @@ class AngleChart(Chart):
 
     def words(self, point: Point) -> str:
         axis, degrees, flips = point
-        return f"{axis} {degrees:+g}°: {flips} {'event flips' if flips == 1 else 'events flip'}".replace("-", MINUS)
+        return f"{axis} {degrees:+g}°: {plural(flips, 'event flips', 'events flip')}".replace("-", MINUS)
 
     def titles(self) -> tuple[str, str]:
         return "degrees turned", "events that flip"

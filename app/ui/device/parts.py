@@ -14,7 +14,9 @@ from app.study.device import own_parts
 from app.study.device.material import in_hand
 from app.study.device.parts import (
     DECIDER_TITLES,
+    IN_DETAIL,
     LOST,
+    PRICE,
     REMARK,
     TITLES,
     TYPICAL,
@@ -60,7 +62,7 @@ class PartsTopic(Topic):
     remove_asked = Signal()
 
     def __init__(self) -> None:
-        self.parts = Results("Parts, the best first", columns(TITLES, range(1, 9), {1, 2, LOST}))
+        self.parts = Results("Parts, the best first", columns(TITLES, range(1, LOST + 1), {1, 2, LOST}))
         self.held = Results("Requirements that the part meets or not", columns(REQUIREMENT_TITLES, (1, 2, 4), {3}))
         self.deciders = Results("Numbers nobody has touched that would change the choice",
                                 columns(DECIDER_TITLES, (1,)))
@@ -69,7 +71,8 @@ class PartsTopic(Topic):
         super().__init__("Compare parts", QuantityForm("Requirements of the device", REQUIRED), (
             (TABLE, self.parts), (HELD, self.held), (DECIDERS, self.deciders), (REGISTERS, self.registers)), NOT_RUN,
             "Compare")
-        self.parts.setColumnHidden(REMARK, True)  # a part's stands below
+        for at in (*IN_DETAIL, REMARK):
+            self.parts.setColumnHidden(at, True)  # of the chosen part it stands below
         self.parts.row_chosen.connect(self.choose)
         self.use = self.add_button("Use part", self.use_asked.emit,
                                    "The study takes the chosen part's numbers and its sensor")
@@ -83,6 +86,7 @@ class PartsTopic(Topic):
 
     def fill(self, view: PartsView | None) -> None:
         found = () if view is None else view.rows
+        self.parts.setColumnHidden(PRICE, all(row.candidate.part.price is None for row in found))
         self.parts.setColumnHidden(LOST, all(row.lost is None for row in found))
         self.parts.show_rows([Row(row_texts(row), row, row_texts(row)[REMARK] or row.candidate.name)
                               for row in found])
@@ -101,8 +105,9 @@ class PartsTopic(Topic):
         self.use.setEnabled(self.chosen is not None and not self.chosen.refused)
         self.remove.setEnabled(self.own)
         name = "" if self.chosen is None else f"Requirements and registers: {self.chosen.candidate.name}."
-        remark = "" if self.chosen is None else row_texts(self.chosen)[REMARK]
-        self.show_remarks([one for one in (name, refusal, remark) if one])
+        texts = ("",) * len(TITLES) if self.chosen is None else row_texts(self.chosen)
+        detail = ". ".join(f"{TITLES[at].capitalize()}: {texts[at]}" for at in IN_DETAIL if texts[at])
+        self.show_remarks([one for one in (name, detail and f"{detail}.", refusal, texts[REMARK]) if one])
 
     @property
     def own(self) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QWidget
 
+from app.formatting import plural
 from app.study.device.tolerance import (
     DRIVER_HEADS,
     FLIP_HEADS,
@@ -126,7 +127,7 @@ class DevicesPlace(QWidget):
         figure, flips = view.limit.figure, view.flips_of(device)
         value = view.found.outcomes.figure(figure)[device]
         self.said.setText(f"{FIGURE_WORDS[figure]} {value:.3f} (limit: {limit_words(view.limit)}); "
-                          f"{len(flips)} changed {'event' if len(flips) == 1 else 'events'}")
+                          f"{plural(len(flips), 'changed event')}")
         self.drawn.show_rows([Row(texts, texts[0]) for texts in drawn_words(view.found, device)])
         self.events.show_rows([Row((row.recording, row.name, row.nominal), row) for row in flips])
 

@@ -26,6 +26,9 @@ MARGINS = (16, 2, 16, 2)
 Parts = Sequence[tuple[str, Sequence[Quantity]]]
 """Headings of a form and their rows."""
 
+LONG_TITLE = 10
+"""Letters."""
+
 FORM_WIDTH, WRAPPED_WIDTH, LINES_APART = 576, 150, 8
 """Pixels: of numbers that stand beside what they come to; of a last column of words where space is short; between
 rows."""
@@ -34,8 +37,18 @@ rows."""
 def columns(titles: Sequence[str], numbers: Collection[int] = (), strong: Collection[int] = (),
             tips: Mapping[int, str] = MappingProxyType({})) -> list[Column]:
     """`numbers` and `strong`: which of the columns are aligned right and in bold."""
-    return [Column(title, 56, number=at in numbers, strong=at in strong, tip=tips.get(at, ""))
+    return [Column(_in_two_lines(title) if at in numbers else title, 56, number=at in numbers, strong=at in strong,
+                   tip=tips.get(at, ""))
             for at, title in enumerate(titles)]
+
+
+def _in_two_lines(title: str) -> str:
+    """A long title over narrow numbers is broken at the space nearest to its middle."""
+    spaces = [at for at, letter in enumerate(title) if letter == " "]
+    if len(title) <= LONG_TITLE or not spaces:
+        return title
+    at = min(spaces, key=lambda at: abs(at - len(title) / 2))
+    return f"{title[:at]}\n{title[at + 1:]}"
 
 
 class Results(RowsTable):
@@ -55,6 +68,10 @@ class Results(RowsTable):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
+        self._fit()
+
+    def show_figures_anew(self) -> None:
+        super().show_figures_anew()
         self._fit()
 
     def _fit(self) -> None:

@@ -82,7 +82,7 @@ class TopicController(Controller):
             self.topic.form.show_refusal(f"{refused.message} {refused.remedy}".strip().capitalize())
             return
         row = study.device.row(key)
-        self.bench.act(changed, f"{row.title} {with_its_unit(changed.device[key], row.unit)}")
+        self.bench.act(changed, f"{row.title} {with_its_unit(changed.device[key], changed.device.unit(key))}")
 
     def run(self) -> None:
         """Somebody asked for it, and wants to see what comes of it."""
@@ -144,5 +144,5 @@ def refused_number(study: Study, refused: BadSetting) -> Problem:
     if refused.key not in study.device:
         return Problem("bad_setting", f"{refused.key} {refused.message}", refused.remedy)
     row = study.device.row(refused.key)
-    said = f"{row.title[0].upper()}{row.title[1:]}: {refused.value} {row.unit} {refused.message}"
+    said = f"{row.title[0].upper()}{row.title[1:]}: {refused.value} {study.device.unit(refused.key)} {refused.message}"
     return Problem("bad_setting", said, refused.remedy)

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import ClassVar
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLineEdit, QWidget
 
+from app.formatting import plural
 from app.study.device.material import in_hand, limits_of
 from app.study.device.what_if import (
     ANEW,
     LOST,
+    REMARK,
     TITLES,
     WhatIf,
     as_text,
@@ -22,6 +24,7 @@ from app.study.device.what_if import (
     most_refused,
     noise_band_of,
     noise_of,
+    remark,
     row_texts,
     run,
     suggested,
@@ -58,6 +61,10 @@ WORTH_SAMPLES = 20_000_000
 """Samples times parts, from which on workers pay: they take about a second to start."""
 
 
+MOST_NOTES = 6
+"""Below the table, so that it stays in view."""
+
+
 class WhatIfTopic(Topic):
     """Lists in front before a run, the table after it. A click on a row scores with its part."""
 
@@ -67,7 +74,7 @@ class WhatIfTopic(Topic):
         self.retune.setToolTip("Takes about as long as Find settings, for every part; with cross-validation")
         self.noise = Switch("add the part's noise")
         self.noise.setToolTip("White noise of the density under Part, drawn from a seed, beside what recordings hold")
-        self.table = Results("What other parts would score", columns(TITLES, range(2, 10), {2, 3, LOST}))
+        self.table = Results("What other parts would score", columns(TITLES, range(2, REMARK), {2, 3, LOST}))
         self.sensor = FrontEnd()
         self._typed = False
         super().__init__("What if", None, ((LISTS, self._lists()), (TABLE, self.table)), NOT_RUN)
@@ -96,11 +103,17 @@ class WhatIfTopic(Topic):
         self.save.setEnabled(view is not None)
         cells = () if view is None else view.cells
         self.table.setColumnHidden(ANEW, not any(one.retuned for one in cells))
+        self.table.setColumnHidden(REMARK, not any(one.refused or remark(one) for one in cells))
         self.table.setColumnHidden(LOST, all(lost_of(one) is None for one in cells))
         order = sorted(range(len(cells)), key=lambda at: bool(cells[at].refused))
-        self.table.show_rows([] if view is None else [
-            Row(row_texts(view, at, self.sensor), cells[at].cell, tip(cells[at])) for at in order])
-        self.show_remarks(() if view is None else view.remarks)
+        texts = {} if view is None else {at: row_texts(view, at, self.sensor) for at in order}
+        notes = list(dict.fromkeys(texts[at][REMARK] for at in order if texts[at][REMARK]))
+        self.table.show_rows([Row((*texts[at][:REMARK], _note(notes, texts[at][REMARK])), cells[at].cell,
+                                  tip(cells[at])) for at in order])
+        said = [f"{_note(notes, one)}: {one}" for one in notes[:MOST_NOTES]]
+        further = len(notes) - MOST_NOTES
+        more = [f"{plural(further, 'further note')}: under the mouse."] if further > 0 else []
+        self.show_remarks(() if view is None else (*view.remarks, *said, *more))
 
     def headline(self) -> str:
         if self.view is None:
@@ -144,6 +157,11 @@ def _field(key: str) -> QLineEdit:
     field = line_edit(f"What if: {title} {unit}".strip(), drops=False)
     field.setAccessibleDescription(sentence)
     return field
+
+
+def _note(notes: Sequence[str], remark: str) -> str:
+    """A remark is said once, below the table, and named in the rows that it is about."""
+    return f"note {notes.index(remark) + 1}" if remark else ""
 
 
 class WhatIfController(TopicController):

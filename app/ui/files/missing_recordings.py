@@ -9,6 +9,7 @@ from typing import ClassVar
 
 from PySide6.QtWidgets import QFileDialog
 
+from app.formatting import part, plural
 from app.study import actions
 from app.study.recordings import samples
 from app.study.recordings.samples import Loaded
@@ -122,6 +123,6 @@ class MissingRecordings(Controller):
             if one.recording is not None:
                 session.library[one.item.name] = one.recording
         paths = {one.item.name: (one.item.path, *one.item.more) for one in read}
-        self.window.status.show_message(f"{len(read)} of {lost} recordings were located by their content.")
+        self.window.status.show_message(f"Located by content: {part(len(read), lost)} missing recordings.")
         if read:
-            self.bench.act(actions.move_files(session.study, paths), f"locate {len(read)} recordings")
+            self.bench.act(actions.move_files(session.study, paths), f"locate {plural(len(read), 'recording')}")

@@ -13,6 +13,8 @@ from PySide6.QtCore import QSettings, QUrl, Signal
 from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
+from app.formatting import plural
+from app.number_style import open_form
 from app.study import actions
 from app.study.importing import sources
 from app.study.importing.sources import Remembered
@@ -81,7 +83,7 @@ class Files(Controller):
     def ask_import(self) -> None:
         """Files whose units, columns or rate have to be said."""
         names, _ = QFileDialog.getOpenFileNames(self.window, "Import recordings", self.recent.last_place, ANYTHING)
-        if names and self._place_for_own():
+        if names and self.place_for_own():
             self.recent.note_place(Path(names[0]))
             self.reading.show(names)
 
@@ -120,7 +122,7 @@ class Files(Controller):
         if named.study is not None:
             self.open_study(named.study)
             return
-        if named.recordings and not self._place_for_own():
+        if named.recordings and not self.place_for_own():
             return
         for path in paths:
             if path.is_dir():
@@ -134,8 +136,9 @@ class Files(Controller):
         elif named.recipe is not None:
             self.window.status.show_message(f"The next files are read by the recipe {named.recipe.name}.")
 
-    def _place_for_own(self) -> bool:
-        """Own recordings are not mixed into the demo unasked. Whether to go on, in a new study or in the demo."""
+    def place_for_own(self) -> bool:
+        """Own recordings, read or about to be recorded, are not mixed into the demo unasked. Whether to go on, in a new
+        study or in the demo."""
         session = self.bench.session
         if not study_files.is_demo(session.study) or session is self._mixed:
             return True
@@ -222,7 +225,7 @@ class Files(Controller):
         refusals = session.refusals()
         if refusals:
             told = self.controllers.show_sentences(
-                f"{len(refusals)} recordings could not be read; they stay listed.", refusals)
+                f"{plural(len(refusals), 'recording')} could not be read; the list keeps what was refused.", refusals)
             if self.elsewhere.lost():
                 told.add_button("Locate missing recordings…").clicked.connect(self.elsewhere.ask_folder)
         broken = sealed_set.broken(session.study)
@@ -316,7 +319,11 @@ class Files(Controller):
         path = ask_place(self.window, "Save the trace as a picture", f"{trace.item.name.replace('/', ' ')}.svg",
                          f"{FILTERS['svg']};;{FILTERS['png']}")
         if path is not None:
-            self.try_saving(lambda: trace.save_picture(path), "The picture was not saved.", f"Saved {path}.")
+            self.try_saving(lambda: self._save_picture(path), "The picture was not saved.", f"Saved {path}.")
+
+    def _save_picture(self, path: Path) -> None:
+        with open_form():
+            self.window.trace.save_picture(path)
 
     # Leaving
 

@@ -8,6 +8,7 @@ from typing import ClassVar
 
 from shiboken6 import Shiboken
 
+from app.formatting import plural
 from app.study.importing import sources
 from app.study.importing.repeats import same_content
 from app.study.importing.sources import Named, Remembered
@@ -133,7 +134,7 @@ class ImportController(Controller):
             said.insert(0, "Cancelled: the other files were not read.")
         if batch.read and not any(item.labels for item in self.bench.session.study.items):
             said.append("Next: read labels (Ctrl+Alt+L).")
-        self.window.status.show_message(" ".join([f"{len(batch.read)} recordings read.", *said]))
+        self.window.status.show_message(" ".join([f"{plural(len(batch.read), 'recording')} read.", *said]))
         return batch
 
     def _wants_same(self, batch: Batch) -> bool:
@@ -142,7 +143,7 @@ class ImportController(Controller):
         if not same:
             return True
         some = "\n".join(problem.sentence() for problem in same[:3]) + ("\n…" if len(same) > 3 else "")
-        return self.confirm(f"{len(same)} recordings have the same content as another.",
+        return self.confirm(f"{plural(len(same), 'recording has', 'recordings have')} the same content as another.",
                             f"{some}\n\nRead them all the same? Each would count twice.")
 
     def _show_refused(self, batch: Batch, problems: Sequence[Problem], opening: str) -> None:
@@ -155,8 +156,9 @@ class ImportController(Controller):
         listed = [problem for problem in problems if id(problem) not in settled]
         others = [file for file in batch.refused if id(file.problem) not in settled]
         if listed:
-            heading = (f"{len(batch.read)} recordings were read, {len(batch.refused)} were not, "
-                       f"{len(batch.label_problems)} labels need a look.")
+            heading = (f"{plural(len(batch.read), 'recording was', 'recordings were')} read, "
+                       f"{plural(len(batch.refused), 'file was', 'files were')} not, "
+                       f"{plural(len(batch.label_problems), 'label needs', 'labels need')} a look.")
             dialog = self.show_problem(heading, *listed)
             if others:
                 dialog.add_button("Import with options…").clicked.connect(lambda: self._ask_about(others, opening))

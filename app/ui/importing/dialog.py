@@ -11,6 +11,7 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QWidget
 
+from app.formatting import plural
 from app.study.importing.sources import RecipeMemory, Remembered
 from app.study.recordings.orientation import upright_stretches
 from app.ui.files.file_dialogs import ask_place
@@ -22,7 +23,7 @@ from app.ui.widgets.layout import column, row, say, scrolled, words
 from data.problem import Problem
 from data.recipe import suggestions as suggesting
 from data.recipe.name_pattern import match
-from data.recipe.preview import FileHead, Preview, head_of, kinds_of, preview
+from data.recipe.preview import OPEN_KINDS, FileHead, Preview, head_of, kinds_of, preview
 from data.recipe.recipe import Recipe, read_recipe, write_recipe
 from data.recordings.batch import Batch
 
@@ -111,7 +112,7 @@ class ImportDialog(QDialog):
         """The next kind of files, with what was said of such files before."""
         self._paths = self._kinds[0] if self._kinds else []
         count, more = len(self._paths), sum(map(len, self._kinds[1:]))
-        said = f"Complete what the {'file does' if count == 1 else f'{count} files do'} not specify."
+        said = f"Complete what the {'file does' if count == 1 else plural(count, 'file do', 'files do')} not specify."
         self.kind.setText(said + (f" {more} of another kind come{'s' if more == 1 else ''} next." if more else ""))
         self._show_paths()
         self._others = self._heads(self._paths)
@@ -141,6 +142,7 @@ class ImportDialog(QDialog):
             self._head: FileHead | None = head_of(Path(path), self._name(path))
         except Problem as problem:
             self._head = None
+            self._show_readable()
             self._fail(problem.sentence())
             return
         sheet = preview(self._head, self._recipe).sheet
@@ -167,6 +169,7 @@ class ImportDialog(QDialog):
             recipe = self.form.recipe()
         except ValueError as error:
             self._fail(str(error))
+            self.read.setEnabled(False)
             return
         self.fault.hide()
         self._show(recipe)
@@ -204,6 +207,15 @@ class ImportDialog(QDialog):
         for button in (self.take_all, self.take_and_read):
             button.setEnabled(bool(found))
         self.pane.show_preview(shown, recipe)
+        self._show_readable()
+
+    def _show_readable(self) -> None:
+        """Nothing is imported while an answer is missing: the reason stands below the preview, and under the mouse. A
+        broken file is no hindrance: others of its kind can be read, and it may be mended meanwhile."""
+        problem = None if self.shown is None else self.shown.problem
+        asked = problem is not None and problem.kind in OPEN_KINDS
+        self.read.setEnabled(not (self._reading or asked or self._head is None))
+        self.read.setToolTip(problem.sentence() if problem is not None and asked else "")
 
     def _pattern_says(self, pattern: str) -> str:
         """What the pattern makes of the names: the shown one's parts, and how many it fits."""
@@ -221,7 +233,7 @@ class ImportDialog(QDialog):
         if self._wait.isActive():
             self._wait.stop()
             self._follow()
-        if self.fault.isVisible() or self._reading:
+        if self.fault.isVisible() or not self.read.isEnabled():
             return
         self._reading = True
         self.read.setEnabled(False)
@@ -231,7 +243,7 @@ class ImportDialog(QDialog):
     def show_outcome(self, batch: Batch | None) -> None:
         """What came of it: on to the next kind, or what was refused with its reason. None: it was cancelled."""
         self._reading = False
-        self.read.setEnabled(True)
+        self._show_readable()
         self.read.setText("Import")
         if batch is None:
             return
@@ -246,10 +258,13 @@ class ImportDialog(QDialog):
             self._look()
             more = f", and {len(left) - 1} more" if len(left) > 1 else ""
             if left[0] not in refused:
-                self._fail(f"{len(batch.read)} recordings were read before it was cancelled; {len(left)} files were "
+                self._fail(f"{plural(len(batch.read), 'recording was', 'recordings were')} read before it was "
+                           f"cancelled; "
+                       f"{plural(len(left), 'file was', 'files were')} "
                            "not.")
                 return
-            self._fail(f"{len(batch.read)} recordings were read. Not read: {refused[left[0]].sentence()}{more}")
+            self._fail(f"{plural(len(batch.read), 'recording was', 'recordings were')} read. Not read: "
+                       f"{refused[left[0]].sentence()}{more}")
             return
         self.skip()
 

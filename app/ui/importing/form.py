@@ -14,7 +14,7 @@ from app.study.recordings.orientation import UprightStretch
 from app.ui.importing.fields import AxesFields, PartsFields, ScaleFields
 from app.ui.importing.row_fields import PreambleFields, RowFields
 from app.ui.widgets.controls import button, choice, line_edit, number_in, refill, show_choice
-from app.ui.widgets.layout import grid, row, say, words
+from app.ui.widgets.layout import Words, grid, row, say, words
 from data.recipe.name_pattern import pattern_fault
 from data.recipe.recipe import Recipe
 from data.recipe.sections import (
@@ -28,7 +28,7 @@ from data.recipe.sections import (
 )
 from data.recipe.structure import Suggestion
 
-UNSAID = "as the file specifies"
+UNSAID, AUTO = "as the file specifies", "auto-detect"
 SPOKEN = {"m/s2": "m/s²", "us": "µs", "iso": "date and time", "as-stamped": "one per sample",
           "bursts": "read-out times of a buffer", "even": "ignore them: samples are evenly spaced",
           "counts": "counts of the study's sensor", "raw": "integers of another converter", "own": "own zero and gain",
@@ -53,7 +53,7 @@ class ImportForm(QWidget):
         super().__init__()
         self._base = Recipe()
         self._rows = 0
-        self._asides: dict[str, tuple[QLabel, QPushButton]] = {}
+        self._asides: dict[str, tuple[Words, QPushButton]] = {}
         self._suggested: dict[str, Suggestion] = {}
         self._grid = grid((), 10, 3, (0, 0, 8, 0), of=self)
         self._grid.setColumnStretch(1, 1)
@@ -67,8 +67,8 @@ class ImportForm(QWidget):
         self.stamps = self._choice("Time stamps", STAMPS)
         self.rates = self._line("Nominal rates in Hz", "50  or  40, 50")
         self.missing = self._line("Missing-value codes", "-32768  or  nan for empty cells")
-        self.delimiter = self._choice("Delimiter", DELIMITERS, "found")
-        self.decimal = self._choice("Decimal sign", (".", ","), "found")
+        self.delimiter = self._choice("Delimiter", DELIMITERS, AUTO)
+        self.decimal = self._choice("Decimal sign", (".", ","), AUTO)
         self.skip = QSpinBox(maximum=10_000)
         self.skip.setAccessibleName("Lines to skip")
         self.skip.valueChanged.connect(self.changed)
@@ -76,7 +76,7 @@ class ImportForm(QWidget):
             fields.changed.connect(self.changed)
         self.pattern = self._line("File-name pattern", "{activity}/U{person}_R{trial}.csv")
         self.placement = self._line("Placement of all", "wrist, waist, …")
-        self.setting = self._choice("Setting of all", SETTINGS_OF_USE, "not specified")
+        self.setting = self._choice("Recorded in", SETTINGS_OF_USE, "recorded in: not known")
         self.falls = self._line("Activities that are falls", "F*  or  trip, slip")
         self.fall_by = line_edit("Part of the file name that says so", "kind; else the activity")
         self.fall_by.textEdited.connect(self.changed)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from functools import cached_property
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QLabel, QPushButton
+from PySide6.QtWidgets import QPushButton
 
 from app.study.labels import rows
 from app.study.labels.rows import COLUMNS, LabelRow, Place, found, summary
@@ -40,7 +40,7 @@ class AllLabelsPanel(TextPage):
             for title, width in zip(COLUMNS, WIDTHS, strict=True)])
         self.table.row_chosen.connect(self.place_chosen)
         self.table.edited.connect(lambda place, column, text: self.edited.emit(place, COLUMNS[column], text))
-        self.summary, self.fault = QLabel(), words(role="wrong", wrap=True)
+        self.summary, self.fault = words(), words(role="wrong", wrap=True)
         self.fault.hide()
         column(self.filter, (self.table, 1), self.fault, self.summary, spacing=6, of=self)
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QFileDialog
 
+from app.formatting import plural
 from app.study.labels import conflicts, tables
 from app.study.sealed import sealed_set
 from app.ui.controller import Controller, go_to
@@ -78,7 +79,7 @@ class LabelFiles(Controller):
         self.bench.act(replace(study, items=items), f"labels of {path.name}")
         told = [some for name, some in labels.items() if study.item(name) is not None]
         self.window.status.show_message(
-            f"{sum(map(len, told))} labels read from {path.name} for {len(told)} recordings.")
+            f"{plural(sum(map(len, told)), 'label')} read from {path.name} for {plural(len(told), 'recording')}.")
 
     def show_first_miss(self) -> None:
         """As soon as the labels just read are scored: the first missed fall, where one is missed."""
@@ -102,4 +103,5 @@ class LabelFiles(Controller):
         self.try_saving(
             lambda: write_atomically(path, write_events(labels, session.library)),
             "The labels were not written. Choose another place.",
-            f"{sum(map(len, labels.values()))} labels of {len(labels)} recordings written to {path}")
+            f"{plural(sum(map(len, labels.values())), 'label')} of {plural(len(labels), 'recording')} written to "
+            f"{path}")

@@ -11,7 +11,7 @@ from typing import ClassVar
 
 import numpy as np
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QLabel, QListWidget, QListWidgetItem, QTabWidget
+from PySide6.QtWidgets import QListWidget, QListWidgetItem, QTabWidget
 
 from app.formatting import GAP, MINUS, decimal, which
 from app.study import actions
@@ -21,7 +21,7 @@ from app.study.recordings.calibration import CalibrationGroup, Measured, RestStr
 from app.ui.controller import SideDialog, go_to
 from app.ui.recordings.self_test import SelfTestPanel
 from app.ui.widgets.controls import button, choice, refill
-from app.ui.widgets.layout import column, grid, row, say, words
+from app.ui.widgets.layout import Words, column, grid, row, say, words
 from app.ui.widgets.table import ROW_HEIGHT, Column, Row, RowsTable, TextPage
 from app.ui.workbench import Workbench
 from data.problem import Problem
@@ -51,7 +51,7 @@ class CalibrationPanel(TextPage):
         self.names.itemChanged.connect(lambda _: self.asked.emit())
         self.way = choice("How the sensor lay", ((SPOKEN[way], way) for way in checks.WAYS), checks.STILL)
         self.way.activated.connect(lambda _: self.asked.emit())
-        self.faces = {face: QLabel() for face in FACES}
+        self.faces = {face: Words() for face in FACES}
         self.axes = RowsTable("Offset and gain of each axis", (Column("axis", 50), Column("offset", 90, True),
                                                                Column("gain", 90, True), Column("", 40)))
         self.axes.setFixedHeight(ROW_HEIGHT * 4 + 8)

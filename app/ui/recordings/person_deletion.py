@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from PySide6.QtWidgets import QInputDialog
 
+from app.formatting import plural
 from app.study.session import Session
 from app.study.storage.person_deletion import Deletion, delete, planned
 from app.ui.controller import Controller
@@ -53,7 +54,8 @@ class PersonDeletion(Controller):
 
     def _shown(self, session: Session, found: Deletion) -> None:
         self.bench.session_changed()
-        self.window.status.show_message(f"{len(found.recordings)} recordings of {found.person} deleted, the study "
+        self.window.status.show_message(f"{plural(len(found.recordings), 'recording')} of {found.person} deleted, "
+                                        f"the study "
                                         "saved.")
         if found.traces or found.elsewhere:
             self.controllers.show_sentences("What still holds or names them", [

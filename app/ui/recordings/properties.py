@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QDialog, QDialogButtonBox, QFormLayout, QLineEdit, QWidget
 
-from app.formatting import which
+from app.formatting import plural, which
 from app.study import actions
 from app.study.recordings import trim as trimming
 from app.study.state import Item
@@ -15,12 +15,15 @@ from app.ui.controller import Controller
 from app.ui.widgets.controls import choice, line_edit, number_in
 from app.ui.widgets.layout import column, say, words
 from app.ui.workbench import Workbench
-from data.recipe.sections import SETTINGS_OF_USE
 from data.recordings.model import About, Trim
 
 WORDS = ("person", "activity", "placement", "trial")
 SEVERAL = "several"
 MOST_SHOWN = 12
+
+
+SETTING_WORDS = (("staged trials", "staged"), ("free-living time", "free-living"))
+"""How recordings were made: words and what a study says for them."""
 
 
 class PropertiesDialog(QDialog):
@@ -44,7 +47,7 @@ class PropertiesDialog(QDialog):
             self.fields[name] = self._words(name, [getattr(item.about, name) for item in items], in_use.get(name, ()))
             form.addRow(name.capitalize(), self.fields[name])
         self.setting = self._setting([item.about for item in items])
-        form.addRow("Setting", self.setting)
+        form.addRow("Recorded in", self.setting)
         known = dict.fromkeys(f"{key}: {value}" for item in items for key, value in item.about.properties)
         self.known = words(", ".join([*known][:MOST_SHOWN]) + (", …" if len(known) > MOST_SHOWN else ""), wrap=True)
         if known:
@@ -80,8 +83,8 @@ class PropertiesDialog(QDialog):
 
     def _setting(self, now: Sequence[About]) -> QComboBox:
         settings = {about.setting for about in now}
-        entries = [("not said", ""), *((one, one) for one in SETTINGS_OF_USE)]
-        box = choice("Setting", entries if len(settings) == 1 else [(SEVERAL, None), *entries],
+        entries = [("not known", ""), *SETTING_WORDS]
+        box = choice("Recorded in", entries if len(settings) == 1 else [(SEVERAL, None), *entries],
                      settings.pop() if len(settings) == 1 else None)
         box.activated.connect(lambda _: self._changed.add("setting"))
         return box
@@ -138,7 +141,8 @@ class Properties(Controller):
             done = trimming.trim(study, session.library, names, start_s, end_s)
             study = done.study
             if done.problems:
-                self.show_problem(f"{len(done.problems)} recordings were not trimmed.", *done.problems)
+                self.show_problem(f"{plural(len(done.problems), 'recording was', 'recordings were')} not "
+                                  f"trimmed.", *done.problems)
         words = [f"{key} {value}".strip() for key, value in said.items()]
         words += ["trim"] if start_s is not None or end_s is not None else []
         if words:

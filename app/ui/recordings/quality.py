@@ -13,7 +13,7 @@ from typing import ClassVar
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFileDialog, QPushButton
 
-from app.formatting import GAP, decimal
+from app.formatting import GAP, decimal, plural
 from app.study.recordings import checks
 from app.study.recordings.checks import FIGURES, summary
 from app.ui.controller import SideDialog, go_to
@@ -24,7 +24,7 @@ from app.ui.workbench import Workbench
 from data.atomic_file import write_atomically
 from data.recordings.quality import Quality
 
-WIDTHS = (140, 128, 66, 70, 76, 62, 60, 72, 76, 70, 70, 84, 62)
+WIDTHS = (130, 110, 66, 72, 100, 60, 60, 76, 76, 72, 76, 84, 56)
 assert len(WIDTHS) == len(FIGURES)
 
 
@@ -134,7 +134,7 @@ class QualityController(SideDialog):
             self.found, self.bench.session.study.title)
         self.try_saving(
             lambda: write_atomically(path, text), "The report was not written. Choose another place.",
-            f"The quality of {len(self.found)} recordings was written to {path}")
+            f"The quality of {plural(len(self.found), 'recording')} was written to {path}")
 
     def _depends_on(self) -> tuple[object, object, object]:
         study = self.bench.session.study

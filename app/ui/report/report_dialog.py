@@ -10,6 +10,7 @@ from typing import ClassVar
 
 from PySide6.QtWidgets import QCheckBox, QPlainTextEdit, QPushButton, QWidget
 
+from app.formatting import plural
 from app.study import actions
 from app.study.pipeline import Cancelled, Progress
 from app.study.report import archive, dossier
@@ -53,9 +54,10 @@ class ReportController(SideDialog):
             parts += [words(TITLES[key], "aside", buddy=answer), answer]
         self.compute = QCheckBox("Compute what is missing or stale first")
         self.missing, self.said = words(role="aside", wrap=True), words(role="wrong", wrap=True)
+        self.done = words(wrap=True)
         lead = words("What the report says of the product; it is kept in the study.", "aside", wrap=True)
         return holding(column(lead, (scrolled(holding(column(*parts, spacing=3))), 1), self.compute, self.missing,
-                              self.said, spacing=6))
+                              self.said, self.done, spacing=6))
 
     def buttons(self) -> tuple[QPushButton, ...]:
         return self.save, self.pack
@@ -121,12 +123,14 @@ class ReportController(SideDialog):
                     dossier.compute_missing(session, executor, progress, cancelled)
             return dossier.write(session, page)
 
-        self._start("report", session, work, lambda written: f"Wrote {page} and {len(written) - 1} files beside it: "
+        self._start("report", session, work, lambda written: f"Wrote {page} and {plural(len(written) - 1, 'file')} "
+                                                             f"beside it: "
                     "open it in a browser, print it there.")
 
     def write_archive(self, to: Path) -> None:
         self._start("archive", self.bench.session, lambda session, progress, cancelled: archive.write(
-            session, to, progress, cancelled), lambda names: f"Wrote {to}, {len(names)} files: check it elsewhere with "
+            session, to, progress, cancelled), lambda names: f"Wrote {to}, {plural(len(names), 'file')}: check it "
+                                                             f"elsewhere with "
             f"plumbfall archive {to.name} --check.")
 
     def _start(self, kind: str, session: Session, work: Callable[[Session, Progress, Cancelled], list],
@@ -134,11 +138,12 @@ class ReportController(SideDialog):
         """On another thread, over a session of its own: the open one goes on being edited."""
         own = session.copied()
         say(self.said, "")
+        say(self.done, "")
         self.start(kind, lambda progress, cancelled: work(own, progress, cancelled),
                    lambda done: self._done(words(done)), lambda problem: say(self.said, problem.sentence()),
                    lambda: say(self.said, "Cancelled."))
 
     def _done(self, sentence: str) -> None:
         self.window.status.show_message(sentence)
-        say(self.said, sentence)
+        say(self.done, sentence)
         self.look()

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QLabel
 
 from app.formatting import decimal
 from app.study.results.content import AttemptRow
-from app.ui.widgets.layout import column, grid, scrolled, words
+from app.ui.widgets.layout import Words, column, grid, scrolled, words
 from app.ui.widgets.table import ROW_HEIGHT, Column, Row, RowsTable, TextPage
 
 COLUMNS = (Column("began", 62, number=True), Column("impact", 62, number=True), Column("ended", 96, strong=True),
@@ -36,7 +35,7 @@ class AttemptsPanel(TextPage):
         self.table.row_chosen.connect(self._asked)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._show_margins())
         self._margins = grid((), 10, 3, (12, 6, 12, 8))
-        self._labels: list[tuple[QLabel, ...]] = []
+        self._labels: list[tuple[Words, ...]] = []
         self.nothing = words("No attempt in this recording: the rule never left watch.", "aside", True, (12, 8, 12, 8))
         self._details = scrolled(column(self.nothing, self._margins, None))
         self._details.setMinimumHeight(40)

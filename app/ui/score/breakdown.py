@@ -50,7 +50,7 @@ class UnlabelledAlarmsPanel(TextPage):
 
     def as_text(self) -> str:
         """Rates, list and hours, tab-separated."""
-        return f"{self.rates.text()}\n{self.table.as_text()}{self.clock.text()}\n{self.hours.as_text()}"
+        return f"{self.rates.said()}\n{self.table.as_text()}{self.clock.said()}\n{self.hours.as_text()}"
 
     def _show_place(self, by_hour: bool) -> None:
         self.places.setCurrentWidget(self.hours if by_hour else self.table)

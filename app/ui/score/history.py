@@ -13,10 +13,10 @@ from app.ui.widgets.controls import action, button, line_edit
 from app.ui.widgets.layout import column, row, words
 from app.ui.widgets.table import Column, Row, RowsTable, TextPage
 
-COLUMNS = (Column("settings", 140, name=True), Column("caught", 70, number=True),
+COLUMNS = (Column("settings", 110, name=True), Column("caught", 70, number=True),
            Column("false alarms", 84, number=True), Column("J left out", 66, number=True, strong=True),
            Column("J", 44, number=True),
-           Column("unlabelled alarms", 50, number=True))
+           Column("unlabelled alarms", 112, number=True))
 
 NOT_SAVED = "Tried settings stay until the study is closed; those kept under a note are saved with it."
 

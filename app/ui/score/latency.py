@@ -91,7 +91,7 @@ class LatencyPanel(TextPage):
                                    row.name), row.event) for row in latencies.rows])
 
     def as_text(self) -> str:
-        return f"{self.quantiles.text()}\n{self.table.as_text()}"
+        return f"{self.quantiles.said()}\n{self.table.as_text()}"
 
     def _chosen(self, event: int) -> None:
         assert self._latencies is not None

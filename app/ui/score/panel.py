@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QResizeEvent
-from PySide6.QtWidgets import QBoxLayout, QGridLayout, QHBoxLayout, QLabel, QSizePolicy
+from PySide6.QtWidgets import QBoxLayout, QGridLayout, QHBoxLayout, QSizePolicy
 
 from app.formatting import GAP, decimal, plural
+from app.number_style import shown
 from app.study.results.content import ScoreView
 from app.study.results.standing_warnings import in_line
 from app.ui.score.outcome import CountCell, paint_sign
@@ -14,7 +15,7 @@ from app.ui.score.standing_warnings import WarningsLabel
 from app.ui.theme.colours import Theme
 from app.ui.theme.stylesheet import small_font
 from app.ui.widgets.controls import NumberBox, button
-from app.ui.widgets.layout import column, grid, row, say, scrolled, words
+from app.ui.widgets.layout import Words, column, grid, row, say, scrolled, words
 from app.ui.widgets.table import TextPage
 
 CELLS = (
@@ -49,7 +50,7 @@ class ScorePanel(TextPage):
         super().__init__("Score")
         self._view: ScoreView | None = None
         self.cells: dict[str, MatrixCell] = {}
-        self._figures: list[tuple[QLabel, ...]] = []
+        self._figures: list[tuple[Words, ...]] = []
         self._grid = grid((), 8, 1)
         self._grid.setColumnStretch(3, 1)
         self._heads = [words(text, "aside") for text in HEADS]
@@ -226,7 +227,7 @@ class MatrixCell(CountCell):
     def paint_words(self, painter: QPainter, theme: Theme) -> None:
         painter.setPen(QColor(theme.muted_deep if self._stale else theme.ink))
         painter.setFont(self.counting_font(18))
-        text = "–" if self.count is None else decimal(self.count)
+        text = "–" if self.count is None else shown(decimal(self.count))
         painter.drawText(QRectF(10, 0, self.width() - 16, 22), Qt.AlignmentFlag.AlignVCenter, text)
         painter.setFont(small_font(self.font()))
         paint_sign(painter, self.outcome, QPointF(14, 29), theme)
@@ -251,9 +252,9 @@ def _bare(interval: str) -> str:
     return interval.removesuffix("%").rstrip()
 
 
-def _write(label: QLabel, text: str, tip: str = "") -> None:
+def _write(label: Words, text: str, tip: str = "") -> None:
     """Only what changed: a label that is written anew has its panel laid out anew."""
-    if text != label.text():
+    if text != label.said():
         label.setText(text)
     if tip != label.toolTip():
         label.setToolTip(tip)

@@ -6,17 +6,17 @@ import html
 from collections.abc import Iterable, Sequence
 
 from PySide6.QtCore import QEvent, Qt, Signal
-from PySide6.QtWidgets import QLabel
 
 from app.study.results.content import StandingWarning
 from app.study.results.standing_warnings import SHOW, in_line
+from app.ui.widgets.layout import Words
 
 MORE, DO = "more", "do"
 
 
-class WarningsLabel(QLabel):
-    """A title opens and closes what is wrong and what to do; beside it stands what one click does. Closed ones run on
-    in a line, so that the figures stay in view."""
+class WarningsLabel(Words):
+    """A title opens and closes what is wrong and what to do; beside it stands what one click does. A closed one is a
+    line, so that the figures stay in view."""
 
     recordings_asked = Signal(str, tuple)
     """What they have in common, in words, and their names."""
@@ -25,7 +25,7 @@ class WarningsLabel(QLabel):
 
     def __init__(self, opened: Iterable[str] = ()) -> None:
         """`opened`: keys of warnings that are open from the beginning."""
-        super().__init__(wordWrap=True)
+        super().__init__(wrap=True)
         self.setAccessibleName("Warnings that lessen every figure")
         self.setProperty("role", "caution")
         self.setTextFormat(Qt.TextFormat.RichText)
@@ -57,15 +57,16 @@ class WarningsLabel(QLabel):
     def changeEvent(self, event: QEvent) -> None:
         """A link keeps the colour it was written in: in another theme it is written anew."""
         super().changeEvent(event)
-        if event.type() is QEvent.Type.PaletteChange and self.text():
+        if event.type() is QEvent.Type.PaletteChange and self.said():
             self.clear()
             self._write()
 
     def _write(self) -> None:
-        closed = " &nbsp;".join(self._title(one) for one in self._shown if one.key not in self._open)
-        opened = [f"{self._title(one)}<br/>{html.escape(in_line(one))}" for one in self._shown if one.key in self._open]
-        said = "".join(f'<p style="margin-top:0; margin-bottom:3px">{one}</p>' for one in (*opened, closed) if one)
-        if said != self.text():
+        shown = sorted(self._shown, key=lambda one: one.key not in self._open)
+        lines = (self._title(one) + (f"<br/>{html.escape(in_line(one))}" if one.key in self._open else "")
+                 for one in shown)
+        said = "".join(f'<p style="margin-top:0; margin-bottom:1px">{one}</p>' for one in lines)
+        if said != self.said():
             self.setText(said)
             self.setToolTip("\n\n".join(map(in_line, self._shown)))
             self.setVisible(bool(said))

@@ -16,7 +16,7 @@ from app.ui.widgets.layout import column, row, say, words
 from app.ui.widgets.table import Column, Row, RowsTable, TextPage
 
 COLUMNS = (Column("setting", 118), Column("now", 72, number=True), Column("needed", 74, number=True, strong=True),
-           Column("fixes", 42, number=True), Column("breaks", 52, number=True))
+           Column("events fixed", 80, number=True), Column("events broken", 90, number=True))
 
 ALONE = "one setting at a time"
 

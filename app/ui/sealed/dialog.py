@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.formatting import decimal
+from app.number_style import shown
 from app.study.sealed.openings import Opening
 from app.study.sealed.sealed_set import COPIES, SealView
 from app.ui.widgets.controls import button, line_edit
@@ -81,8 +82,8 @@ class SealDialog(QDialog):
 
     def as_text(self) -> str:
         """What stands on the right, tab-separated."""
-        texts = [self.sealed.text(), self.opened.text(), self.openings.as_text(), self.said.text(),
-                 self.figures.as_text(), self.remarks.text(), self.broken.text(), COPIES]
+        texts = [self.sealed.said(), self.opened.said(), self.openings.as_text(), self.said.said(),
+                 self.figures.as_text(), self.remarks.said(), self.broken.said(), COPIES]
         return "\n".join(text.rstrip("\n") for text in texts if text) + "\n"
 
     def copy_text(self) -> None:
@@ -185,4 +186,4 @@ class SealDialog(QDialog):
         for at, one in enumerate(view.people):
             self.people.setItem(at, 0, tick_cell(one.person, False))
             for place, number in ((1, one.recordings), (2, one.falls)):
-                self.people.setItem(at, place, number_cell(decimal(number)))
+                self.people.setItem(at, place, number_cell(shown(decimal(number))))

@@ -13,6 +13,7 @@ from app.ui.settings.rows import BOX_WIDTH, GAP_WIDTH, INTEGER_WIDTH, ROW_HEIGHT
 from app.ui.theme.stylesheet import theme_of
 from app.ui.widgets.controls import NumberBox, button, kinds_menu, tool
 from app.ui.widgets.layout import column, grid, row, say, scrolled, words
+from app.ui.widgets.quantity_form import CutLabel
 from detect.rule.front_end import FrontEnd
 from detect.rule.integers import Rule, integers_of
 from detect.rule.settings import PARAMETERS, Parameter, Settings, Unit
@@ -49,7 +50,8 @@ GROUPS = (
 WIDTH, LEAST_WIDTH = 386, 290
 """Usual and least, pixels: the usual one gives every slider 140 pixels to aim on, beside a scroll bar too."""
 
-AS_INTEGER = "As the firmware has it: counts, samples, or a share of a fixed scale."
+AS_INTEGER = "What the firmware compares with: counts for g, samples for ms; a tilt as a share of 16 384."
+INTEGERS = "integer: g in counts, ms in samples"
 
 
 class SettingsPanel(QWidget):
@@ -235,7 +237,9 @@ def _column_heads() -> QHBoxLayout:
         head.setFixedWidth(width)
         head.setToolTip(tip)
         heads.append(head)
-    return row(None, *heads, margins=(12, 0, 12, 0), spacing=GAP_WIDTH)
+    hint = CutLabel(INTEGERS, Qt.TextElideMode.ElideRight)  # gives way where the panel is narrow
+    hint.setProperty("role", "aside")
+    return row((hint, 1), *heads, margins=(12, 0, 12, 0), spacing=GAP_WIDTH)
 
 
 def _integers(rule: Rule) -> dict[str, str]:

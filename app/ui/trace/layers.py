@@ -11,6 +11,7 @@ import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRect, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen, QPolygonF
 
+from app.number_style import factor, shown, unit
 from app.ui.charts.scale import Scale, decimals_of, draw_pieces, figure, nice_step, polygon, ticks
 from app.ui.theme.colours import Theme
 from app.ui.trace.events import Band, Stages, label_text, runs
@@ -32,6 +33,9 @@ STAGE_COLOURS: Mapping[str, str] = {
     "hold": "hold", "observe": "observe", "settle": "settle", "free fall": "free_fall", "impact": "impact"}
 """Stage of a span, colour of the theme; the shortest last, over the others. Watch leaves the lane as it is."""
 
+CHIP_OPACITY = 165
+"""Of 255."""
+
 RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 CENTRE = Qt.AlignmentFlag.AlignCenter
 
@@ -41,8 +45,9 @@ Ticks = list[tuple[float, str]]
 
 
 def g_ticks(low: float, high: float, pixels: float) -> Ticks:
-    step = nice_step(G_APART * (high - low) / max(pixels, 1))
-    return _worded(low, high, step)
+    times = factor()
+    step = nice_step(G_APART * (high - low) * times / max(pixels, 1))
+    return [(value / times, words) for value, words in _worded(low * times, high * times, step)]
 
 
 def time_ticks(low: float, high: float, pixels: float, metrics: QFontMetrics) -> Ticks:
@@ -57,7 +62,7 @@ def time_ticks(low: float, high: float, pixels: float, metrics: QFontMetrics) ->
 
 
 def _worded(low: float, high: float, step: float) -> Ticks:
-    return [(value, figure(value, decimals_of(step))) for value in ticks(low, high, step)]
+    return [(value, shown(figure(value, decimals_of(step)))) for value in ticks(low, high, step)]
 
 
 # Behind the curves.
@@ -173,7 +178,7 @@ def _margin(painter: QPainter, now: Shown) -> None:
         painter.drawText(QRect(0, box.top(), at.left - 6, box.height()), RIGHT, name)
     for plot in (at.magnitude, at.axes):
         painter.drawText(QRect(MARGIN - 2, plot.top() - metrics.height() // 2, at.left, metrics.height()),
-                         Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, "g")
+                         Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, unit())
     painter.drawText(QRect(0, at.ruler.top(), at.left - 10, at.ruler.height()), RIGHT, "s")
     for number, name in enumerate(at.lane_names):
         lane = at.lane_of(number)
@@ -181,6 +186,13 @@ def _margin(painter: QPainter, now: Shown) -> None:
 
 
 # Curves.
+
+
+def chip_colour(theme: Theme) -> QColor:
+    """Behind words among the curves: light enough to read them, and the signal still shows through."""
+    colour = QColor(theme.panel)
+    colour.setAlpha(CHIP_OPACITY)
+    return colour
 
 
 def thin(painter: QPainter, colour: str) -> QPen:
@@ -240,7 +252,7 @@ def _paint_alarms(painter: QPainter, theme: Theme, at: Geometry, pixels: list[fl
         following = middles[i + 1] if i + 1 < len(middles) else at.right + MARKS_APART
         if x + 11 + wide + MARKS_APART < following:
             box = QRectF(x + 11, top - 3, wide, metrics.height())
-            painter.fillRect(box, QColor(theme.panel))
+            painter.fillRect(box, chip_colour(theme))
             painter.setPen(QColor(theme.ink))
             painter.drawText(box, CENTRE, "alarm")
 
@@ -250,7 +262,7 @@ def paint_front(painter: QPainter, now: Shown) -> None:
     theme, at, metrics = now.theme, now.at, QFontMetrics(painter.font())
     wide = metrics.horizontalAdvance("x") + 7
     box = QRect(at.left + 4, at.axes.top() + 2, 3 * wide + 3, metrics.height())
-    painter.fillRect(box, QColor(theme.panel))
+    painter.fillRect(box, chip_colour(theme))
     for i, letter in enumerate("xyz"):
         painter.setPen(QColor(getattr(theme, letter)))
         painter.drawText(box.left() + 5 + i * wide, box.top() + metrics.ascent(), letter)

@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, QRect, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QWidget
 
+from app.number_style import shown
 from app.study.results.content import Trace
 from app.ui.charts.scale import TimeWindow, figure
 from app.ui.theme.stylesheet import theme_of
@@ -78,7 +79,7 @@ class NodeStrip(QWidget):
             self.plot.show_node(NodeShown(
                 theme_of(self.palette()), QRect(at.left, 3, at.width, HEIGHT - 6), self._recorded,
                 TimeWindow(self._clock.here(window.start), self._clock.here(window.end)), here,
-                self._words + ("" if reading is None else f"  |a| {figure(reading[1], 2)} g"), self.hasFocus()))
+                self._words + ("" if reading is None else shown(f"  |a| {figure(reading[1], 2)} g")), self.hasFocus()))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         self.plot.setGeometry(self.rect())

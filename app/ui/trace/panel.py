@@ -183,7 +183,7 @@ class TracePanel(QWidget):
         """Who and what; at the right the remark, and that the labels came by another clock."""
         item = self.item
         parts = () if item is None else (self._remark, in_words(item.clock))
-        self.title.setText("Trace" if item is None else _title(item))
+        self.title.show_name("Trace" if item is None else _title(item))
         self.remark.setText(" · ".join(part for part in parts if part))
         words = ". ".join(label.text() for label in (self.title, self.remark) if label.text())
         self.title.setAccessibleName(words)
@@ -238,6 +238,9 @@ class TracePanel(QWidget):
         if window.holds(now) and now > window.start + FOLLOWED_FROM * window.width:
             self.canvas.pan(FOLLOWED_FROM - 0.05)
         self.canvas.move_playhead(sample)
+
+    def show_figures_anew(self) -> None:
+        self._read_out()
 
     def _read_out(self) -> None:
         self.nodes.follow()

@@ -16,6 +16,7 @@ from PySide6.QtCore import QRect, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPen
 from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 
+from app.number_style import shown
 from app.ui.charts.plot import Ruler, Ticks
 from app.ui.charts.scale import Scale, draw_pieces, polygon
 from app.ui.theme.colours import Theme
@@ -148,8 +149,8 @@ class DrawnLine(pg.InfiniteLine):
         self.setPen(getattr(theme, line.colour), width=4 if active else 2)
         self.setValue(scale.value(y))
         self.words.setColor(getattr(theme, line.word_colour))
-        self.words.fill = pg.mkBrush(theme.panel)
-        if self.words.format != (words := line_words(self._key, g)):
+        self.words.fill = pg.mkBrush(layers.chip_colour(theme))
+        if self.words.format != (words := shown(line_words(self._key, g))):
             self.words.setFormat(words)
 
     def put_words(self, scale: Scale, y: float, taken: list[tuple[float, float]]) -> None:
@@ -208,6 +209,13 @@ class TracePlots(Scene):
         for layer in (*self._curves.values(), self._ground, self._lanes, self._marks, self._front):
             layer.update()
         self._show_strip(before)
+
+    def forget(self) -> None:
+        """What was shown is shown anew, its words with it."""
+        self.shown = None
+        for axis in (*self._axes, self._seconds):
+            axis.picture = None
+            axis.update()
 
     def show_rule(self, now: Shown) -> None:
         """What the rule made of it is another; all else is as it was."""
@@ -322,7 +330,7 @@ class NodePlot(Scene):
         painter.setPen(QColor(now.theme.muted))
         painter.drawText(QRectF(0, y - 10, plot.left() - 10, 20), layers.RIGHT, "1")
         chip = QRect(plot.left() + 1, plot.top(), metrics.horizontalAdvance(now.words) + 8, metrics.height())
-        painter.fillRect(chip & plot, QColor(now.theme.panel))
+        painter.fillRect(chip & plot, layers.chip_colour(now.theme))
         painter.setPen(QColor(now.theme.muted_deep))
         painter.drawText(chip.adjusted(4, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, now.words)
         if now.focus:

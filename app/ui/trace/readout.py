@@ -12,6 +12,7 @@ from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QToolButton, QWidget
 
 from app.formatting import MINUS
+from app.number_style import G, factor, shown, unit
 from app.ui.charts.scale import decimals_of, figure
 from app.ui.theme.stylesheet import theme_of
 from app.ui.trace.events import Stages
@@ -64,7 +65,7 @@ class Readout(QWidget):
         self.update()
 
     def text(self) -> str:
-        return " ".join(part.text for part in self._parts)
+        return shown(" ".join(part.text for part in self._parts))
 
     def fitting(self) -> list[ReadoutPart]:
         """The parts that there is room for."""
@@ -86,7 +87,8 @@ class Readout(QWidget):
             painter.drawText(QRect(x, 0, name, self.height()), Qt.AlignmentFlag.AlignVCenter, part.name)
             painter.setPen(QColor(theme.ink))
             side = Qt.AlignmentFlag.AlignRight if part.widest else Qt.AlignmentFlag.AlignLeft
-            painter.drawText(QRect(x + name, 0, value, self.height()), side | Qt.AlignmentFlag.AlignVCenter, part.value)
+            painter.drawText(QRect(x + name, 0, value, self.height()), side | Qt.AlignmentFlag.AlignVCenter,
+                             shown(part.value))
             x += name + value + space
 
 
@@ -97,10 +99,12 @@ def readout_parts(recorded: DrawnSignal, sample: int, turn: tuple[str, float | N
     line, (x, y, z) = recorded.trace.seconds, recorded.g(sample)
     decimals = max(decimals_of(float(line.step_s[0])), 2)
     longest = figure(math.floor(recorded.limits.end), decimals)
-    widest = "00.00" if recorded.peak_g >= 10 else "0.00"
+    decimals_g = 2 if unit() == G else 1
+    widest = figure(0.0, decimals_g).rjust(len(figure(recorded.peak_g * factor(), decimals_g)), "0")
     parts = [ReadoutPart("", f"{figure(line.seconds(sample), decimals)}\u00a0s", f"{longest}\u00a0s"),
-             ReadoutPart("|a|", f"{figure(recorded.magnitude(sample), 2)}\u00a0g", f"{widest}\u00a0g")]
-    parts += [ReadoutPart(letter, figure(a, 2), MINUS + widest, letter, rank=3)
+             ReadoutPart("|a|", f"{figure(recorded.magnitude(sample) * factor(), decimals_g)}\u00a0{unit()}",
+                         f"{widest}\u00a0{unit()}")]
+    parts += [ReadoutPart(letter, figure(a * factor(), decimals_g), MINUS + widest, letter, rank=3)
               for letter, a in (("x", x), ("y", y), ("z", z))]
     if turn[1] is not None:
         parts.append(ReadoutPart(turn[0], f"{figure(turn[1], 0)}°", "180°", rank=2))

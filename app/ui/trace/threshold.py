@@ -10,6 +10,7 @@ from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QWheelEvent
 from PySide6.QtWidgets import QAbstractSlider, QWidget
 
+from app.number_style import shown
 from app.ui.charts.scale import figure
 
 REACH = 5
@@ -96,7 +97,7 @@ class ThresholdLine(QAbstractSlider):
         self.setRange(1, round(64 * counts_per_g))
         self.setValue(round(g * counts_per_g))
         self._showing = False
-        words = line_words(self._line, g)
+        words = shown(line_words(self._line, g))
         self.setAccessibleName(words)
         self.setToolTip(f"{words}. Drag it, or use the up and down keys.")
 

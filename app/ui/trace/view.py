@@ -279,6 +279,12 @@ class TraceView(QWidget):
             self.plots.lower()
             self._place()
 
+    def show_figures_anew(self) -> None:
+        """In the style that is in use now."""
+        if self.plots is not None:
+            self.plots.forget()
+        self._place()
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         if self.plots is not None:
             self.plots.setGeometry(self.rect())

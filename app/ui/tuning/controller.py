@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import os
 from functools import cached_property
+from hashlib import sha256
 from pathlib import Path
 from typing import ClassVar
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import QSettings, Signal
+from PySide6.QtWidgets import QMessageBox
 
 from app.study import actions
+from app.study.results.standing_warnings import SEAL, people_of
 from app.study.session import Session
 from app.study.tuning.search import Search, SearchRequest
 from app.study.tuning.search_results import FoundView, first_pass, found_view, settings_text
@@ -23,6 +26,10 @@ from data.atomic_file import write_atomically
 from data.problem import Problem
 from detect.rule.settings import BadSetting
 
+SEALING_ASKED = "sealing_asked"
+ENOUGH_PEOPLE = 6
+"""With two of them sealed four are left to tune on, each left out in turn."""
+
 
 class FindSettings(SideDialog):
     """What was found is there when the dialog is opened again. `workers`: processes; 1 for none."""
@@ -33,8 +40,10 @@ class FindSettings(SideDialog):
     """What a warning offers."""
     _first = Signal(str)
 
-    def __init__(self, bench: Workbench, workers: int | None = None) -> None:
+    def __init__(self, bench: Workbench, workers: int | None = None, preferences: QSettings | None = None) -> None:
+        """`preferences`: where it is kept in which studies sealing was asked about."""
         super().__init__(bench)
+        self._preferences, self._asked = preferences, set[str]()
         self.workers = workers or os.cpu_count() or 1
 
     @cached_property
@@ -64,9 +73,39 @@ class FindSettings(SideDialog):
     def find(self, wanted: SearchRequest) -> None:
         """Search the open study as it is now; what was cancelled is gone on with if nothing else is asked."""
         dialog, session = self.dialog, self.bench.session
+        if not self._despite_nobody_sealed():
+            return
         dialog.show_working(0.0)
         self.start("find settings", lambda progress, cancelled: self._work(session, wanted, progress, cancelled),
                    dialog.show_found, lambda problem: dialog.show_refusal(problem.sentence()), self._show_called_off)
+
+    def _despite_nobody_sealed(self) -> bool:
+        """Before the first search of a study with enough people it is asked, once, whether some are sealed first:
+        whom a search has seen nobody can seal any more. Whether to search now."""
+        study = self.bench.session.study
+        of = str(self.bench.session.path or id(self.bench.session))
+        key = f"{SEALING_ASKED}/{sha256(of.encode()).hexdigest()[:16]}"
+        if study.sealed or len(people_of(study)) < ENOUGH_PEOPLE or key in self._asked or (
+                self._preferences is not None and self._preferences.contains(key)):
+            return True
+        box = QMessageBox(QMessageBox.Icon.NoIcon, "Plumbfall", "Seal some people before the first search?",
+                          parent=self.dialog)
+        box.setInformativeText(
+            f"{len(people_of(study))} people are in this study and nobody is sealed. People set aside now can say "
+            "later what the settings are worth on someone no choice has seen. After a search it is too late for that.")
+        seal = box.addButton("Seal people…", QMessageBox.ButtonRole.ActionRole)
+        search = box.addButton("Search without", QMessageBox.ButtonRole.AcceptRole)
+        box.addButton(QMessageBox.StandardButton.Cancel)
+        box.setDefaultButton(seal)
+        box.exec()
+        if box.clickedButton() not in (seal, search):
+            return False
+        self._asked.add(key)
+        if self._preferences is not None and self.bench.session.path is not None:
+            self._preferences.setValue(key, True)
+        if box.clickedButton() is seal:
+            self.action_asked.emit(SEAL)
+        return box.clickedButton() is search
 
     def _show_called_off(self) -> None:
         search = self.bench.session.memo.last("search")

@@ -6,6 +6,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QAbstractItemView, QFormLayout, QLabel, QSpinBox, QWidget
 
 from app.formatting import decimal, plainly
+from app.number_style import G, factor, opened, shown
+from app.number_style import unit as shown_unit
 from app.study.tuning.search import SearchRequest
 from app.study.tuning.search_results import GOAL_WORDS, Choice, choices
 from app.ui.widgets.controls import choice, line_edit
@@ -64,7 +66,7 @@ class SearchForm(QWidget):
             return "No setting is selected: tick at least one."
         kind = self.goal.currentData()
         try:
-            extra = float(plainly(self.extra.text())) if kind in EXTRA else 0.0
+            extra = float(plainly(opened(self.extra.text()))) if kind in EXTRA else 0.0
             goal = Goal(kind, budget=extra / 100 if kind == "sensitivity" else Goal.budget,
                         cost_ratio=extra if kind == "cost" else Goal.cost_ratio)
         except ValueError:
@@ -75,7 +77,11 @@ class SearchForm(QWidget):
 
     def _bound(self, row: int, column: int) -> float | None:
         item = self.settings.item(row, column)
-        return float(plainly(item.text())) if item is not None and item.text() else None
+        if item is None or not item.text():
+            return None
+        if item.text() == item.data(Qt.ItemDataRole.UserRole):
+            return float(item.data(Qt.ItemDataRole.UserRole + 1))  # nobody has typed: no digit is lost
+        return float(plainly(opened(item.text()))) / (factor() if self._unit(self._choices[row]) == G else 1)
 
     def _unit(self, tuned: Choice) -> str:
         return BY_KEY[tuned.key].unit.value
@@ -86,7 +92,7 @@ class SearchForm(QWidget):
         self.extra.setVisible(kind in EXTRA)
         if kind in EXTRA:
             self.extra_name.setText(EXTRA[kind][0])
-            self.extra.setText(decimal(EXTRA[kind][1]))
+            self.extra.setText(shown(decimal(EXTRA[kind][1])))
 
     # The parts
 
@@ -125,11 +131,15 @@ class SearchForm(QWidget):
         title.setToolTip(BY_KEY[tuned.key].sentence)
         self.settings.setItem(row, 0, title)
         for place, bound in zip((1, 2), tuned.bounds or (None, None), strict=True):
-            item = number_cell("" if bound is None else decimal(bound))
+            times = factor() if self._unit(tuned) == G and tuned.bounds is not None else 1
+            item = number_cell("" if bound is None else shown(decimal(bound * times)))
+            item.setData(Qt.ItemDataRole.UserRole, item.text())
+            item.setData(Qt.ItemDataRole.UserRole + 1, bound)
             item.setToolTip(self._unit(tuned) if bound is not None else "all of its choices")
             if bound is None:
                 item.setFlags(Qt.ItemFlag.ItemIsEnabled)
             self.settings.setItem(row, place, item)
-        unit = number_cell("" if tuned.bounds is None else self._unit(tuned))
+        said = self._unit(tuned)
+        unit = number_cell("" if tuned.bounds is None else shown_unit() if said == G else said)
         unit.setFlags(Qt.ItemFlag.ItemIsEnabled)
         self.settings.setItem(row, UNIT, unit)

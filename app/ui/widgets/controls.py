@@ -23,7 +23,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.formatting import plainly
+from app.formatting import GAP, plainly
+from app.number_style import SI, STANDARD_GRAVITY, G, opened, shown, style
 
 Entries = Iterable[tuple[str, object]]
 """Of a box: words and what they stand for."""
@@ -105,7 +106,7 @@ def number_in(text: str, unsaid: float, fits: Callable[[float], bool], sentence:
     if not text.strip():
         return unsaid
     try:
-        value = float(plainly(text))
+        value = float(plainly(opened(text)))
     except ValueError:
         value = math.nan
     if not fits(value):
@@ -162,7 +163,8 @@ class Switch(QAbstractButton):
             painter.drawRoundedRect(box.adjusted(-1.5, -1.5, 1.5, 1.5), HEIGHT / 2 + 1.5, HEIGHT / 2 + 1.5)
 
 
-_NUMBER = re.compile(r"[xyz±]?(?P<number>[-+]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?)(?P<unit>[^\d.]*)")
+_NUMBER = re.compile(r"[xyz±]?(?P<number>[-+]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?)(?P<unit>m/s2|[^\d.]*)")
+METRES = (SI, "m/s2")
 
 FAR = 1e9
 """No limit of the box itself: what is out of bounds is refused in words, never clamped."""
@@ -172,7 +174,7 @@ class NumberBox(QDoubleSpinBox):
     """Enter, leaving, arrows and the focused wheel give `typed(value)`; showing a value gives nothing.
 
     `text_of` writes a value with its unit; read back, "1.2", "1,2" and "1 200" are numbers, a unit may follow,
-    and seconds are taken for a box in milliseconds.
+    seconds are taken for a box in milliseconds, and g or m/s² for one of an acceleration.
     """
 
     typed = Signal(float)
@@ -210,9 +212,14 @@ class NumberBox(QDoubleSpinBox):
             self.typed.emit(value)
 
     def textFromValue(self, value: float) -> str:
-        return self._text_of(value)
+        return shown(self._text_of(value))
+
+    def show_figures_anew(self) -> None:
+        self.lineEdit().setText(self.textFromValue(self.value()))
 
     def valueFromText(self, text: str) -> float:
+        if text == self.textFromValue(self.value()):
+            return self.value()  # what is shown may be rounded; nobody has typed
         number = self._number(text)
         return self.value() if number is None else number
 
@@ -221,11 +228,13 @@ class NumberBox(QDoubleSpinBox):
         return (QValidator.State.Acceptable if known else QValidator.State.Intermediate), text, position
 
     def _number(self, text: str) -> float | None:
-        found = _NUMBER.fullmatch(plainly(text))
+        found = _NUMBER.fullmatch(plainly(opened(text)))
         if found is None:
             return None
-        seconds = found["unit"] == "s" and self._text_of(1.0).endswith("ms")
-        return float(found["number"]) * (1000 if seconds else 1)
+        value, unit, own = float(found["number"]), found["unit"], self._text_of(1.0)
+        if own.endswith(f"{GAP}{G}"):
+            return value / (STANDARD_GRAVITY if (unit or style().acceleration) in METRES else 1)
+        return value * (1000 if unit == "s" and own.endswith("ms") else 1)
 
     def sizeHint(self) -> QSize:
         return QSize(68, 20)

@@ -20,6 +20,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.number_style import shown
+
 Margins = tuple[int, int, int, int]
 """Left, top, right, bottom, pixels."""
 Part = QWidget | QLayout | tuple[QWidget | QLayout, int] | int | None
@@ -30,10 +32,40 @@ Box = TypeVar("Box", bound=QBoxLayout)
 NONE: Margins = (0, 0, 0, 0)
 
 
+class Words(QLabel):
+    """Shows the figures in its text as the person wants to read them."""
+
+    _said = ""
+
+    def __init__(self, text: str = "", wrap: bool = False) -> None:
+        super().__init__(wordWrap=wrap)
+        self.setText(text)
+
+    def setText(self, text: str) -> None:
+        self._said = text
+        super().setText(shown(text))
+
+    def show_name(self, name: str) -> None:
+        """A text in which digits are part of a name."""
+        self._said = ""
+        super().setText(name)
+
+    def said(self) -> str:
+        """As it was set, figures in the open form."""
+        return self._said
+
+    def clear(self) -> None:
+        self.setText("")
+
+    def show_figures_anew(self) -> None:
+        if self._said:
+            super().setText(shown(self._said))
+
+
 def words(text: str = "", role: str = "", wrap: bool = False, margins: Margins = NONE,
-          buddy: QWidget | None = None) -> QLabel:
+          buddy: QWidget | None = None) -> Words:
     """`role`: one of the style sheet's for labels. `buddy`: what it names."""
-    label = QLabel(text, wordWrap=wrap)
+    label = Words(text, wrap)
     label.setProperty("role", role)
     label.setContentsMargins(*margins)
     if buddy is not None:
@@ -41,9 +73,9 @@ def words(text: str = "", role: str = "", wrap: bool = False, margins: Margins =
     return label
 
 
-def say(label: QLabel, text: str) -> None:
+def say(label: Words, text: str) -> None:
     """A label without words takes no room; one that says the same is not laid out anew."""
-    if text != label.text():
+    if text != label.said():
         label.setText(text)
     label.setVisible(bool(text))
 

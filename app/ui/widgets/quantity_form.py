@@ -9,25 +9,29 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import QEvent, QObject, QSignalBlocker, QSize, Qt, Signal
 from PySide6.QtGui import QPainter, QPaintEvent, QShowEvent
-from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QWidget
+from PySide6.QtWidgets import QComboBox, QGridLayout, QWidget
 
-from app.formatting import GAP, decimal
+from app.formatting import GAP, decimal, of_unit
 from app.ui.widgets.controls import NumberBox, Switch, choice
-from app.ui.widgets.layout import column, grid, holding, say, scrolled, words
+from app.ui.widgets.layout import Words, column, grid, holding, say, scrolled, words
 from detect.device.quantities import Plain, Quantity, Values
 
 
-class CutLabel(QLabel):
+class CutLabel(Words):
     """One line of plain text that gives way before its neighbours do; a sentence loses its end, a name its middle. The
     whole is under the mouse."""
 
     def __init__(self, text: str = "", cut: Qt.TextElideMode = Qt.TextElideMode.ElideMiddle) -> None:
-        super().__init__(text)
         self._cut = cut
+        super().__init__(text)
 
     def setText(self, text: str) -> None:
         super().setText(text)
-        self.setToolTip(text)
+        self.setToolTip(self.text())
+
+    def show_name(self, name: str) -> None:
+        super().show_name(name)
+        self.setToolTip(name)
 
     def minimumSizeHint(self) -> QSize:
         return QSize(10, super().minimumSizeHint().height())
@@ -82,16 +86,29 @@ class QuantityForm(QWidget):
             with QSignalBlocker(field):
                 if isinstance(field, NumberBox):
                     field.show_value(values.number(key))
-                    field.setFixedWidth(max(BOX_WIDTH, field.fontMetrics().horizontalAdvance(field.text()) + 20))
+                    self._widen(field)
                 elif isinstance(field, QComboBox):
                     field.setCurrentText(values.text(key))
                 else:
                     field.setChecked(values.on(key))
         self.show_refusal("")
 
+    def _widen(self, field: NumberBox) -> None:
+        field.setFixedWidth(max(BOX_WIDTH, field.fontMetrics().horizontalAdvance(field.text()) + 20))
+
+    def show_figures_anew(self) -> None:
+        for field in self._fields.values():
+            if isinstance(field, NumberBox):
+                field.show_figures_anew()
+                self._widen(field)
+
     def showEvent(self, event: QShowEvent) -> None:
         self._make()
         super().showEvent(event)
+
+    def unit(self, row: Quantity) -> str:
+        """As it is now: some follow a choice."""
+        return row.unit if self.values is None else self.values.unit(row.key)
 
     def show_refusal(self, sentence: str) -> None:
         """Why a value was not taken."""
@@ -106,7 +123,7 @@ class QuantityForm(QWidget):
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if event.type() in (QEvent.Type.FocusIn, QEvent.Type.Enter) and watched in self._of_widget:
             row = self._of_widget[watched]
-            self.sentence.setText(f"{row.sentence} {starting_value(row)}")
+            self.sentence.setText(said_of(row))
         return super().eventFilter(watched, event)
 
     def _make(self) -> None:
@@ -132,7 +149,7 @@ class QuantityForm(QWidget):
 
     def _add(self, rows: QGridLayout, row: Quantity) -> list[QWidget]:
         line = rows.rowCount()
-        field, said = self._field(row), f"{row.sentence} {starting_value(row)}"
+        field, said = self._field(row), said_of(row)
         field.setAccessibleDescription(said)
         title = words(row.title, "muted", buddy=field)
         title.setMinimumWidth(TITLE_WIDTH)
@@ -157,7 +174,7 @@ class QuantityForm(QWidget):
             box.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
             box.activated.connect(lambda at: self.asked.emit(row.key, row.choices[at]))
             return box
-        number = NumberBox(row.title, lambda value: with_its_unit(value, row.unit), _step(row))
+        number = NumberBox(row.title, lambda value: with_its_unit(value, self.unit(row)), _step(row))
         number.typed.connect(lambda value: self.asked.emit(row.key, value))
         return number
 
@@ -168,7 +185,7 @@ def with_its_unit(value: Plain, unit: str) -> str:
         return "on" if value else "off"
     if isinstance(value, str):
         return value
-    return decimal(value) + (GAP + unit if unit else "")
+    return decimal(value) + (GAP + of_unit(value, unit) if unit else "")
 
 
 def values_as_text(form: QuantityForm) -> str:
@@ -176,8 +193,13 @@ def values_as_text(form: QuantityForm) -> str:
     lines = [("number", "value", "unit", "starts at", "origin")]
     for key, row in form.rows.items():
         value = row.default if form.values is None else form.values[key]
-        lines.append((row.title, _plainly(value), row.unit, _plainly(row.default), row.origin))
+        lines.append((row.title, _plainly(value), form.unit(row), _plainly(row.default), row.origin))
     return "".join("\t".join(line) + "\n" for line in lines)
+
+
+def said_of(row: Quantity) -> str:
+    """The row's title, what it is, and where its starting value comes from."""
+    return f"{row.title[:1].upper()}{row.title[1:]}: {row.sentence} {starting_value(row)}"
 
 
 def starting_value(row: Quantity) -> str:

@@ -27,12 +27,16 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.number_style import shown
 from app.ui.widgets.controls import action
 
 Index = QModelIndex | QPersistentModelIndex
 ROW_HEIGHT = 22
 CELL_MARGIN = 16
 """What a cell needs beside its text, pixels."""
+
+NAMES = frozenset({"recording", "name", "person", "activity", "event", "file", "macro", "comment"})
+"""Titles of columns whose cells are names."""
 
 _DIGITS = re.compile(r"(\d+)")
 
@@ -136,18 +140,25 @@ class RowsModel(QAbstractTableModel):
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
         row, column = self.rows[index.row()], self.columns[index.column()]
-        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
+        if role == Qt.ItemDataRole.DisplayRole:
+            return self.seen(row, index.column())
+        if role == Qt.ItemDataRole.EditRole:
             return row.texts[index.column()]
         if role == Qt.ItemDataRole.ToolTipRole:
-            text = row.texts[index.column()]
-            return f"{text}\n{row.tip}" if column.name and row.tip else row.tip or text
+            text, tip = self.seen(row, index.column()), shown(row.tip)
+            return f"{text}\n{tip}" if column.name and tip else tip or text
         if role == Qt.ItemDataRole.TextAlignmentRole and column.number:
             return Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
         if role == Qt.ItemDataRole.FontRole and column.strong and not row.faint:
             return _bold(QFont())
         if role == Qt.ItemDataRole.AccessibleTextRole:
-            return f"{column.title}: {row.texts[index.column()]}"
+            return f"{' '.join(column.title.split())}: {self.seen(row, index.column())}"
         return None
+
+    def seen(self, row: Row, column: int) -> str:
+        """A cell as it is shown; a name is no figure."""
+        one = self.columns[column]
+        return row.texts[column] if one.title in NAMES else shown(row.texts[column])
 
     def flags(self, index: Index) -> Qt.ItemFlag:
         usual = super().flags(index)
@@ -233,6 +244,10 @@ class RowsTable(QTableView):
         self.copy = action(self, "Copy table as text", QKeySequence.StandardKey.Copy, self.copy_text,
                            Qt.ShortcutContext.WidgetShortcut)
         self.setContextMenuPolicy(Qt.ContextMenuPolicy.ActionsContextMenu)
+
+    def show_figures_anew(self) -> None:
+        """In the style that is in use now."""
+        self.rows_model.layoutChanged.emit()
 
     def stretch_column(self, at: int) -> None:
         """This column takes the room that the others leave, instead of the last, and never less than its width."""

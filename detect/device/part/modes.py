@@ -25,7 +25,7 @@ QUANTITIES: tuple[Quantity, ...] = (
            FROM_MEMORY),
     choice("modes.asleep_lines", (NO_LINE, FREE_FALL, THRESHOLD, ALL_LINES), ALL_LINES, "digital: interrupts asleep",
            "Which lines of a digital part stay on watch while it does not measure for the rule.", FROM_MEMORY),
-    Quantity("modes.turn_on_ms", "ms", 0.5, 0, 10_000, "turn-on",
+    Quantity("modes.turn_on_ms", "ms", 0.5, 0, 10_000, "turn-on time",
              "From off to an output that moves, its filter not yet settled.", FROM_MEMORY),
     choice("modes.asleep_filter", (BYPASSED, SETTLES), BYPASSED, "digital: low-pass after sleep",
            "Measuring between sleeps many parts leave their low-pass out, and their full bandwidth folds in; of others "

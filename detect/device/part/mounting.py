@@ -38,7 +38,7 @@ EACH = "each in turn"
 
 
 def _metres(axis: str) -> Quantity:
-    return Quantity(f"mounting.off_{axis}_m", "m", 0, -2, 2, f"off centre, {axis}",
+    return Quantity(f"mounting.off_{axis}_m", "m", 0, -2, 2, f"off centre along {axis}",
                     "How far from where it was recorded the sensor sits, along its own axis; what turning adds there "
                     "needs a turn rate below.", PRACTICE)
 
@@ -49,25 +49,29 @@ def _turn(axis: str) -> Quantity:
 
 
 QUANTITIES: tuple[Quantity, ...] = (
-    choice("mounting.kind", KINDS, THROUGHOUT, "how it turns", "Turned before anything was recorded; or slipping "
+    choice("mounting.kind", KINDS, THROUGHOUT, "sensor is turned", "Turned before anything was recorded; or slipping "
            "within an event, at its highest sample, and put right between it and the next.", PRACTICE,
            ("mounted at an angle", "slips in its case")),
     *(_turn(axis) for axis in AXES),
     *(_metres(axis) for axis in AXES),
-    choice("mounting.turns_by", TURNS, NO_TURN, "turn rate from", "A model of the turn rate, which recordings lack: "
+    choice("mounting.turns_by", TURNS, NO_TURN, "turn rate while falling",
+           "A model of the turn rate, which recordings lack: "
            "a steady one, or a wearer who topples into the highest sample of each labelled fall. The command takes a "
            "gyroscope's columns instead.", PRACTICE),
-    choice("mounting.turns_about", AXES, "z", "about", "The axis it turns about.", PRACTICE),
-    Quantity("mounting.rate_dps", "°/s", 90, 0, 5000, "steady rate", "Of the steady turn.", PRACTICE),
-    Quantity("mounting.topple_deg", "°", 90, 0, 180, "topples by", "From standing to lying.", PRACTICE),
-    Quantity("mounting.topple_m", "m", 1.7, 0.2, 3, "as a rod of", "A rod that falls over its foot turns ever faster, "
+    choice("mounting.turns_about", AXES, "z", "turns about axis", "The axis that the wearer turns about.", PRACTICE),
+    Quantity("mounting.rate_dps", "°/s", 90, 0, 5000, "turn rate, steady", "How fast a steady turn is.", PRACTICE),
+    Quantity("mounting.topple_deg", "°", 90, 0, 180, "angle of toppling",
+             "From standing to lying, for a wearer who topples.", PRACTICE),
+    Quantity("mounting.topple_m", "m", 1.7, 0.2, 3, "length of toppling rod",
+             "The wearer as a stiff rod. A rod that falls over its foot turns ever faster, "
              "and fastest as it hits: a longer one more slowly.", PRACTICE),
-    choice("mounting.placement", PLACES, AS_RECORDED, "placement", "The other side mirrors the wearer; another place "
+    choice("mounting.placement", PLACES, AS_RECORDED, "worn on", "The other side mirrors the wearer; another place "
            "of the body can't be made from this one.", PRACTICE),
     choice("mounting.sweep_about", (EACH, *AXES), EACH, "sweep about", "Rotation tolerance: tried about this axis, "
            "both ways.", PRACTICE),
-    Quantity("mounting.sweep_to_deg", "°", 45, 1, 180, "sweep up to", "The largest angle tried, either way.", PRACTICE),
-    Quantity("mounting.sweep_step_deg", "°", 5, 0.5, 90, "in steps of", "Between two angles tried.", PRACTICE),
+    Quantity("mounting.sweep_to_deg", "°", 45, 1, 180, "sweep up to ±",
+             "The largest angle tried, either way.", PRACTICE),
+    Quantity("mounting.sweep_step_deg", "°", 5, 0.5, 90, "sweep in steps of", "Between two angles tried.", PRACTICE),
 )
 
 MIRRORED = np.diag([1.0, 1.0, -1.0])

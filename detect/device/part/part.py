@@ -21,7 +21,7 @@ FEW_COUNTS = 5
 """Below so many counts a threshold hangs on rounding. Common practice, no source."""
 
 QUANTITIES: tuple[Quantity, ...] = (
-    choice("part.kind", (DIGITAL, ANALOGUE), DIGITAL, "kind",
+    choice("part.kind", (DIGITAL, ANALOGUE), DIGITAL, "kind of part",
            "A digital part hands over numbers; an analogue one a voltage that a converter reads.", PRACTICE),
     *(choice(f"part.case_{axis}", SENSOR_AXES, axis, f"case's {axis} is",
              "Which of the sensor's axes points along this axis of the case, in which the study's recordings are. "
@@ -130,22 +130,24 @@ def figures(values: Values, front_end: FrontEnd, settings: Settings) -> tuple[De
     common = [
         DerivedFigure("counts_per_g", "scale", seen.k, "counts/g",
                       "Codes over the range, or what the converter makes of 1\u00a0g."),
-        DerivedFigure("mg_per_count", "a count", 1000 / seen.k, "mg", "The smallest difference that can be told."),
+        DerivedFigure("mg_per_count", "one count", 1000 / seen.k, "mg", "The smallest difference that can be told."),
         DerivedFigure("quantisation_mg", "quantisation", steps, "mg RMS",
                       "A count over √12, as of noise spread evenly."),
-        DerivedFigure("noise_mg", "noise", noise, "mg RMS",
+        DerivedFigure("noise_mg", "noise, in mg", noise, "mg RMS",
                "Density times √(π/2 · corner) of a one-pole filter; without one, of the part's full bandwidth."),
-        DerivedFigure("noise_counts", "noise", noise / 1000 * seen.k, "counts RMS", "The same on this scale."),
-        DerivedFigure("both_mg", "noise and quantisation", math.hypot(noise, steps), "mg RMS", "Of one axis at rest."),
+        DerivedFigure("noise_counts", "noise, in counts", noise / 1000 * seen.k, "counts RMS",
+                      "The same noise on this scale."),
+        DerivedFigure("both_mg", "noise and quantisation", math.hypot(noise, steps), "mg RMS",
+                      "Noise and quantisation of one axis at rest, added as squares."),
         DerivedFigure("largest_g", "largest magnitude", largest_g(seen), "g",
-                      "√3 times the farther end: all axes there."),
+                      "All three axes at the farther end: √3 times it."),
         DerivedFigure("free_fall_counts", "free-fall threshold", seen.counts(settings.number("free_fall_g")), "counts",
                "What the current threshold becomes on this part."),
         DerivedFigure("impact_counts", "impact threshold", seen.counts(settings.number("impact_g")), "counts",
                "What the current threshold becomes on this part."),
     ]
     if corner is not None:
-        common.insert(3, DerivedFigure("corner_hz", "filter's corner", corner, "Hz",
+        common.insert(3, DerivedFigure("corner_hz", "low-pass corner", corner, "Hz",
                                        "Where the low-pass has lost 3 dB."))
     own = _analog_figures(part) if isinstance(part, AnalogPart) else _digital_figures(part)
     return (*own, *common)
@@ -154,16 +156,17 @@ def figures(values: Values, front_end: FrontEnd, settings: Settings) -> tuple[De
 def _analog_figures(part: AnalogPart) -> list[DerivedFigure]:
     low, high = part.ends_g
     return [
-        DerivedFigure("zero_v", "0 g", part.zero_v, "V", "The output without acceleration at the supply in use."),
-        DerivedFigure("zero_code", "0 g", part.zero_code, "code", "The firmware takes this off each code."),
-        DerivedFigure("mv_per_g", "1 g", part.v_per_g * 1000, "mV", "The sensitivity at the supply in use."),
+        DerivedFigure("zero_v", "output at 0 g", part.zero_v, "V",
+                      "The output without acceleration at the supply in use."),
+        DerivedFigure("zero_code", "code at 0 g", part.zero_code, "code", "The firmware takes this off each code."),
+        DerivedFigure("mv_per_g", "sensitivity", part.v_per_g * 1000, "mV/g", "The sensitivity at the supply in use."),
         DerivedFigure("lowest_g", "lowest reading", low, "g", "Where output or converter end."),
         DerivedFigure("highest_g", "highest reading", high, "g", "Where output or converter end."),
     ]
 
 
 def _digital_figures(part: DigitalPart) -> list[DerivedFigure]:
-    return [DerivedFigure("buffer_s", "buffer lasts", part.buffer_s, "s",
+    return [DerivedFigure("buffer_s", "buffer holds", part.buffer_s, "s",
                    "Samples kept over the rate: as long may the processor sleep.")]
 
 

@@ -19,7 +19,8 @@ HIP, UPPER_LIMB = 0.53, 0.332
 """Where the trunk bends, and from shoulder to wrist."""
 
 QUANTITIES: tuple[Quantity, ...] = (
-    Quantity("placement.height_m", "m", 1.7, 0.5, 2.5, "wearer's height", "Its shares are where a place lies.", BODY),
+    Quantity("placement.height_m", "m", 1.7, 0.5, 2.5, "wearer's height",
+             "A place on the body lies at a share of this.", BODY),
     Quantity("placement.arm_dps", "°/s", 573, 0, 5000, "quick move of an arm", "About the shoulder, arm outstretched; "
              "573°/s are 10 rad/s.", PRACTICE),
     Quantity("placement.bend_dps", "°/s", 115, 0, 5000, "quick bend of the trunk",

@@ -37,17 +37,17 @@ WIDEST = 16
 """Bits of the stream: what the rule has integers for."""
 
 QUANTITIES: tuple[Quantity, ...] = (
-    choice("ranges.way", (AFTER_LOW, BOTH), AFTER_LOW, "switches",
+    choice("ranges.way", (AFTER_LOW, BOTH), AFTER_LOW, "switches range",
            "To the high range after the first low sample; or each sample is read in both ranges, one for each use.",
            PRACTICE),
     Quantity("ranges.watch_g", "g", 2.0, 0.5, 400.0, "watch range ±",
              "The small range with the fine steps, for free fall, posture and stillness.", PRACTICE),
     Quantity("ranges.high_g", "g", 8.0, 0.5, 400.0, "high range ±", "The large range, for the impact.", PRACTICE),
-    Quantity("ranges.back_ms", "ms", 2000.0, 0.0, 60_000.0, "back after",
+    Quantity("ranges.back_ms", "ms", 2000.0, 0.0, 60_000.0, "back to watch range after",
              "The watch range again when no sample was low for so long.", PRACTICE),
-    Quantity("ranges.settling", "", 1, 0, 100, "samples lost",
+    Quantity("ranges.settling", "samples", 1, 0, 100, "lost at a switch",
              "At each switch so many can't be used while the part settles in its new range.", FROM_MEMORY),
-    choice("ranges.lost", (HELD, GAP), HELD, "what is lost",
+    choice("ranges.lost", (HELD, GAP), HELD, "lost samples become",
            "The firmware repeats its last good sample, which makes a free fall that it repeats longer; or it tells the "
            "rule of a gap, which forgets what it saw.",
            PRACTICE),

@@ -14,22 +14,23 @@ ELECTROSTATIC = "electrostatics, F = εAU²/2d²"
 STARTS = {"x": (0.1, 1.5), "y": (-1.5, -0.1), "z": (0.1, 2.5)}
 
 
+UNIT = "self_test.unit"
 IN_G, IN_VOLTS, IN_COUNTS = UNITS = ("g", "V", "counts")
 
 
 def _ends(axis: str) -> tuple[Quantity, Quantity]:
     said = (f"By how much {axis} changes when the test is switched on, sign included: the data sheet's", FROM_MEMORY)
     low, high = STARTS[axis]
-    return (Quantity(f"self_test.{axis}_least_g", "", low, -32768, 32767, f"{axis}, least", f"{said[0]} least.",
-                     said[1]),
-            Quantity(f"self_test.{axis}_most_g", "", high, -32768, 32767, f"{axis}, most", f"{said[0]} largest.",
-                     said[1]))
+    return (Quantity(f"self_test.{axis}_least_g", "", low, -32768, 32767, f"{axis}, at least", f"{said[0]} least.",
+                     said[1], unit_of=UNIT),
+            Quantity(f"self_test.{axis}_most_g", "", high, -32768, 32767, f"{axis}, at most", f"{said[0]} largest.",
+                     said[1], unit_of=UNIT))
 
 
 QUANTITIES: tuple[Quantity, ...] = (
-    choice("self_test.unit", UNITS, IN_G, "limits in", "g; volts of an analogue part's output; or counts of the "
+    choice(UNIT, UNITS, IN_G, "limits in", "g; volts of an analogue part's output; or counts of the "
            "sensor that is scored.", PRACTICE),
-    Quantity("self_test.nominal_v", "V", 3.0, 0.5, 60, "limits are for",
+    Quantity("self_test.nominal_v", "V", 3.0, 0.5, 60, "supply the limits are for",
              "The supply at which the data sheet gives the limits.", PRACTICE),
     Quantity("self_test.supply_v", "V", 3.0, 0.5, 60, "supply at the test",
              "A plate is pulled with the square of its voltage, so at another supply the limits in g go with the "
@@ -44,10 +45,10 @@ def expected(values: Values, front_end: FrontEnd) -> tuple[tuple[float, float], 
     The force between plates is εAU²/2d², so the deflection in g goes with the supply's square. An analogue part whose
     output goes with the supply as well puts out its cube in volts: limits in volts are those at the nominal supply.
     """
-    unit, found = values.text("self_test.unit"), []
+    unit, found = values.text(UNIT), []
     ratio = values.number("self_test.supply_v") / values.number("self_test.nominal_v")
     if unit == IN_VOLTS and values.text("part.kind") != ANALOGUE:
-        raise BadSetting("self_test.unit", unit, "are no limits of a digital part.", "Choose g or counts.")
+        raise BadSetting(UNIT, unit, "are no limits of a digital part.", "Choose g or counts.")
     per_g = {IN_G: 1.0, IN_COUNTS: front_end.k, IN_VOLTS: nominal_v_per_g(values)}[unit]
     for axis in AXES:
         low, high = values.number(f"self_test.{axis}_least_g"), values.number(f"self_test.{axis}_most_g")

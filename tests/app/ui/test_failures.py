@@ -9,6 +9,7 @@ import pytest
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLabel, QWidget
 
+from app.study import actions
 from app.ui.capture.source_form import FILE
 from app.ui.jobs import Jobs
 from app.ui.program import Program
@@ -152,6 +153,15 @@ def topic(title: str) -> Callable[..., Usable]:
     return ask
 
 
+def falls_lost(program, tmp_path) -> Usable:
+    """Counted by itself while the topic is shown and the device sleeps."""
+    study = program.bench.session.study
+    program.bench.act(actions.set_device_value(study, "current.sleeps", "until woken"), "sleeps")
+    program.device.show()
+    program.device.beside.show_topic("Battery and radio")
+    return lambda: not program.device.budget.topic.working
+
+
 def report(program, tmp_path) -> Usable:
     program.reporting.show()
     program.reporting.write(tmp_path / "r.html")
@@ -178,7 +188,7 @@ ASKED = {
     ("WhatIfController", "what if"): topic("What if"), ("RangesController", "ranges"): topic("Range switching"),
     ("SleepController", "sleep"): topic("Sleep"), ("MountingController", "mounting"): topic("Mounting"),
     ("ToleranceController", "tolerance"): topic("Tolerance"), ("BudgetController", "awake"): topic("Battery and radio"),
-    ("PartsController", "parts"): topic("Compare parts"),
+    ("PartsController", "parts"): topic("Compare parts"), ("BudgetController", "lost"): falls_lost,
 }
 
 

@@ -54,6 +54,12 @@ def test_what_if_compare_budget_and_sleep_say_the_same_number_beside_the_days() 
     texts = what_if.row_texts(grid, 0, session.study.front_end)
     assert texts[what_if.LOST] == "2 of 3"
     assert texts[what_if.LOST - 1].endswith("days")
+    by_hand_s = 1.0 + 2.0 + grid.cells[0].asleep[0].later_ms / 1000 + 15 + 1  # settle, observe, later, cancel, answer
+    assert what_if.delay_s(session.study, grid.cells[0]) == pytest.approx(by_hand_s)
+    assert texts[what_if.TITLES.index("impact to station")] == f"{by_hand_s:.4g}\u00a0s"
+    heads, line = what_if.csv_rows(grid)[:2]
+    assert float(line[heads.index("impact_to_station_s")]) == pytest.approx(by_hand_s)
+    assert what_if.plain(grid)["cells"][0]["impact_to_station_s"] == pytest.approx(by_hand_s)
     assert what_if.csv_rows(grid)[1][what_if.csv_rows(grid)[0].index("falls_lost_asleep")] == "2"
     assert what_if.plain(grid)["cells"][0]["falls_lost_asleep"]["lost"] == 2
     (row,) = compare(in_hand(session), (part_from(SMALL.encode(), "p.toml"),)).rows

@@ -116,7 +116,7 @@ def test_plug_see_record_label_unplug_and_score_in_six_actions(program, qtbot, s
     os.close(theirs)
     qtbot.waitUntil(lambda: "waiting for the board" in dialog.counted.text(), timeout=30_000)
     hand.click(dialog.record)  # Stop
-    qtbot.waitUntil(lambda: "recordings added" in dialog.said.text(), timeout=30_000)
+    qtbot.waitUntil(lambda: "added to the study" in dialog.said.text(), timeout=30_000)
     settled()
     assert hand.actions <= 6
     session = program.bench.session
@@ -147,7 +147,7 @@ def test_an_unplugged_board_is_waited_for_and_stop_keeps_what_came(capturing, qt
     os.close(theirs)
     qtbot.waitUntil(lambda: not capturing.monitor.listener.connected, timeout=30_000)
     click(dialog.record)
-    qtbot.waitUntil(lambda: "1 recordings added" in dialog.said.text(), timeout=30_000)
+    qtbot.waitUntil(lambda: "1 recording added" in dialog.said.text(), timeout=30_000)
     settled()
     assert len(program.bench.session.library) == 1
 
@@ -183,7 +183,7 @@ def test_keys_and_a_button_on_the_board_set_labels_on_the_capture_s_clock(captur
         qtbot.wait(300)
     assert "1 label," in dialog.counted.text()
     click(dialog.record)
-    qtbot.waitUntil(lambda: "1 recordings added" in dialog.said.text(), timeout=30_000)
+    qtbot.waitUntil(lambda: "1 recording added" in dialog.said.text(), timeout=30_000)
     settled()
     reader = RawReader(next(capturing.folder.glob("*.plfcap")))
     label, = labels_in(reader.all())
@@ -290,7 +290,7 @@ def test_who_wears_a_board_is_remembered_by_its_serial_number(program, capturing
     dialog.worn.hear([dialog.strips.status[5]], "")
     assert dialog.worn.words() == {5: ""}
     click(dialog.record)
-    qtbot.waitUntil(lambda: "recordings added" in dialog.said.text() and dialog.record.isEnabled(), timeout=30_000)
+    qtbot.waitUntil(lambda: "added to the study" in dialog.said.text() and dialog.record.isEnabled(), timeout=30_000)
     settled()
 
 
@@ -318,7 +318,7 @@ def test_bytes_that_make_no_sense_say_what_to_check_and_lines_are_shown_as_they_
     read = "99,7,1,2,512  →  node 0, number 99: x 1, y 2, z 512"
     qtbot.waitUntil(lambda: read in dialog.preview.text(), timeout=30_000)
     click(dialog.record)
-    qtbot.waitUntil(lambda: "1 recordings added" in dialog.said.text(), timeout=30_000)
+    qtbot.waitUntil(lambda: "1 recording added" in dialog.said.text(), timeout=30_000)
 
 
 def test_a_raw_capture_that_a_crash_left_is_offered_and_made_into_recordings(capturing, qtbot, tmp_path, settled,
@@ -333,7 +333,7 @@ def test_a_raw_capture_that_a_crash_left_is_offered_and_made_into_recordings(cap
     assert "1 raw capture beside the study has no recordings yet" in capturing.dialog.said.text()
     monkeypatch.setattr("app.ui.capture.intake.QFileDialog.getOpenFileName", lambda *a: (a[2], ""))
     click(capturing.dialog.recover)
-    qtbot.waitUntil(lambda: "1 recordings added" in capturing.dialog.said.text(), timeout=30_000)
+    qtbot.waitUntil(lambda: "1 recording added" in capturing.dialog.said.text(), timeout=30_000)
     settled()
     assert len(program.bench.session.library) == 1
     assert not capturing.intake.left()
@@ -493,7 +493,7 @@ def test_a_script_leads_through_trials_with_cautions_before_the_first_fall(captu
     click(dialog.record)
     sender.kill()
     sender.communicate()
-    qtbot.waitUntil(lambda: "recordings added" in dialog.said.text(), timeout=60_000)
+    qtbot.waitUntil(lambda: "added to the study" in dialog.said.text(), timeout=60_000)
     item, = program.bench.session.study.items
     assert [(label.kind, label.name) for label in item.labels] == [("other", "sit down"), ("fall", "slip")]
 

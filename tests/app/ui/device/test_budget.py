@@ -25,6 +25,7 @@ from app.study.device.budget import (
     microamperes,
     plain,
 )
+from app.study.device.sleep import waking_view
 from app.study.report import handover
 from app.study.session import Session
 from app.study.state import Study
@@ -229,6 +230,21 @@ def test_the_time_awake_is_taken_from_the_recordings_in_one_step(program, page, 
     assert device.number("current.wakes_per_hour") > 0
     program.bench.undo()
     assert program.bench.session.study == before
+
+
+def test_falls_lost_by_sleeping_are_counted_by_themselves_while_the_topic_is_shown(program, page, qtbot, settled):
+    """Nobody presses anything: the days that sleeping buys stand beside what it costs."""
+    assert "falls lost by sleeping" not in figures_shown(page)
+    number = page.form.fields["current.sleeps"]
+    number.setCurrentText(WOKEN)
+    number.activated.emit(number.currentIndex())
+    qtbot.waitUntil(lambda: " of " in figures_shown(page).get("falls lost by sleeping", ""), timeout=20_000)
+    slept = waking_view(program.bench.session.study, program.bench.session.evaluated()[:3])
+    lost = sum(count for _, count in slept.lost)
+    assert figures_shown(page)["falls lost by sleeping"] == f"{lost} of {slept.always.matrix.tp}"
+    delay = next(row.texts[2] for row in page.figures.rows_model.rows if row.texts[0] == "impact to station")
+    assert "not known" not in delay
+    assert not page.working
 
 
 def test_light_and_dark_show_it(program, page):

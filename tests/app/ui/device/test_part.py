@@ -76,7 +76,7 @@ def test_the_parts_numbers_are_the_studys_and_a_change_is_undone(study: Program,
     topic = device.part.topic
 
     def noise() -> str:
-        return next(row for row in topic.figures.rows_model.rows if row.texts[0] == "noise").texts[1]
+        return next(row for row in topic.figures.rows_model.rows if row.texts[0] == "noise, in mg").texts[1]
 
     box = topic.form.fields["digital.noise_ug"]
     typed(box, "200")

@@ -70,7 +70,7 @@ def test_a_cancelled_dialog_keeps_asking_for_the_files_that_were_not_read(progra
     go.set()
     settled()
     assert names(program) == ["W00_walk_1", "W01_walk_1", "W02_walk_1"]
-    assert dialog.fault.text() == "3 recordings were read before it was cancelled; 1 files were not."
+    assert dialog.fault.text() == "3 recordings were read before it was cancelled; 1 file was not."
     assert [path.rpartition("/")[2] for path in dialog.paths] == ["W03_walk_1.csv"]
     assert isinstance(dialog, ImportDialog)
     dialog.close()

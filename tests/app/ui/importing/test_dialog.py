@@ -118,10 +118,27 @@ def test_a_figure_that_is_none_is_told_and_nothing_is_read(asked, qtbot):
     heard = []
     asked.decided.connect(lambda *said: heard.append(said))
     QTest.keyClicks(asked.form.rates, "fast")
+    follow(asked, qtbot)
+    assert not asked.read.isEnabled()
     click(asked.read)
     assert asked.fault.text().startswith("A nominal rate in Hz")
     assert heard == []
     assert asked.isVisible()
+
+
+def test_nothing_can_be_imported_before_the_files_can_be_read(asked, qtbot):
+    heard = []
+    asked.decided.connect(lambda *said: heard.append(said))
+    assert not asked.read.isEnabled()
+    assert "Nothing says in which unit" in asked.read.toolTip()
+    QTest.keyClick(asked.form.rates, Qt.Key.Key_Return)
+    assert heard == []
+    click(asked.take_all)
+    assert asked.read.isEnabled()
+    assert asked.read.toolTip() == ""
+    choose(asked.form.acceleration, "g")
+    follow(asked, qtbot)
+    assert not asked.read.isEnabled(), "1 g at rest would be 10 g"
 
 
 def test_all_suggestions_are_taken_with_one_click_and_enter_reads(asked):
@@ -325,7 +342,7 @@ def test_the_dialog_stays_open_with_what_could_not_be_read(program, tmp_path, se
     settled()
     assert dialog.isVisible()
     assert dialog.paths == [str(bad)]
-    assert dialog.fault.text().startswith('1 recordings were read. Not read: late.csv, line 901: "abc"')
+    assert dialog.fault.text().startswith('1 recording was read. Not read: late.csv, line 901: "abc"')
     assert dialog.read.isEnabled()
     assert rows(program)["good"] != "refused"
 

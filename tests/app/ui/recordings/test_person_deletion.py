@@ -28,7 +28,7 @@ def test_a_person_is_deleted_once_that_was_agreed_to(program, settled, tmp_path,
     settled()
     asked = answer(QMessageBox.StandardButton.No)
     program.deleting.ask()
-    assert "1 recordings of Q17" in asked[0]
+    assert "1 recording of Q17" in asked[0]
     assert len(session.study.items) == 2
     answer(QMessageBox.StandardButton.Yes)
     program.deleting.ask()

@@ -72,9 +72,9 @@ def test_those_with_something_to_look_at_come_first_and_titles_sort(looked_at):
     assert shown(panel.table, "recording")[-1] == "W01_walk_1"
     assert shown(panel.table, "found")[-1] == ""
     assert "2 of 3 recordings have findings" in panel.summary.text()
-    click_title(panel.table, "length s")
+    click_title(panel.table, "length, s")
     assert shown(panel.table, "recording") == ["W03_walk_1", "W02_walk_1", "W01_walk_1"]
-    click_title(panel.table, "length s")
+    click_title(panel.table, "length, s")
     assert shown(panel.table, "recording")[-1] == "W03_walk_1"
     click_title(panel.table, "recording")
     assert shown(panel.table, "recording") == ["W01_walk_1", "W02_walk_1", "W03_walk_1"]

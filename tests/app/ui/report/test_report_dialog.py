@@ -39,7 +39,7 @@ def test_the_report_is_written_with_what_was_missing_computed(qtbot, reporting, 
     assert own.missing.text().startswith("Missing or stale: A sleeping processor, A range that is switched.")
     own.compute.setChecked(True)
     own.write(tmp_path / "r.html")
-    qtbot.waitUntil(lambda: own.said.text().startswith("Wrote "), timeout=60_000)
+    qtbot.waitUntil(lambda: own.done.text().startswith("Wrote "), timeout=60_000)
     page = (tmp_path / "r.html").read_text()
     assert 'id="sleeping"' in page
     assert "Not computed for this study" not in page
@@ -58,7 +58,7 @@ def test_a_study_without_a_file_is_told_to_be_saved_before_anything_is_computed(
 def test_the_archive_is_packed_beside_the_window(qtbot, reporting, tmp_path):
     own = reporting.reporting
     own.write_archive(tmp_path / "h.zip")
-    qtbot.waitUntil(lambda: own.said.text().startswith("Wrote "), timeout=60_000)
+    qtbot.waitUntil(lambda: own.done.text().startswith("Wrote "), timeout=60_000)
     with zipfile.ZipFile(tmp_path / "h.zip") as opened:
         assert {"study.json", "report/report.html", "firmware/plumbfall_params.h"} <= set(opened.namelist())
 

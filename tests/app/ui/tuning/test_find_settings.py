@@ -6,10 +6,10 @@ import csv
 import re
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QGuiApplication, QImage
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QFileDialog
+from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox
 
 from app.study import actions
 from app.study.storage.study_files import settings_from
@@ -29,10 +29,10 @@ from tests.app.study_made import FALL, one, session_of, story, walk
 KEYS = ("impact_g", "tilt_deg")
 
 
-def people():
-    """Four who fall with small impacts, and who flop on a bed with still smaller ones."""
+def people(number=4):
+    """Some who fall with small impacts, and who flop on a bed with still smaller ones."""
     made = []
-    for i in range(4):
+    for i in range(number):
         who = f"W{i:02d}"
         made += [one(f"{who} trip {trial}", story(impact_g=1.7 + 0.05 * i), [FALL]) for trial in (1, 2)]
         made.append(one(f"{who} flop 1", story(impact_g=1.3 + 0.02 * i), [Label("other", "flop", None, None)]))
@@ -329,3 +329,56 @@ def test_the_now_column_is_of_now(found, settled):
     QTest.qWait(30)
     assert dialog.changes.rows_model.rows == ()
     assert not dialog.use.isEnabled()
+
+
+# Sealing comes first
+
+def answered(words: str, asked: list[str]) -> None:
+    """Press a button of the question that comes."""
+    def press() -> None:
+        box = QApplication.activeModalWidget()
+        assert isinstance(box, QMessageBox)
+        asked.append(box.informativeText())
+        click(next(one for one in box.buttons() if one.text().replace("&", "") == words))
+
+    QTimer.singleShot(0, press)
+
+
+@pytest.fixture
+def six(program, settled, finding) -> FindSettings:
+    """Six people, of whom nobody is sealed."""
+    program.bench.take_session(session_of(people(6)))
+    settled()
+    return finding
+
+
+def test_before_the_first_search_it_is_asked_once_whether_people_are_sealed(six, qtbot):
+    asked: list[str] = []
+    answered("Cancel", asked)
+    click(six.dialog.start)
+    assert six.jobs.at_rest
+    assert asked[0].startswith("6 people are in this study and nobody is sealed.")
+    answered("Search without", asked)
+    click(six.dialog.start)
+    qtbot.waitUntil(lambda: six.jobs.at_rest and six.dialog.view is not None, timeout=60_000)
+    click(six.dialog.start)
+    qtbot.waitUntil(lambda: six.jobs.at_rest, timeout=60_000)
+    assert len(asked) == 2, "one that was answered is remembered"
+
+
+def test_the_question_leads_to_the_sealed_set(six, program):
+    asked: list[str] = []
+    answered("Seal people…", asked)
+    click(six.dialog.start)
+    assert six.jobs.at_rest
+    assert program.sealing.dialog.isVisible()
+
+
+def test_that_it_was_asked_is_kept_with_the_study_from_one_start_to_the_next(six, program, tmp_path, qtbot):
+    program.bench.session.save(tmp_path / "s.json")
+    asked: list[str] = []
+    answered("Seal people…", asked)
+    click(six.dialog.start)
+    later = FindSettings(program.bench, 1, program.preferences)
+    assert later._despite_nobody_sealed()
+    assert len(asked) == 1
