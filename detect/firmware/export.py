@@ -56,22 +56,27 @@ TARGET = (TARGET_H, TARGET_C, TARGET_MAIN_C)
 """The program for a board on which the detector is tried."""
 AROUND_H = tuple(f"plumbfall_{name}.h" for name in AROUND_NAMES)
 AROUND_C = tuple(f"plumbfall_{name}.c" for name in AROUND_NAMES)
+FRAME_C = "plumbfall_frame.c"
 DEVICE_VECTORS_TEST_C = "plumbfall_device_vectors_test.c"
 LOG_VECTORS_TEST_H = "plumbfall_log_vectors_test.h"
 """Included by the one above: its flash in RAM and the log's vectors."""
 FRAME_VECTORS_TEST_H = "plumbfall_frame_vectors_test.h"
 """Included likewise: the vectors of frames."""
 STATION_NAMES = ("journal", "block", "station")
-"""Parameters that a station sends, and what else it may ask: a .h and a .c each. They need the rule's files, and the
-headers of those around it."""
+"""Parameters that a station sends, and what else it may ask: a .h and a .c each. They need the rule's files, the frame,
+and the headers of those around it."""
 TAG = ("plumbfall_tag.h", "plumbfall_tag.c")
 SIPHASH_C, SIPHASH_VECTORS = "siphash/siphash.c", "siphash/vectors.h"
 SIPHASH = ("siphash/siphash.h", SIPHASH_C, SIPHASH_VECTORS, "siphash/LICENSE_CC0.txt")
 """The keyed hash of their commands: its authors' files, unchanged, and what uses them."""
 STATION_H = tuple(f"plumbfall_{name}.h" for name in STATION_NAMES)
 STATION_C = tuple(f"plumbfall_{name}.c" for name in STATION_NAMES)
+STATION_WITH = (*STATION_C, FRAME_C, SETTINGS_C, CRC_C)
+"""What they are linked with."""
 STATION_MD = "STATION.md"
 STATION_VECTORS_TEST_C = "plumbfall_station_vectors_test.c"
+BLOCK_VECTORS_TEST_H = "plumbfall_block_vectors_test.h"
+"""Included by the one above: what no vector says."""
 DEVICE_TWIN_C = "device_twin.c"
 LOG_MD = "LOG.md"
 PROTOCOL_MD = "PROTOCOL.md"
@@ -101,7 +106,7 @@ def lay(folder: Path, files: Mapping[str, bytes]) -> None:
 
 AROUND = (*AROUND_H, *AROUND_C, DEVICE_VECTORS_TEST_C, LOG_VECTORS_TEST_H, FRAME_VECTORS_TEST_H)
 """Copied as they are: log, alarm, link and frames, and their test program."""
-STATION = (*STATION_H, *STATION_C, STATION_VECTORS_TEST_C)
+STATION = (*STATION_H, *STATION_C, STATION_VECTORS_TEST_C, BLOCK_VECTORS_TEST_H)
 FIRMWARE_C = (*RULE_C, *AROUND_C, *STATION_C, TAG[1], SIPHASH_C)
 """All that is built into firmware."""
 

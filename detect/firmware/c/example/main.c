@@ -147,8 +147,13 @@ static uint8_t start(void)
 {
     board_start();
     plf_alarm_init(&alarm);
-    return plf_block_mount(&parameters, &board_parameter_flash, 0, &built_in, PLF_RING_WORDS) != PLF_REFUSED
-        && plf_init(&detector, &parameters.active.settings, ring, PLF_RING_WORDS) == PLF_DONE
+    if (plf_block_mount(&parameters, &board_parameter_flash, 0, &built_in, PLF_RING_WORDS) != PLF_DONE) {
+        return 0;
+    }
+    while (parameters.stage != PLF_BLOCK_SETTLED) { /* nothing is sampled yet: this may wait */
+        plf_block_poll(&parameters, 1, board_ms());
+    }
+    return plf_init(&detector, &parameters.active.settings, ring, PLF_RING_WORDS) == PLF_DONE
         && memory_start(parameters.identity) && plf_calibration_check(&board_calibration) == PLF_DONE;
 }
 
