@@ -11,8 +11,6 @@ from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 
-from detect.device.energy.life import alarm_settings
-from detect.device.energy.memory import shape_of
 from detect.device.quantities import Values
 from detect.device.quantity_table import UNCHANGED
 from detect.firmware.header import device as device_header
@@ -49,7 +47,7 @@ VECTORS_TEST_C = "plumbfall_vectors_test.c"
 BUILD_MD = "BUILD.md"
 TWIN_C = "twin.c"
 
-AROUND_NAMES = ("record", "ring", "log", "recorder", "alarm", "link", "frame")
+AROUND_NAMES = ("record", "ring", "log", "outcome", "recorder", "alarm", "link", "frame")
 """The files around the detector: a .h and a .c each."""
 TARGET_H, TARGET_C, TARGET_MAIN_C = "plumbfall_target.h", "plumbfall_target.c", "plumbfall_target_main.c"
 TARGET = (TARGET_H, TARGET_C, TARGET_MAIN_C)
@@ -125,7 +123,7 @@ PARAMS_JSON = "plumbfall_params.json"
 def write_export(settings: Settings, front_end: FrontEnd, provenance: Provenance,
                  device: Values = UNCHANGED, params_json: bytes | None = None) -> dict[str, bytes]:
     """Every file of the folder by its name, PARAMS_JSON with this content among them where there is one; the same input
-    gives the same bytes. LOG.md has the log and the alarm's life of this `device`.
+    gives the same bytes. plumbfall_device.h has the log and the alarm's life of this `device`.
 
     BadSetting where a setting has no integer that the detector's arithmetic can hold.
     """
@@ -141,7 +139,7 @@ def write_export(settings: Settings, front_end: FrontEnd, provenance: Provenance
         BUILD_MD: _page(rule, front_end).encode("utf-8"),
         **{name: source(name) for name in (*AROUND, *TARGET)},
         PROTOCOL_MD: source(PROTOCOL_MD),
-        LOG_MD: _log_page(front_end, device).encode("utf-8"),
+        LOG_MD: source(LOG_MD),
         device_vectors.NAME: device_vectors.write_device_vectors().encode("ascii"),
         **{name: source(name) for name in (*STATION, *TAG, *SIPHASH)},
         STATION_MD: _filled(STATION_MD, (("@PARAMETERS_BYTES@", str(PARAMETERS_BYTES)),
@@ -193,18 +191,6 @@ def _page(rule: Rule, front_end: FrontEnd) -> str:
         ("@PART_KIB@", str(-(-largest // 1024))),
         ("@IDENTITY@", f"0x{identity(rule, front_end):08X}"),
     ))
-
-
-def _log_page(front_end: FrontEnd, device: Values) -> str:
-    shape, life = shape_of(device, front_end), alarm_settings(device)
-    rows = (("BEFORE", shape.before), ("AFTER", shape.after), ("BITS", shape.bits), ("SHIFT", shape.shift),
-            ("MEASURED", int(device.on("memory.measured"))),
-            ("MEMORY_BYTES", round(1024 * device.number("memory.kib"))),
-            ("UNIT_BYTES", round(device.number("memory.unit_bytes"))), ("CANCEL_MS", life.cancel_ms),
-            ("RESEND_MS", life.resend_ms), ("SENDS", life.sends), ("SLOW_MS", life.slow_ms), ("REST_MS", life.rest_ms))
-    before, after = (device.number(f"memory.{key}_s") for key in ("before", "after"))
-    kept = f"{before:g} s and {after:g} s at {front_end.rate_hz:g} Hz"
-    return _filled(LOG_MD, (*((f"@{name}@", str(value)) for name, value in rows), ("@KEPT@", kept)))
 
 
 def _filled(page: str, values: Iterable[tuple[str, str]]) -> str:

@@ -143,7 +143,6 @@ enum plf_result plf_block_mount(plf_block *block, const plf_flash *flash, uint32
     block->have = 0;
     block->fault = PLF_BLOCK_NO_FAULT;
     block->stage = PLF_BLOCK_SETTLED;
-    block->kept = 0;
     take(block, built_in);
     if (plf_journal_mount(&block->journal, flash, first_block + 2U) != PLF_DONE) {
         return PLF_REFUSED;

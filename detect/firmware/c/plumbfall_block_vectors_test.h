@@ -67,8 +67,9 @@ static int refuses_misuse(void)
         && plf_block_mount(&block, &flash, 0, &wrong, PLF_VECTOR_RING_WORDS) == PLF_REFUSED
         && plf_block_mount(&block, &flash, 1, &plf_vector_built_in, PLF_VECTOR_RING_WORDS) == PLF_REFUSED;
     flash.block_bytes = 96;
+    fill(&block);
     good = good && plf_block_mount(&block, &flash, 0, &plf_vector_built_in, PLF_VECTOR_RING_WORDS) == PLF_REFUSED
-        && plf_block_poll(&block, 1, 0) == PLF_REFUSED
+        && block.stage == PLF_BLOCK_SETTLED && plf_block_poll(&block, 1, 0) == PLF_REFUSED
         && plf_block_piece(&block, 0, 0, piece, PLF_PIECE_BYTES) == PLF_REFUSED;
     return good;
 }
@@ -92,7 +93,7 @@ static int keeps_to_sizes(void)
     good = good && plf_journal_mount(&journal, &flash, 2) == PLF_REFUSED;
     flash.unit_bytes = PLF_UNIT_MOST;
     flash.block_bytes = PLF_UNIT_MOST;
-    good = good && plf_journal_mount(&journal, &flash, 2) == PLF_DONE; /* one cell a block will do */
+    good = good && opens(&journal) && journal.number == 0; /* one cell a block will do */
     flash.block_bytes = PLF_UNIT_MOST / 2U;
     return good && plf_journal_mount(&journal, &flash, 2) == PLF_REFUSED;
 }
@@ -164,20 +165,32 @@ static int reads_back(void)
     good = good && appends(&journal, 9, 3) == PLF_FAILED && journal.counter == 7;
     unreadable = 0;
     good = good && appends(&journal, 10, 4) == PLF_READY && opens(&journal);
-    return good && journal.counter == 10;
+    return good && journal.counter == 10 && plf_journal_poll(&journal) == PLF_DONE;
+}
+
+/* PLF_COMMAND_SET, which it was. */
+static int is_refused(const plf_message *out, enum plf_command_reason why)
+{
+    return out->kind == PLF_COMMAND_REFUSED && out->length == 2 && out->payload[0] == PLF_COMMAND_SET
+        && out->payload[1] == (uint8_t)why;
 }
 
 /* A memory that can't be read is not taken for one that holds nothing: what is compiled in runs, no block is taken. */
 static int says_that_it_cannot_read(void)
 {
+    static plf_message in;
+    static plf_message out;
+    plf_station_order order;
     uint8_t piece[PLF_PIECE_BYTES] = { 0 };
     int good = begins(&plf_station_vectors[0]);
+    read_command(&plf_station_steps[plf_station_vectors[0].steps_at + 1U], &in);
     unreadable = 1;
     fill(&block);
     good = good && !mounts(&block) && plf_block_poll(&block, 1, 0) == PLF_REFUSED
         && block.identity == plf_identity(&plf_vector_built_in) && block.stage == PLF_BLOCK_SETTLED
         && block.fault == PLF_BLOCK_NO_FAULT && plf_block_piece(&block, 0, 0, piece, PLF_PIECE_BYTES) == PLF_REFUSED
-        && plf_block_roll_back(&block, 1) == PLF_REFUSED;
+        && plf_block_roll_back(&block, 1) == PLF_REFUSED && served(&in, &out, &order) == PLF_READY
+        && is_refused(&out, PLF_COMMAND_NO_MEMORY);
     unreadable = 0;
     return good;
 }
@@ -240,11 +253,6 @@ static int knows_what_is_its_own(void)
     return good && plf_station_message(&station, &in, 1, &out, &order) == PLF_READY
         && out.kind == PLF_COMMAND_REFUSED && out.length == 2 && out.payload[0] == PLF_COMMAND_HEARTBEAT
         && out.payload[1] == PLF_COMMAND_MALFORMED;
-}
-
-static int is_refused(const plf_message *out, enum plf_command_reason why)
-{
-    return out->kind == PLF_COMMAND_REFUSED && out->length == 2 && out->payload[1] == (uint8_t)why;
 }
 
 /* While a command's counter is being stored another one is told to come again, and is not used up by that; what changes
@@ -323,5 +331,12 @@ static int goes_on_step_by_step(void)
     good = good && plf_block_confirm(&block, block.identity, 2) == PLF_DONE && block.kept == 0
         && plf_block_roll_back(&block, 3) == PLF_REFUSED && block.stage == PLF_BLOCK_TRIAL
         && polls(&block, 1, block.trial_ms) == PLF_DONE && block.kept == 1 && block.stage == PLF_BLOCK_SETTLED;
-    return good && block.journal.counter == 2 && block.identity == plf_identity(&other) && !broke_a_rule;
+    good = good && block.journal.counter == 2 && block.identity == plf_identity(&other);
+    other.settings.hold_off_samples = (uint16_t)(other.settings.hold_off_samples ^ 2U);
+    good = good && sends_all(&other) == PLF_READY && polls(&block, 1, 0) == PLF_DONE;
+    flash.program = forgetful_program;
+    good = good && polls(&block, 1, 0) == PLF_DONE && polls(&block, 1, 0) == PLF_FAILED
+        && block.stage == PLF_BLOCK_SETTLED && block.identity != plf_identity(&other);
+    flash.program = flash_program;
+    return good && !broke_a_rule;
 }

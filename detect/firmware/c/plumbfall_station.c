@@ -9,8 +9,7 @@ enum { HEAD = 12, FIRST = 0x40, LAST_WITH_TRAILER = 0x4F, LAST = 0x7F, EVERYBODY
 
 static void refuse(plf_message *out, uint8_t kind, enum plf_command_reason why)
 {
-    out->kind = PLF_COMMAND_REFUSED;
-    out->length = 0;
+    out->kind = PLF_COMMAND_REFUSED; /* and nothing is in it yet */
     plf_message_put(out, kind, 1);
     plf_message_put(out, (uint32_t)why, 1);
 }

@@ -345,42 +345,42 @@ _SAME_VALUE = "differs where both are equal, and then it takes the value that is
 _SET_AGAIN = "the byte that is set too much or too little is set again below"
 _BLANKS = "programs blanks besides, or nothing"
 _ROOM = "the same for parameters of 72 bytes"
-_BEHIND = "what is behind a command's length is not looked at"
+_NOT_ITS_LENGTH = "what is too long or too short has not its length either"
 _ANEW = "a piece that names another block begins anew, whatever was there"
 EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
     "journal": {
         ("i < 4;", "i <= 4;"): _SET_AGAIN, ("i < 4;", "i < 5;"): _SET_AGAIN,
-        ("uint32_t i = 0; i < sizeof cell", "uint32_t i = 1; i < sizeof cell"): _SET_AGAIN,
+        ("uint32_t i = 0; i < PLF_UNIT_MOST", "uint32_t i = 1; i < PLF_UNIT_MOST"): _SET_AGAIN,
         ("number_at(cell + 2) > journal->number", "number_at(cell + 2) >= journal->number"):
             "no two cells have the same number, and none has 0",
-        ("used = 0;", "used = 1;"): "asked only where there is a newest cell, and then it is 1 at least",
     },
     "block": {
-        ("done < size", "done <= size"): _BLANKS, ("size - done < PLF", "size - done <= PLF"): _SAME_VALUE,
-        ("size - done < PLF", "size + done < PLF"): _BLANKS, ("left < PLF_PIECE", "left <= PLF_PIECE"): _SAME_VALUE,
+        ("size - block->written < PLF_PAGE", "size - block->written <= PLF_PAGE"): _SAME_VALUE,
+        ("size - block->written < PLF_PAGE", "size + block->written < PLF_PAGE"): _BLANKS,
+        ("left < PLF_PIECE", "left <= PLF_PIECE"): _SAME_VALUE,
         ("ALL_BYTES + PLF_UNIT_MOST - 1", "ALL_BYTES + PLF_UNIT_MOST + 1"): _ROOM,
         ("ALL_BYTES + PLF_UNIT_MOST - 1", "ALL_BYTES + PLF_UNIT_MOST - 0"): _ROOM,
         ("ALL_BYTES + PLF_UNIT_MOST - 1", "ALL_BYTES + PLF_UNIT_MOST - 2"): _ROOM,
         ("ALL_BYTES + unit - 1U", "ALL_BYTES + unit + 1U"): _BLANKS,
         ("ALL_BYTES + unit - 1U", "ALL_BYTES + unit - 0U"): _BLANKS,
         ("number_at(bytes + 2, 4)", "number_at(bytes + 2, 3)"): "a memory is worn out before 2^24 generations",
-        ("uint32_t i = 0; i < sizeof bytes", "uint32_t i = 1; i < sizeof bytes"): _SET_AGAIN,
+        ("uint32_t i = 0; i < WRITTEN_MOST", "uint32_t i = 1; i < WRITTEN_MOST"): _SET_AGAIN,
         ("put(bytes + 2, generation, 4)", "put(bytes + 2, generation, 5)"): _SET_AGAIN,
         ("    block->have = 0;", "    block->have = 1;"): _ANEW, ("    block->have = 0;", ""): _ANEW,
     },
     "station": {
         ("kind <= LAST_WITH_TRAILER", "kind < LAST_WITH_TRAILER"): "0x4F is no command",
-        ("i < 4;", "i <= 4;"): _SET_AGAIN, ("i < 4;", "i < 5;"): _SET_AGAIN,
-        ("i < length;", "i <= length;"): "the byte behind the message is not part of it",
-        ("command->length > PLF_COMMAND_MOST", "command->length >= PLF_COMMAND_MOST"): "no command is so long",
-        ("PLF_COMMAND_MOST || command->length", "PLF_COMMAND_MOST && command->length"):
-            "what is too long or too short has not its length either",
+        ("i < bytes;", "i <= bytes;"): _SET_AGAIN, ("sequence, 4);", "sequence, 5);"): _SET_AGAIN,
+        ("time_us, 4);", "time_us, 5);"): _SET_AGAIN, ("node, 2);", "node, 3);"): _SET_AGAIN,
+        ("i < size;", "i <= size;"): "the byte behind the message is not part of it",
+        ("in->length > PLF_COMMAND_MOST", "in->length >= PLF_COMMAND_MOST"): "no command is so long",
+        ("PLF_COMMAND_MOST || in->length", "PLF_COMMAND_MOST && in->length"): _NOT_ITS_LENGTH,
+        ("|| in->length < trailer", "|| in->node < trailer"): _NOT_ITS_LENGTH,
         ("        return 0;", "        return 1;"): "only in a build whose define says so; a test of its own runs it",
         ("return 5 + (int)", "return 4 + (int)"): "asked only whether it is below 0",
         ("return 5 + (int)", "return 6 + (int)"): "asked only whether it is below 0",
         ("return -1;", "return -2;"): "any number below 0",
         ("trailer > 0", "trailer > 1"): "it is 0 or 12",
-        ("i < in->length", "i <= in->length"): _BEHIND, ("i < in->length", "i < in->node"): _BEHIND,
         ("        break;", ""): "of the last case",
         ("payload + 4, 2);", "payload + 4, 3);"): "the third byte is cut off again",
     },

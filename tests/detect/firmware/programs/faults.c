@@ -179,14 +179,25 @@ static enum plf_result mount(plf_log *log, uint32_t largest)
     return finish(log, plf_log_mount(log, &flash, largest, numbers, MOST_SLOTS));
 }
 
+/* A number may need a slot of its own to be reserved. */
+static void reserve(plf_log *log)
+{
+    fails_in_call = 0;
+    finish(log, PLF_DONE);
+    if (fails_in_call > 2) {
+        fail("more than one retry in a call");
+    }
+    fails_in_call = 0;
+}
+
 static enum plf_result append(plf_log *log, const struct shape *s)
 {
     plf_record r = { 0 };
     const uint32_t number = plf_log_number(log);
-    fails_in_call = 0;
     if (number == 0 || number >= MOST_NUMBERS) {
         fail("no number");
     }
+    reserve(log);
     r.sequence = number;
     r.seconds = number * 7;
     r.before = s->samples;
