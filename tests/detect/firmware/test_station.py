@@ -372,6 +372,7 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
         ("kind <= LAST_WITH_TRAILER", "kind < LAST_WITH_TRAILER"): "0x4F is no command",
         ("i < bytes;", "i <= bytes;"): _SET_AGAIN, ("sequence, 4);", "sequence, 5);"): _SET_AGAIN,
         ("time_us, 4);", "time_us, 5);"): _SET_AGAIN, ("node, 2);", "node, 3);"): _SET_AGAIN,
+        ("i < length;", "i <= length;"): "what is behind a command's length is not looked at",
         ("i < size;", "i <= size;"): "the byte behind the message is not part of it",
         ("in->length > PLF_COMMAND_MOST", "in->length >= PLF_COMMAND_MOST"): "no command is so long",
         ("PLF_COMMAND_MOST || in->length", "PLF_COMMAND_MOST && in->length"): _NOT_ITS_LENGTH,
