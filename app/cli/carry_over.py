@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from collections import Counter
-from collections.abc import Sequence
 from pathlib import Path
 
 from app.cli.options import tell_refused
@@ -19,14 +17,15 @@ def add(parsers: argparse._SubParsersAction) -> None:
         "carry-over", help="settings found on one study, scored on others: one table with intervals",
         description="Scores each study under the settings of every study named, and under those of --settings, sensor "
         "included. Where a search found the settings on just these recordings, its figure on people left out stands "
-        "in the table.")
+        "in the table. A study of several placements, rates or nodes also "
+        "stands in its parts, each under the study's own settings.")
     command.add_argument("studies", metavar="STUDY", type=Path, nargs="+")
     command.add_argument("--settings", metavar="FILE", type=Path, nargs="+", default=[],
                          help="more settings: settings files, studies or exported headers")
 
 
 def run(options: argparse.Namespace) -> int:
-    names = _names([*options.studies, *options.settings])
+    names = carry_over.names_of([*options.studies, *options.settings])
     studies: list[tuple[str, Session]] = []
     settings: list[tuple[str, Chosen]] = []
     for path, name in zip(options.studies, names, strict=False):
@@ -40,19 +39,11 @@ def run(options: argparse.Namespace) -> int:
             complain(f"{name}: {remark}")
         settings.append((name, chosen))
     cells = carry_over.table(studies, settings)
+    for name, session in studies:
+        cells += carry_over.within(name, session)
     if options.json:
-        print_json({"cells": [carry_over.plain_cell(cell) for cell in cells], "caution": CAUTION})
+        print_json({"cells": [carry_over.plain_cell(cell) for cell in cells], "caution": carry_over.CAUTION})
     else:
         print_table(carry_over.HEADS, [carry_over.texts(cell) for cell in cells], range(3, 8))
-        print(f"\n{CAUTION}")
+        print(f"\n{carry_over.CAUTION}")
     return DONE
-
-
-CAUTION = ("An engineering aid, not a medical device. Figures on people whom the settings were tuned on flatter them; "
-           "studies differ in people, placement and activities too, not only in how they were tuned.")
-
-
-def _names(paths: Sequence[Path]) -> list[str]:
-    """What files are called, the whole path where two are called the same."""
-    number = Counter(path.stem for path in paths)
-    return [path.stem if number[path.stem] == 1 else str(path) for path in paths]

@@ -8,7 +8,6 @@ belong on a network whose machines trust each other.
 
 from __future__ import annotations
 
-import asyncio
 import hashlib
 import logging
 import os
@@ -178,6 +177,8 @@ def connected(address: str) -> Iterator[Cluster]:
         raise Problem("library_missing", "Sending work to a scheduler needs the package distributed, which is not "
                       "installed.", "Install it (pip install distributed, or plumbfall[cluster]), or leave the "
                       "scheduler out.")
+    import asyncio  # only here: the program's start doesn't wait for it
+
     from distributed import Client
 
     logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what matters of it is told in sentences

@@ -24,7 +24,7 @@ class MenuBar:
 
     def __init__(self, window: MainWindow, bench: Workbench, files: Files, appearance: Appearance,
                  about: Callable[[], None], device: Callable[[], None], report: Callable[[], None],
-                 preferences: Callable[[], None], help_pages: Callable[[], None],
+                 preferences: Callable[[], None], help_pages: Callable[[], None], carry_over: Callable[[], None],
                  recordings: Sequence[Entry],
                  labels: QMenu, nodes: QMenu) -> None:
         """`recordings`: further commands for them."""
@@ -32,7 +32,7 @@ class MenuBar:
         menu = window.toolbar.menu.menu()
         menu.setAccessibleName("Menu")
         self._study_part(menu.addMenu("&Study"), files, report)
-        self._edit_part(menu.addMenu("&Edit"), bench)
+        self._edit_part(menu.addMenu("&Edit"), bench, carry_over)
         self._recordings_part(menu.addMenu("&Recordings"), window, recordings, nodes)
         menu.addMenu(labels)
         self._go_part(menu.addMenu("&Go to"), window, device)
@@ -67,7 +67,7 @@ class MenuBar:
         self._add(menu, "Export header…", "Ctrl+E", files.ask_header)
         self._add(menu, "Report and archive…", "Ctrl+Alt+R", report)
 
-    def _edit_part(self, menu: QMenu, bench: Workbench) -> None:
+    def _edit_part(self, menu: QMenu, bench: Workbench, carry_over: Callable[[], None]) -> None:
         self.undo = self._add(menu, "Undo", Keys.Undo, bench.undo)
         self.redo = self._add(menu, "Redo", "Ctrl+Shift+Z", bench.redo)
         self.redo.setShortcuts([QKeySequence("Ctrl+Shift+Z"), QKeySequence("Ctrl+Y")])
@@ -75,6 +75,7 @@ class MenuBar:
         self._add(menu, "Set reference", "Ctrl+M", self._window.settings.mark.click)
         self._add(menu, "Switch between A and B", "Ctrl+B", self._window.comparing.take_other_side)
         self._add(menu, "Find settings…", "Ctrl+Shift+F", self._window.settings.find_settings.click)
+        self._add(menu, "Carry over…", "Ctrl+Alt+Y", carry_over)
         self._add(menu, "Score again", "F5", bench.refresh)
         menu.addSeparator()
         self._add(menu, "Copy score as text", "Ctrl+Shift+M", self._window.score.copy_text)

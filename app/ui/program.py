@@ -46,6 +46,7 @@ from app.ui.report.report_dialog import ReportController
 from app.ui.sealed.controller import SealController
 from app.ui.theme.stylesheet import BODY_PX, ICONS, Appearance
 from app.ui.trace.nodes import NodesController
+from app.ui.tuning.carry_over import CarryOver
 from app.ui.tuning.controller import FindSettings
 from app.ui.widgets.problem_dialog import ProblemsDialog
 from app.ui.workbench import Workbench
@@ -84,6 +85,7 @@ class Program:
         self.charting = ChartController(self.bench, self.window.map_and_curve)
         self.device = Device(self.bench, self.preferences)
         self.finding = FindSettings(self.bench)
+        self.carrying = CarryOver(self.bench)
         self.sealing = SealController(self.bench)
         self.preferring = Preferences(self.bench, self.preferences, self.appearance)
         self.helping = Help(self.bench)
@@ -102,7 +104,7 @@ class Program:
         self.label_menu = LabelMenu(self.bench, self.files.label_files, self.doubting.show, self.clocking.show,
                                     self.all_labels.show, self.onsets)
         self.menus = MenuBar(self.window, self.bench, self.files, self.appearance, self.show_about, self.device.show,
-                             self.reporting.show, self.preferring.show, self.helping.show, (
+                             self.reporting.show, self.preferring.show, self.helping.show, self.carrying.show, (
             ("Record from boards…", "Ctrl+R", self.capturing.show),
             ("Check quality…", "Ctrl+Alt+Q", self.examining.show),
             ("Calibration and self-test…", "Ctrl+Alt+K", self.calibrating.show),

@@ -1,8 +1,6 @@
 """The demo study as ordinary files: recordings, one table of labels, a recipe, a README and the study.
 
-The demo study: the plan carried out, logged, labelled as synthetic, and written as ordinary files.
-
-The demo as ordinary files. Text is made by table look-up: an axis has only 4 096 values.
+The plan is carried out, logged and labelled. Text is made by table look-up: an axis has only 4 096 values.
 """
 
 from __future__ import annotations
@@ -15,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
+from data.demo import NOTES, STUDY_NAME
 from data.demo.everyday import stand
 from data.demo.logger import (
     BITS,
@@ -137,15 +136,9 @@ def _seen(descent: Descent, person: Person) -> Descent:
     return replace(descent, push=(float(x), float(y), float(z)))
 
 
-STUDY_NAME = "synthetic_porch_study.json"
 RECIPE_NAME = "synthetic_recipe.toml"
 EVENTS_NAME = "synthetic_events.tsv"
 FOLDER_NAME = "recordings"
-
-NOTES = (
-    "Synthetic demo study: made from body mechanics by a seeded generator. Nobody fell, nobody wore a device, the "
-    "wearers W01 to W08 are invented. Good for learning the workbench, not for judging a detector."
-)
 
 FRONT_END = FrontEndSection(RANGE_G, BITS, float(RATE_HZ))
 RECIPE = Recipe(

@@ -166,6 +166,45 @@ def sweep(bench: Bench, count: int = 1500) -> bool:
     return per_second >= BAR_SWEEP
 
 
+def shares(folder: Path, sizes: tuple[int, ...] = (20, 155, 620, 1240)) -> None:
+    """Where a setting's time goes: a line through the times of the same sweep over more and more recordings.
+
+    What no recording costs is the interpreter and its calls of NumPy; what each attempt adds is NumPy's own work.
+    """
+    rules = drawn(200, 4)
+    attempts, took, calls = np.array([_cost(Bench(*trials(size), folder), rules) for size in sizes]).T
+    each, fixed = np.polyfit(attempts, took, 1)
+    at = sizes.index(620)
+    print(f"  of a setting's {1e3 * took[at]:.2f} ms over 620 recordings {100 * fixed / took[at]:.0f} % is the "
+          f"interpreter with {calls[at]:.0f} calls into C, at any size; the rest {1e9 * each:.0f} ns for each of "
+          f"{attempts[at]:.0f} attempts", flush=True)
+
+
+def _cost(bench: Bench, rules: list[Rule]) -> tuple[float, float, float]:
+    """Attempts, seconds and calls into C, a setting."""
+    def once() -> None:
+        for rule in rules:
+            bench.scored(rule)
+
+    attempts = statistics.mean(len(bench.engine.evaluate(rule)) for rule in rules)
+    return attempts, min(seconds(once) for _ in range(3)) / len(rules), _c_calls(once) / len(rules)
+
+
+def _c_calls(work: Callable[[], object]) -> int:
+    seen = 0
+
+    def count(frame: object, event: str, argument: object) -> None:
+        nonlocal seen
+        seen += event == "c_call"
+
+    sys.setprofile(count)
+    try:
+        work()
+    finally:
+        sys.setprofile(None)
+    return seen
+
+
 _bench: list[tuple[Engine, Events]] = []
 
 
@@ -246,6 +285,7 @@ def main(sizes: tuple[int, ...] = (1_000_000, 10_000_000, 60_000_000)) -> bool:
         small = Bench(*trials(620), folder)
         print("engine, score included:")
         held &= sweep(small) & cores(small)
+        shares(folder)
         demo(folder)
         for samples in sizes:
             bench = Bench(*days(samples, samples // 5000), folder)

@@ -7,9 +7,7 @@ from functools import lru_cache
 from html.parser import HTMLParser
 from pathlib import Path
 from textwrap import fill
-
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from markupsafe import Markup
+from typing import TYPE_CHECKING
 
 from app.formatting import with_unit
 from app.study.help.shortcuts import SHORTCUTS
@@ -17,6 +15,9 @@ from app.study.report.cautions import BINDING, CAUTIONS, PUBLISHED
 from app.study.report.html_page import environment
 from app.study.report.versions import program_version
 from detect.rule.settings import PARAMETERS, Unit
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
 
 WIDTH = 100
 """Letters of a line on a terminal."""
@@ -45,8 +46,9 @@ class HelpPage:
 @lru_cache(maxsize=1)
 def pages() -> tuple[HelpPage, ...]:
     """In the order in which they are read."""
-    made = Environment(loader=FileSystemLoader(FOLDER), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
-                       lstrip_blocks=True)
+    from markupsafe import Markup
+
+    made = environment(FOLDER)
     settings = [(row, "" if isinstance(row.default, bool | tuple | str) else with_unit(float(row.default), row.unit))
                 for row in PARAMETERS if row.unit not in (Unit.SWITCH, Unit.CHOICE, Unit.VECTOR)]
     return tuple(HelpPage(key, title, Markup(made.get_template(f"{key}.html.j2").render(

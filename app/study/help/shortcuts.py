@@ -9,7 +9,8 @@ SHORTCUTS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         ("Ctrl+Alt+R", "Report and archive…"), ("Ctrl+Q", "Quit"))),
     ("Edit", (
         ("Ctrl+Z", "Undo"), ("Ctrl+Shift+Z or Ctrl+Y", "Redo"), ("Ctrl+M", "Set reference"),
-        ("Ctrl+B", "Switch between A and B"), ("Ctrl+Shift+F", "Find settings…"), ("F5", "Score again"),
+        ("Ctrl+B", "Switch between A and B"), ("Ctrl+Shift+F", "Find settings…"),
+        ("Ctrl+Alt+Y", "Carry over…"), ("F5", "Score again"),
         ("Ctrl+Shift+M", "Copy score as text"), ("Ctrl+Shift+A", "Copy attempts as text"),
         ("Ctrl+Shift+P", "Copy current tab as text"), ("Ctrl+Alt+M", "Copy map or curve as text"))),
     ("Recordings", (

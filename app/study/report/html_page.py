@@ -5,20 +5,24 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
-
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from typing import TYPE_CHECKING
 
 from app.study.report.page import Dossier
 from app.study.report.plots import BOTTOM, RIGHT, TOP, WIDTH
 from app.study.report.versions import program_version
 
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
 TEMPLATES = Path(__file__).parent / "templates"
 
 
-@lru_cache(maxsize=1)
-def environment() -> Environment:
+@lru_cache(maxsize=2)
+def environment(folder: Path = TEMPLATES) -> Environment:
     """Everything that is put in is escaped; a name that is missing is a fault and no gap."""
-    environment = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined,
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined  # the program's start doesn't wait for it
+
+    environment = Environment(loader=FileSystemLoader(folder), autoescape=True, undefined=StrictUndefined,
                               trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True)
     environment.filters["splitlines"] = str.splitlines
     return environment

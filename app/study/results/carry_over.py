@@ -7,17 +7,25 @@ that were found elsewhere.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 from app.formatting import MINUS
+from app.study.importing.sources import sorted_out
+from app.study.recordings import nodes
 from app.study.results import worth
 from app.study.results.score_json import figures_plain
 from app.study.session import Session
-from app.study.storage.study_files import Chosen
+from app.study.state import Item
+from app.study.storage.study_files import Chosen, settings_from
 
-LEFT_OUT, TUNED_ON, SCORED = "left out", "tuned on", "scored"
+CAUTION = ("An engineering aid, not a medical device. Figures on people whom the settings were tuned on flatter them; "
+           "studies differ in people, placement and activities too, not only in how they were tuned.")
+
+LEFT_OUT, TUNED_ON, SCORED = "left out", "tuned on", "not tuned on"
 """What a cell's people are to its settings: left out of the search that found them; those that it saw, where something
 changed since; or people of another study, or settings that no search found."""
 
@@ -42,6 +50,57 @@ def table(studies: Sequence[tuple[str, Session]], settings: Sequence[tuple[str, 
     """Every study, each under all of the settings. The sessions stay as they are. Raises Problem or BadSetting where
     settings can't run."""
     return [_cell(name, session, title, chosen) for name, session in studies for title, chosen in settings]
+
+
+def beside(session: Session, paths: Sequence[Path]) -> list[CarriedCell]:
+    """The open study, its parts, and it beside studies and settings of other files. Raises Problem or BadSetting."""
+    studies = [path for path in paths if sorted_out([path]).study is not None]
+    own_name = session.study.title or "this study"
+    names = names_of([Path(own_name), *paths])
+    both = [(names[0], session), *((name, Session.opened(path)) for name, path in zip(names[1:], paths, strict=True)
+                                   if path in studies)]
+    settings = [(name, own(one)) for name, one in both]
+    settings += [(name, settings_from(path, session.study.front_end))
+                 for name, path in zip(names[1:], paths, strict=True) if path not in studies]
+    return [*table(both, settings), *(cell for name, one in both for cell in within(name, one))]
+
+
+def names_of(paths: Sequence[Path]) -> list[str]:
+    """What files are called, the whole path where two are called the same."""
+    number = Counter(path.stem for path in paths)
+    return [path.stem if number[path.stem] == 1 else str(path) for path in paths]
+
+
+def within(name: str, session: Session) -> list[CarriedCell]:
+    """A study under its own settings, part by part where it has several placements, rates of files or nodes."""
+    chosen = own(session)
+    return [_cell(f"{name}, {part}", one, name, chosen) for part, one in _parts(session)]
+
+
+def _parts(session: Session) -> list[tuple[str, Session]]:
+    library = session.library
+    found = [*_split(session, lambda item: item.about.placement or "placement not specified"),
+             *_split(session, lambda item: f"{library[item.name].rate_hz:g} Hz")]
+    shown = session.study.node or next(iter(nodes.nodes_of(session.study)), "")
+    for node in nodes.nodes_of(session.study):
+        if node != shown:
+            found.append((f"node {node}", _with(session, node=node)))
+    return found
+
+
+def _split(session: Session, kind: Callable[[Item], str]) -> list[tuple[str, Session]]:
+    """By what kind a scored recording is; nothing where all are of one."""
+    of = {item.name: kind(item) for item in session.study.items if item.scored and item.name in session.library}
+    kinds = sorted(set(of.values())) if len(set(of.values())) > 1 else []
+    return [(one, _with(session, items=tuple(item for item in session.study.items if of.get(item.name) == one)))
+            for one in kinds]
+
+
+def _with(session: Session, **changed: Any) -> Session:
+    """Another session, on another study of the same samples."""
+    there = Session(replace(session.study, **changed), session.path)
+    there.library = session.library
+    return there
 
 
 def _cell(name: str, session: Session, title: str, chosen: Chosen) -> CarriedCell:

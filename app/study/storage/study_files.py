@@ -13,7 +13,7 @@ from typing import Any, cast
 
 from app.study.sealed.sealed_set import parted
 from app.study.state import Item, KeptSettings, Study, Widening
-from data.demo.write import NOTES, STUDY_NAME, write_demo
+from data.demo import NOTES, STUDY_NAME
 from data.ordinary_file import content_of
 from data.plain_values import Fields, Setting, Where, where_text
 from data.problem import Problem, os_refusals
@@ -202,6 +202,8 @@ def is_demo(study: Study) -> bool:
 
 def write(folder: Path, progress: Callable[[float], None] | None = None) -> Path:
     """Write the demo into a folder; the path of its study."""
+    from data.demo.write import write_demo  # the generator, which only the very first start needs
+
     write_demo(folder, progress)
     return folder / STUDY_NAME
 

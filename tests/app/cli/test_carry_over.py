@@ -31,8 +31,8 @@ def test_every_study_stands_under_the_settings_of_every_other(studies, capsys):
     assert main(["carry-over", str(tuned), str(other), "--json"]) == 0
     cells = {(one["study"], one["settings"]): one for one in json.loads(capsys.readouterr().out)["cells"]}
     assert {pair: one["basis"] for pair, one in cells.items()} == {
-        ("tuned", "tuned"): "left out", ("tuned", "other"): "scored", ("other", "tuned"): "scored",
-        ("other", "other"): "scored"}
+        ("tuned", "tuned"): "left out", ("tuned", "other"): "not tuned on", ("other", "tuned"): "not tuned on",
+        ("other", "other"): "not tuned on"}
     assert cells["tuned", "tuned"]["matrix"] == said["left_out"]["matrix"]
     assert cells["tuned", "tuned"]["by_people"] == said["left_out"]["by_people"]
     for study, path in (("tuned", tuned), ("other", other)):
@@ -53,8 +53,8 @@ def test_settings_files_are_more_columns_and_the_table_says_who_the_people_are(s
     assert main(["carry-over", str(other), str(tuned), "--settings", str(tmp_path / "found.json")]) == 0
     out = capsys.readouterr().out.splitlines()
     rows = [line.split()[:3] for line in out[1:7]]
-    assert rows == [["other", "other", "scored"], ["other", "tuned", "scored"], ["other", "found", "scored"],
-                    ["tuned", "other", "scored"], ["tuned", "tuned", "left"], ["tuned", "found", "left"]]
+    assert rows == [["other", "other", "not"], ["other", "tuned", "not"], ["other", "found", "not"],
+                    ["tuned", "other", "not"], ["tuned", "tuned", "left"], ["tuned", "found", "left"]]
     m = said["left_out"]["matrix"]
     assert f"{m['tp']} of {m['tp'] + m['fn']}" in out[5]
     assert tuned.read_bytes() == before
@@ -68,7 +68,7 @@ def test_what_was_tuned_on_these_people_and_changed_since_is_told(studies, capsy
     assert main(["carry-over", str(tuned), str(other), "--json"]) == 0
     cells = {(one["study"], one["settings"]): one for one in json.loads(capsys.readouterr().out)["cells"]}
     assert cells["tuned", "tuned"]["basis"] == "tuned on"
-    assert cells["other", "tuned"]["basis"] == "scored"
+    assert cells["other", "tuned"]["basis"] == "not tuned on"
 
 
 def test_a_file_that_is_none_is_refused_in_a_sentence(studies, tmp_path, capsys):

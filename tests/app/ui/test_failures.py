@@ -107,6 +107,11 @@ def find_settings(program, tmp_path) -> Usable:
     return lambda: program.finding.dialog.start.isVisible() and program.finding.dialog.form.isEnabled()
 
 
+def carry_over(program, tmp_path) -> Usable:
+    program.carrying.show()
+    return lambda: program.carrying.panel.add.isEnabled() and not program.carrying.panel.aside.text()
+
+
 def seal(program, tmp_path) -> Usable:
     program.sealing.show()
     program.sealing.seal(["W02"])
@@ -167,7 +172,8 @@ ASKED = {
     ("AnalysisController", "takes"): takes,
     ("CheckLabels", "doubts"): labels, ("OnsetController", "onsets"): onsets, ("QualityController", "quality"): quality,
     ("CalibrationController", "calibration"): calibration,
-    ("FindSettings", "find settings"): find_settings, ("SealController", "seal"): seal,
+    ("FindSettings", "find settings"): find_settings, ("CarryOver", "carry over"): carry_over,
+    ("SealController", "seal"): seal,
     ("CaptureController", "open line"): open_line, ("CaptureController", "make recordings"): make_recordings,
     ("WhatIfController", "what if"): topic("What if"), ("RangesController", "ranges"): topic("Range switching"),
     ("SleepController", "sleep"): topic("Sleep"), ("MountingController", "mounting"): topic("Mounting"),

@@ -9,7 +9,7 @@ import sys
 import pytest
 
 
-@pytest.mark.parametrize("library", ["pandas", "scipy", "pyqtgraph"])
+@pytest.mark.parametrize("library", ["pandas", "scipy", "pyqtgraph", "jinja2", "asyncio", "data.demo.plan"])
 def test_the_window_loads_without_waiting_for_a_slow_library(library):
     code = f"import sys, app.ui.program; sys.exit({library!r} in sys.modules)"
     environment = os.environ | {"QT_QPA_PLATFORM": "offscreen"}

@@ -11,11 +11,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from data.demo import STUDY_NAME
 from data.demo.logger import COUNTS_PER_G, DECIMALS, HIGHEST, LOWEST, PEOPLE, written_g
 from data.demo.mechanics import Rod, arrival_mps, flight_s, half_sine
 from data.demo.plan import FALLS, HARD_CASES, OTHERS, recordings_planned
 from data.demo.scene import RATE_HZ, Descent
-from data.demo.write import EVENTS_NAME, RECIPE_NAME, STUDY_NAME, DemoRecording, take, takes, write_demo
+from data.demo.write import EVENTS_NAME, RECIPE_NAME, DemoRecording, take, takes, write_demo
 from data.labels.table import time_range
 from data.problem import Problem
 from data.recipe.recipe import read_recipe

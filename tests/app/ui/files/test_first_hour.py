@@ -17,7 +17,7 @@ from app.ui.files.file_dialogs import PlacesDialog
 from app.ui.importing.dialog import ImportDialog
 from app.ui.program import Program
 from app.ui.widgets.problem_dialog import ProblemsDialog
-from data.demo.write import NOTES
+from data.demo import NOTES
 from tests.app import corpus
 from tests.app.conftest import close_dialogs, drop
 from tests.app.mouse import click
