@@ -153,10 +153,15 @@ static void forget_block(plf_ring *ring, uint32_t block)
     }
 }
 
+static uint32_t last_block(const plf_ring *ring, uint32_t slot)
+{
+    return block_of(ring, plf_ring_address(ring, slot) + ring->slot_bytes - 1U);
+}
+
 static bool holds(const plf_ring *ring, uint32_t block, uint32_t slot)
 {
-    const uint32_t at = plf_ring_address(ring, slot);
-    return slot < ring->slots && block_of(ring, at) <= block && block <= block_of(ring, at + ring->slot_bytes - 1U);
+    return slot < ring->slots && block_of(ring, plf_ring_address(ring, slot)) <= block
+        && block <= last_block(ring, slot);
 }
 
 static bool is_kept(const plf_ring *ring, uint32_t block)
@@ -175,8 +180,7 @@ static uint32_t behind_newest(const plf_ring *ring)
 {
     uint32_t slot = ring->newest < ring->slots ? slot_after(ring, ring->newest) : 0;
     for (uint32_t tried = 0; tried < ring->slots; tried++) {
-        const uint32_t at = plf_ring_address(ring, slot);
-        if (!is_kept(ring, block_of(ring, at)) && !is_kept(ring, block_of(ring, at + ring->slot_bytes - 1U))) {
+        if (!is_kept(ring, block_of(ring, plf_ring_address(ring, slot))) && !is_kept(ring, last_block(ring, slot))) {
             return slot;
         }
         slot = slot_after(ring, slot);

@@ -273,6 +273,9 @@ def reservations() -> Iterator[LogCase]:
         small))
     yield LogCase("an alarm stays while only numbers are reserved", 256, 4, 4, 59, (
         mount, small, *(mount, give) * 20, ("look", 1, 0), small, mount, *(mount, give) * 20, mount))
+    for alarms in (2, 3, 4, 5):
+        yield LogCase(f"alarm {alarms} stays, across blocks, while only numbers are reserved", 100, 11, 4, 59, (
+            mount, *(small,) * alarms, *(mount, give) * 36, ("look", alarms, 0), small, mount))
     yield LogCase("a record that stands there twice, at a block's edge", 256, 4, 4, 59, (
         mount, *(small,) * 3, ("number", 4), ("fail", "read", 2, 3), ("write", SMALL, 4), ("write", SMALL, 4), mount,
         small, mount))
