@@ -45,7 +45,8 @@ COMMANDS = ("demo", "recipe", "read", "locate", "quality", "orientation", "calib
             "report", "archive", "help")
 
 
-def parser() -> argparse.ArgumentParser:
+def parser(only: str = "") -> argparse.ArgumentParser:
+    """Of all commands, or of one: loading those that nobody asked for takes longer than many a command's work."""
     top = argparse.ArgumentParser(
         prog="plumbfall", description="Tune human-fall detection on real recordings, and hand the exact numbers to "
         "the firmware. Without a command the window opens, on the files or folders named.",
@@ -53,7 +54,7 @@ def parser() -> argparse.ArgumentParser:
         "command takes --json and returns 0 done, "
         "1 completed, check failed, 2 wrong input or usage.")
     parsers = top.add_subparsers(dest="command", metavar="command")
-    for name in COMMANDS:
+    for name in [only] if only in COMMANDS else COMMANDS:
         add_command(parsers, name, _command(name))
     return top
 
@@ -86,7 +87,7 @@ def _run(words: Sequence[str]) -> int:
     if any("\0" in word for word in words):
         complain("A word of the command holds a zero byte, which no path or name can. Correct it.")
         return WRONG_INPUT
-    options = parser().parse_args(words)
+    options = parser(words[0]).parse_args(words)
     if options.command is None:
         parser().print_help()
         return WRONG_INPUT

@@ -77,7 +77,7 @@ class Fields:
     def number(self, key: str, default: float | None = None) -> float:
         """A finite number."""
         value = self.raw(key, default)
-        if not _is_finite(value):
+        if not is_finite(value):
             raise self.fault(key, "a number")
         return float(value)
 
@@ -113,7 +113,7 @@ class Fields:
         value = self.raw(key, [])
         if not isinstance(value, Sequence) or isinstance(value, str):
             raise self.fault(key, "a list of numbers")
-        if not all(_is_finite(v) for v in value):
+        if not all(is_finite(v) for v in value):
             raise self.fault(key, "a list of numbers")
         return tuple(float(v) for v in value)
 
@@ -149,7 +149,7 @@ class Fields:
                 raise self._fail(where, f"{where_text(where)} is not known here.", f"Known: {known}.")
 
 
-def _is_finite(value: object) -> TypeGuard[int | float]:
+def is_finite(value: object) -> TypeGuard[int | float]:
     """Neither a flag, nor text, nor beyond what a float can hold."""
     return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= sys.float_info.max
 

@@ -57,7 +57,7 @@ class Problem(Exception):
 
     def advice(self, places: Mapping[str, str]) -> str:
         """What to do, with the place of `places` where that is done: by field, "{}" standing for what fits."""
-        place = places.get(self.field, "").replace("{}", self.fits).replace("  ", " ").strip()
+        place = places.get(self.field, "").replace("{}", self.fits).replace("  ", " ").replace(" ,", ",").strip()
         return f"{self.remedy.rstrip('.')}: {place}." if place else self.remedy
 
     def sentence(self, places: Mapping[str, str] = MappingProxyType({})) -> str:

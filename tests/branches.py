@@ -16,13 +16,16 @@ _Branch = tuple[CodeType, int, int]
 """The code, the jump's offset and where it leads."""
 
 
-def branches_of(module: ModuleType, without: Sequence[str] = ()) -> set[_Branch]:
-    """Both ways of every conditional jump in the functions of a module. `without`: functions left out."""
+def branches_of(module: ModuleType, without: Sequence[str] = (), only: Sequence[str] = ()) -> set[_Branch]:
+    """Both ways of every conditional jump in the functions of a module. `without`: functions left out; `only`: those
+    that count, where it is said."""
     file = module.__file__
     assert file is not None
     with open(file, encoding="utf-8") as text:
         top = compile(text.read(), file, "exec", dont_inherit=True)
-    return {branch for code in _inner(top, without) for branch in _branches(code)}
+    wanted = [one for one in top.co_consts if isinstance(one, CodeType) and one.co_name in only] if only else [top]
+    return {branch for code in (*(wanted if only else ()), *(each for one in wanted for each in _inner(one, without)))
+            for branch in _branches(code)}
 
 
 def _inner(code: CodeType, without: Sequence[str]) -> Iterator[CodeType]:
@@ -35,16 +38,21 @@ def _inner(code: CodeType, without: Sequence[str]) -> Iterator[CodeType]:
 
 
 def _branches(code: CodeType) -> Iterator[_Branch]:
+    """But for the way past the last `except` of a `try`, which is of exceptions that nobody foresaw: no input may take
+    it. And but for what a `with` does of its own when an exception passes it."""
     found = list(dis.get_instructions(code))
     begins = {one.offset: one.offset for one in found}
     """Where an instruction itself is, from where those that lengthen its argument begin."""
     for one, after in reversed(list(pairwise(found))):
         if one.opname == "EXTENDED_ARG":
             begins[one.offset] = begins[after.offset]
+    names = {one.offset: one.opname for one in found}
+    ends_with = {after.offset for one, after in pairwise(found) if one.opname == "WITH_EXCEPT_START"}
     for one, after in pairwise(found):
-        if _conditional(one):
+        if _conditional(one) and one.offset not in ends_with:
             yield code, one.offset, begins[after.offset]
-            yield code, one.offset, begins[int(one.argval)]
+            if names[int(one.argval)] != "RERAISE":
+                yield code, one.offset, begins[int(one.argval)]
 
 
 def _conditional(one: dis.Instruction) -> bool:
@@ -54,8 +62,8 @@ def _conditional(one: dis.Instruction) -> bool:
 class BranchesTaken:
     """While it is entered, branches taken in the modules are noted."""
 
-    def __init__(self, modules: Sequence[ModuleType], without: Sequence[str] = ()) -> None:
-        self.every = {branch for module in modules for branch in branches_of(module, without)}
+    def __init__(self, modules: Sequence[ModuleType], without: Sequence[str] = (), only: Sequence[str] = ()) -> None:
+        self.every = {branch for module in modules for branch in branches_of(module, without, only)}
         self._jumps: dict[CodeType, set[int]] = {}
         for code, at, _ in self.every:
             self._jumps.setdefault(code, set()).add(at)

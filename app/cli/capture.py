@@ -12,12 +12,15 @@ from pathlib import Path
 
 from app.cli.output import DONE, OPTIONS, WRONG_INPUT, complain, print_json, print_table
 from app.study.capture.capacity import load
+from app.study.capture.faults import KINDS, faults_of
+from app.study.capture.losses import USUAL_LIMIT, above_limit
 from app.study.capture.messages import PROTOCOLS
 from app.study.capture.monitor import Monitor, NodeStatus
 from app.study.capture.raw_file import SUFFIX, Header, RawReader
 from app.study.capture.reader import Reader
 from app.study.capture.recordings import Made
 from app.study.capture.simulated import simulated
+from app.study.capture.simulator import Simulator
 from app.study.capture.sources import (
     GrowingFile,
     SerialPort,
@@ -71,10 +74,14 @@ def add(parsers: argparse._SubParsersAction) -> None:
     command.add_argument("--person", default="", help="who wears the nodes; a pseudonym")
     command.add_argument("--worn", metavar="SERIAL=PERSON,PLACEMENT", action="append", default=[],
                          help="who wears the board of that serial number, and where; once for each board")
+    command.add_argument("--loss-limit", metavar="PERCENT", type=float, default=100 * USUAL_LIMIT,
+                         help="say which node lost more of its samples (1)")
     command.add_argument("--align-taps", action="store_true", help="take the shift between nodes from three taps of "
                          "all of them together")
     command.add_argument("--seconds", type=float, help="end after so long")
     command.add_argument("--speed", type=float, default=1.0, help="of a simulation, 1 to 100 (1)")
+    command.add_argument("--faults", metavar="TEXT", default="", help="of a simulation: what goes wrong on its "
+                         f'line, in percent of messages, such as "loss 2, damage 1"; {", ".join(KINDS)}')
     command.add_argument("--recordings", metavar="NAME", nargs="*", default=[], help="of a simulation: which of the "
                          "study's recordings, a node each (the first)")
 
@@ -101,6 +108,8 @@ def run(options: argparse.Namespace) -> int:
     else:
         _print_shifts(shifts, options.align_taps)
         _print(raw, made, batch, options.study)
+        if above := above_limit(made.nodes, options.loss_limit / 100):
+            complain(above)
     return DONE if batch.read else WRONG_INPUT
 
 
@@ -128,10 +137,11 @@ def _recorded(options: argparse.Namespace, session: Session) -> Path:
     columns = tuple(part.strip() for part in options.columns.split(",")) if options.columns else ()
     protocol = "columns" if columns else options.protocol
     source, front_end = _source(options, session, protocol), front_end_for(session.study)
+    source_rate = options.rate or (source.rate_hz if isinstance(source, Simulator) else 0.0)
     rate = options.rate or (front_end or FrontEnd()).rate_hz
     fits = load(protocol, options.nodes, rate, options.baud if options.port else None)
     print(fits.sentence(), file=sys.stderr)
-    header = Header(source.name, protocol, columns, options.unit, options.rate, options.wrap,
+    header = Header(source.name, protocol, columns, options.unit, source_rate, options.wrap,
                     speed=options.speed if options.simulate else 1.0)
     name = datetime.now().strftime("%Y-%m-%d_%H-%M-%S")
     raw = captures_of(options.study) / f"{name}{SUFFIX}"
@@ -190,7 +200,7 @@ def _source(options: argparse.Namespace, session: Session, protocol: str) -> Sou
     if options.stdin:
         return StandardInput()
     played = session if options.simulate == options.study else Session.opened(options.simulate)
-    return simulated(played, options.recordings, protocol, options.speed)
+    return simulated(played, options.recordings, protocol, options.speed, faults_of(options.faults))
 
 
 def _wearers(person: str, worn: Sequence[str]) -> Wearers:

@@ -14,8 +14,9 @@ from detect.workers import Stopped
 def add(parsers: argparse._SubParsersAction) -> None:
     command = study_command(
         parsers, "report", help="write a report that a reviewer can follow: one HTML file, JSON and CSVs beside it",
-        description="Results that take long (map, tolerance, sleeping, mounting, ranges, the firmware as built here) "
-        "are taken from those kept beside the study. What is missing or stale says so; --compute fills it.")
+        description="Results that take long (map, tolerance, sleeping, mounting, other sensors, ranges, the "
+        "firmware as built here) are taken from those kept beside the study. What is missing or stale says so; "
+        "--compute fills it.")
     command.add_argument("--to", metavar="FILE.html", type=Path, required=True)
     command.add_argument("--compute", action="store_true", help="compute what is missing or stale, and keep it")
     command.add_argument("--since", metavar="FILE", type=Path,

@@ -57,7 +57,7 @@ def _print(session: Session) -> None:
     for line in (score.unlabelled, score.left_out, sealed_set.opened_sentence(results.study)):
         if line:
             print(line)
-    wrong = [event for event in session.event_rows() if event.outcome in ("missed", "false alarm")]
+    wrong = session.event_rows(("missed", "false alarm"))
     print_below(("recording", "event", "from s", "to s", "outcome", "where the nearest attempt stopped"),
                 [(e.recording, e.name or e.kind, f"{e.start_s:.2f}", f"{e.end_s:.2f}", e.outcome, e.stopped)
                  for e in wrong], (2, 3))

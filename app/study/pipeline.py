@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
+from app.study.recordings import kept_counts
 from app.study.recordings.device_signal import DeviceSignal, Worn, as_worn, seen_through, worn
 from app.study.recordings.nodes import Lending, lending, passed_over
 from app.study.state import Item, Study
@@ -49,19 +50,31 @@ def prepare(study: Study, library: Mapping[str, Recording], progress: Progress |
     """Counts, places in time and index: the slow step, needed when recordings or the front end changed."""
     items = tuple(item for item in study.items if item.name in library)
     names = tuple(item.name for item in items)
-    seen = []
-    for i, item in enumerate(items):
-        if cancelled is not None and cancelled():
-            raise Stopped
-        seen.append(seen_through(as_worn(item, library[item.name]), study.front_end))
-        if progress is not None:
-            progress(0.5 * (i + 1) / len(names))
+    recordings = [library[name] for name in names]
+    place = kept_counts.place_of(items, recordings, study.front_end)
+    seen = None if place is None else kept_counts.find(place, len(items))
+    if seen is None:
+        seen = _seen(items, recordings, study.front_end, progress, cancelled)
+        if place is not None:
+            kept_counts.keep(place, seen)
     corpus = corpus_of([one.stretches() for one in seen])
     if cancelled is not None and cancelled():
         raise Stopped
     engine = Engine(corpus, (lambda share: progress(0.5 + share / 2)) if progress is not None else None)
-    return Prepared(study.front_end, names, tuple(library[name] for name in names), tuple(seen), engine,
+    return Prepared(study.front_end, names, tuple(recordings), tuple(seen), engine,
                     tuple(worn(item) for item in items))
+
+
+def _seen(items: Sequence[Item], recordings: Sequence[Recording], front_end: FrontEnd, progress: Progress | None,
+          cancelled: Cancelled | None) -> list[DeviceSignal]:
+    seen = []
+    for i, (item, recording) in enumerate(zip(items, recordings, strict=True)):
+        if cancelled is not None and cancelled():
+            raise Stopped
+        seen.append(seen_through(as_worn(item, recording), front_end))
+        if progress is not None:
+            progress(0.5 * (i + 1) / len(items))
+    return seen
 
 
 def fits(prepared: Prepared | None, study: Study, library: Mapping[str, Recording]) -> bool:

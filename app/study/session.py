@@ -44,6 +44,7 @@ from data.study.study_file import digest_of
 from detect.rule.explanation import StageSpan
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import Settings
+from detect.scoring.score import OUTCOMES
 
 
 class Session:
@@ -347,11 +348,12 @@ class Session:
         explained = self.explained(name)
         return () if explained is None else explained.rows()
 
-    def event_rows(self) -> tuple[EventRow, ...]:
-        """A row for every scored event, with where its nearest attempt stopped."""
+    def event_rows(self, outcomes: Collection[str] = OUTCOMES) -> tuple[EventRow, ...]:
+        """A row for every scored event of these outcomes, with where its nearest attempt stopped."""
         found, labelled, prepared, _ = self.evaluated()
         nearest = NearestAttempts(self.study.front_end, found, labelled, Signal(prepared, labelled))
-        return event_rows(found, labelled, prepared, [nearest.of(i).sentence for i in range(len(labelled.owners))])
+        wanted = [i for i, code in enumerate(found.score.outcome.tolist()) if OUTCOMES[code] in outcomes]
+        return event_rows(found, labelled, prepared, {i: nearest.of(i).sentence for i in wanted})
 
 
 def _remark(item: Item, recording: Recording) -> str:

@@ -111,7 +111,12 @@ def _plain(column: np.ndarray) -> np.ndarray | list[str]:
     if column.dtype.kind in "biufM":
         return column
     if column.dtype.kind in "US":
-        return [cell.decode("latin-1") if isinstance(cell, bytes) else str(cell) for cell in column.tolist()]
+        try:
+            cells = column.tolist()
+        except (SystemError, ValueError) as error:  # numbers that stand for no character
+            raise Problem("not_a_table", "This array file is damaged: its texts hold what is no character.",
+                          _EXPORT) from error
+        return [cell.decode("latin-1") if isinstance(cell, bytes) else str(cell) for cell in cells]
     raise Problem("not_a_table", f"A column holds {column.dtype}, which is not a number.", _EXPORT)
 
 

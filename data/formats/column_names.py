@@ -238,7 +238,8 @@ def _time_unit(column: Column, layout: Layout) -> tuple[str, str]:
     if unit:
         return unit, f"By its name, the time is in {unit}."
     cells = [row[place] for row in layout.sample if place < len(row)]
-    if cells and all(re.match(r"\s*\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}", cell) for cell in cells):
+    dates = sum(re.match(r"\s*\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}", cell) is not None for cell in cells)
+    if 2 * dates > len(cells):  # of the others each is told by its line
         return "iso", "By their form, the times are dates and times (ISO 8601)."
     raise Problem(
         "time_unit_unknown",

@@ -121,7 +121,8 @@ class Recording:
     @property
     def duration_s(self) -> float:
         """Seconds recorded: samples times their step, gaps left out."""
-        return sum(len(piece) * s.step_s for s, piece in zip(self.stretches, self.pieces(), strict=True))
+        ends = [*(s.first for s in self.stretches[1:]), len(self)]
+        return sum((end - s.first) * s.step_s for s, end in zip(self.stretches, ends, strict=True))
 
     def pieces(self) -> list[np.ndarray]:
         """The samples of each stretch, not copied."""

@@ -158,14 +158,13 @@ class _Rows:
         recipe = self._recipe
         columns, names = self._axes(), self._gathered.names[self._node]
         time = self._gathered.time
-        for column, called, most in (*((c, n, MOST_READING) for c, n in zip(columns, names, strict=True)),
-                                     *([(self._some(time), "of times", MOST_STAMP)] if isinstance(time, np.ndarray)
-                                       else [])):
-            _require_sane(column, called, most)
+        ends = [_sane_ends(column, called, MOST_READING) for column, called in zip(columns, names, strict=True)]
+        if isinstance(time, np.ndarray):
+            _sane_ends(self._some(time), "of times", MOST_STAMP)
         times = self._times()
         if recipe.table.missing is None:
-            for column, called in zip(columns, names, strict=True):
-                problem = find_sentinel(column, called)
+            for column, called, least_and_most in zip(columns, names, ends, strict=True):
+                problem = find_sentinel(column, called, least_and_most)
                 if problem:
                     raise problem
         supply = self._gathered.supply
@@ -303,13 +302,16 @@ class _Rows:
         return found
 
 
-def _require_sane(column: np.ndarray, name: str, most: float) -> None:
-    """Raises Problem (with its `row`) for a number so large that it can only be damage, before it overflows."""
-    if max(float(column.max()), -float(column.min())) > most:
+def _sane_ends(column: np.ndarray, name: str, most: float) -> tuple[float, float]:
+    """The least and the largest number. Raises Problem (with its `row`) for one so large that it can only be damage,
+    before it overflows."""
+    low, high = float(column.min()), float(column.max())
+    if max(high, -low) > most:
         row = int(np.argmax(np.abs(column) > most))
         value = f"{column[row]:g}"
         raise Problem("too_large", f"{value} in column {name} is not a reading.", "Correct or remove the line.",
                       row=row, column=name, value=value)
+    return low, high
 
 
 def _plausible(base: TimeBase, unit: str, rates_hz: tuple[float, ...]) -> TimeBase:

@@ -69,9 +69,10 @@ def to_counts(columns: list[np.ndarray], names: list[str], front_end: FrontEndSe
     return np.column_stack(columns).astype(np.int16)
 
 
-def find_sentinel(column: np.ndarray, name: str) -> Problem | None:
-    """A value that means "no sample" and stands far outside all others; with its `row`."""
-    for extreme in (float(column.min()), float(column.max())):
+def find_sentinel(column: np.ndarray, name: str, ends: tuple[float, float]) -> Problem | None:
+    """A value that means "no sample" and stands far outside all others; with its `row`. `ends`: the column's least and
+    largest value."""
+    for extreme in ends:
         if extreme not in SENTINELS:
             continue
         others = column[column != extreme]

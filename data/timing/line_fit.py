@@ -105,7 +105,10 @@ def _fit(stamps: np.ndarray, step: float, gaps: list[int]) -> tuple[Stretch, ...
     starts = np.zeros(len(gaps) + 1)
     weight = np.ones(len(picked))
     for _ in range(25):
+        before = step, starts
         step, starts = _weighted_line(number, time, weight, stretch, len(starts), step)
+        if step == before[0] and np.array_equal(starts, before[1]):
+            break  # every further round would come to the same
         if step <= 0:  # stamps that go back and forth within what is left between two gaps
             raise _time_still()
         off = np.abs(time - starts[stretch] - step * number)

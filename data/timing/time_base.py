@@ -144,9 +144,11 @@ def _tick(stamps: np.ndarray, resolution_s: float) -> float:
     that and others are multiples of it; 0 where the stamps show no such grid."""
     if resolution_s <= 0:
         return 0.0
-    steps = np.diff(stamps) / resolution_s
+    steps = np.diff(stamps)
+    steps /= resolution_s
     whole = np.round(steps)
-    if np.abs(steps - whole).max() > 0.05:
+    steps -= whole
+    if max(float(steps.max()), -float(steps.min())) > 0.05 or whole.min() == whole.max():
         return 0.0
     counts = whole.astype(np.int64)
     divisor = int(np.gcd.reduce(counts))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import overload
@@ -15,6 +16,9 @@ TOLERANCE_S = 1e-9
 def _tolerance(seconds: np.ndarray) -> np.ndarray:
     """A clock that counts from 1970 has no nanoseconds in a double: there, a few of its own last places."""
     return np.maximum(TOLERANCE_S, 4 * np.spacing(np.abs(seconds)))
+
+
+_ONE_OF_EACH = [("i", 8, (1,)), ("f", 8, (1,)), ("f", 8, (1,))]
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,6 +36,8 @@ class Timeline:
     count: int
 
     def __post_init__(self) -> None:
+        if len(self.first) == 1 and self._is_one_sound_stretch():  # as nearly all of thousands are
+            return
         first = np.asarray(self.first, dtype=np.int64)
         start, step = np.asarray(self.start_s, dtype=float), np.asarray(self.step_s, dtype=float)
         if not (first.ndim == 1 and len(first) and first.shape == start.shape == step.shape):
@@ -46,9 +52,18 @@ class Timeline:
         for name, value in (("first", first), ("start_s", start), ("step_s", step)):
             object.__setattr__(self, name, value)
 
+    def _is_one_sound_stretch(self) -> bool:
+        """The checks below for arrays of one entry, without the arrays that they make."""
+        kinds = [(array.dtype.kind, array.dtype.itemsize, array.shape) for array in
+                 map(np.asarray, (self.first, self.start_s, self.step_s))]
+        return kinds == _ONE_OF_EACH and self.first[0] == 0 < self.count and math.isfinite(self.start_s[0]) \
+            and 0 < self.step_s[0] < math.inf
+
     @property
     def duration_s(self) -> float:
         """Monitored time: every sample stands for one step, gaps left out."""
+        if len(self.first) == 1:
+            return float(self.count * self.step_s[0])
         return float(np.sum(self._lengths() * self.step_s))
 
     def _lengths(self) -> np.ndarray:
@@ -61,6 +76,8 @@ class Timeline:
 
     def seconds(self, sample: int | float | np.ndarray) -> float | np.ndarray:
         """When a sample was taken. Before the first and after the last the nearest stretch's line goes on."""
+        if isinstance(sample, int) and len(self.first) == 1:
+            return float(self.start_s[0] + sample * self.step_s[0])
         at = np.asarray(sample)
         i = np.maximum(np.searchsorted(self.first, at, side="right") - 1, 0)
         found = self.start_s[i] + (at - self.first[i]) * self.step_s[i]

@@ -38,12 +38,13 @@ def ownership(recording: np.ndarray, is_fall: np.ndarray, first: np.ndarray, las
     breaks: list[int] = [-1]
     owners: list[int] = [UNLABELLED]
     order = np.lexsort((np.arange(len(recording)), recording))
+    bounds = np.searchsorted(recording[order], np.arange(len(scored) + 1)).tolist()
     for number in range(len(scored)):
         base = number << SHIFT
         if not scored[number]:
             pieces: Sequence[Piece] = [(0, UNSCORED), ((1 << SHIFT) - 1, UNLABELLED)]
         else:
-            low, high = np.searchsorted(recording[order], [number, number + 1])
+            low, high = bounds[number:number + 2]
             events = [int(i) for i in order[low:high] if first[i] <= last[i]]
             pieces = list(_pieces(events, is_fall, first, last, onset))
         for at, owner in pieces:

@@ -33,10 +33,10 @@ def unpacked(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder / "plumbfall"
 
 
-def bare(unpacked: Path, home: Path, *words: str) -> "subprocess.CompletedProcess[str]":
-    """With nothing of this environment: no Python on the path, no variable of ours."""
+def bare(unpacked: Path, home: Path, *words: str, **more: str) -> "subprocess.CompletedProcess[str]":
+    """With nothing of this environment: no Python on the path, no variable of ours but `more`."""
     environment = {"PATH": str(home / "nothing here"), "HOME": str(home), "LANG": "C.UTF-8",
-                   **{name: os.environ[name] for name in ("DISPLAY", "XAUTHORITY") if name in os.environ}}
+                   **{name: os.environ[name] for name in ("DISPLAY", "XAUTHORITY") if name in os.environ}, **more}
     return subprocess.run([unpacked / "plumbfall", *words], cwd=home, env=environment, capture_output=True, text=True)
 
 
@@ -55,6 +55,16 @@ def test_the_bundle_works_without_python(unpacked: Path, tmp_path: Path) -> None
         assert done.returncode == 0, done.stderr
     assert (tmp_path / "firmware" / "plumbfall_detector.c").read_bytes() == (
         ROOT / "detect" / "firmware" / "c" / "plumbfall_detector.c").read_bytes()
+
+
+@pytest.mark.slow
+def test_a_library_that_the_bundle_s_window_lacks_is_named_with_what_to_install(unpacked: Path, tmp_path: Path) -> None:
+    (tmp_path / "libEGL.so.1").touch()  # found before the system's, and none
+    lacking = bare(unpacked, tmp_path, QT_QPA_PLATFORM="offscreen", LD_LIBRARY_PATH=str(tmp_path))
+    assert lacking.returncode == 2
+    assert "libEGL.so.1" in lacking.stderr
+    assert "install libgl1 and libegl1; the commands work without" in lacking.stderr
+    assert bare(unpacked, tmp_path, "help", "rule", LD_LIBRARY_PATH=str(tmp_path)).returncode == 0
 
 
 @pytest.mark.slow

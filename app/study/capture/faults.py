@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from itertools import pairwise
 
 import numpy as np
+
+from data.problem import Problem
 
 
 @dataclass(frozen=True)
@@ -20,6 +22,26 @@ class Faults:
     reorder: float = 0.0
     garbage: float = 0.0
     damage: float = 0.0
+
+
+KINDS = tuple(one.name for one in fields(Faults))
+
+
+def faults_of(text: str) -> Faults:
+    """"loss 2, damage 0.5": kinds, each with how many of a hundred messages; empty for none. Problem (kind "option")
+    names what makes no sense."""
+    found: dict[str, float] = {}
+    for part in filter(None, (one.strip() for one in text.replace("%", " ").split(","))):
+        kind, _, number = part.replace("=", " ").partition(" ")
+        try:
+            percent = float(number)
+        except ValueError:
+            percent = -1.0
+        if kind not in KINDS or not 0 <= percent <= 100:
+            raise Problem("option", f'"{part}" is not a fault of a line.', f"Write {', '.join(KINDS)}, each with a "
+                          'percentage of messages, such as "loss 2, damage 1".', value=part)
+        found[kind] = percent / 100
+    return Faults(**found)
 
 
 @dataclass

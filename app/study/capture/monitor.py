@@ -43,6 +43,10 @@ class NodeStatus:
     line_known: bool = False
     """Whether the line's own delay is in that."""
 
+    @property
+    def share_lost(self) -> float:
+        return self.lost / max(self.received + self.lost, 1)
+
 
 @dataclass
 class _Node:

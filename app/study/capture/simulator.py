@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from app.study.capture.faults import FaultyLine
 from app.study.capture.messages import check_of
 from app.study.capture.sources import WAIT_S, SourceEnded
 from detect.firmware.twins import frame
@@ -128,24 +129,36 @@ class Schedule:
 
 @dataclass
 class Simulator:
-    """A source that plays `schedule`, `speed` times as fast as it was recorded."""
+    """A source that plays `schedule`, `speed` times as fast as it was recorded. `line`: what goes wrong with its
+    messages on the way; replies to requests arrive whole."""
 
     schedule: Schedule
     speed: float = 1.0
     name: str = "simulation"
+    line: FaultyLine | None = None
     replies: list[bytes] = field(default_factory=list)
+
+    @property
+    def rate_hz(self) -> float:
+        """Of its first node: on a bad line its hello may never come."""
+        return self.schedule.nodes[0].hello.rate_hz
 
     def open(self) -> None:
         self._began = time.monotonic()
 
     def read(self) -> bytes:
         replies, self.replies = b"".join(self.replies), []
-        data = replies + b"".join(self.schedule.take(self._now_s))
+        data = replies + b"".join(self._arrived(self.schedule.take(self._now_s)))
         if not data:
             if self.schedule.over:
                 raise SourceEnded
             time.sleep(WAIT_S / 4)
         return data
+
+    def _arrived(self, messages: list[bytes]) -> list[bytes]:
+        if self.line is None:
+            return messages
+        return self.line.take(messages) + (self.line.rest() if self.schedule.over else [])
 
     def write(self, data: bytes) -> None:
         self.replies += self.schedule.echoes(data, self._now_s)

@@ -59,8 +59,10 @@ def front_end_for(study: Study) -> FrontEnd | None:
 
 
 def labels_in(pieces: Iterable[Piece]) -> tuple[Label, ...]:
-    """Labels by the person's marks: a start, an end, and undo, which takes the last one back."""
-    done: list[Label] = []
+    """Labels by the person's marks: a start, an end, undo, which takes the last one back, and withdraw, which takes
+    back the one that was ended as the `number`th, from 0."""
+    done: dict[int, Label] = {}
+    ended = 0
     began: tuple[float, str, str] | None = None
     for host_us, said in marks_in(list(pieces)):
         at_us = said.get("at_us", host_us)  # a button of the board: when its message came
@@ -68,13 +70,16 @@ def labels_in(pieces: Iterable[Piece]) -> tuple[Label, ...]:
         if what == "start":
             began = at_s, str(said.get("kind", "other")), str(said.get("name", ""))
         elif what == "end" and began is not None:
-            done.append(Label(began[1], began[2], began[0], at_s))
+            done[ended] = Label(began[1], began[2], began[0], at_s)
+            ended += 1
             began = None
         elif what == "undo":
             if began is None and done:
-                done.pop()
+                done.popitem()
             began = None
-    return tuple(done)
+        elif what == "withdraw" and isinstance(number := said.get("number"), int):
+            done.pop(number, None)
+    return tuple(done.values())
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -59,6 +59,16 @@ class Trial:
 
 
 @dataclass(frozen=True)
+class DoneTrial:
+    """`faults`: what its check found. `label`: number of its label in the capture that runs; None where its recording
+    was made already."""
+
+    trial: Trial
+    faults: tuple[str, ...] = ()
+    label: int | None = None
+
+
+@dataclass(frozen=True)
 class NodeTally:
     """What a node had lost and clipped at a moment."""
 
@@ -96,12 +106,11 @@ def read_script(path: Path) -> tuple[ScriptRow, ...]:
 
 @dataclass
 class VolunteerSession:
-    """Trials in an order that `seed` draws. `redone` trials come again at the end."""
+    """Trials in an order that `seed` draws. What is done again comes next."""
 
     rows: Sequence[ScriptRow]
     seed: int
-    done: list[tuple[Trial, tuple[str, ...]]] = field(default_factory=list)
-    """Each with what its check found."""
+    done: list[DoneTrial] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         trials = [Trial(row.activity, row.kind, number + 1, row.instructions)
@@ -118,14 +127,26 @@ class VolunteerSession:
     def rest_is_due(self) -> bool:
         return bool(self.done) and len(self.done) % REST_EVERY == 0 and bool(self.ahead)
 
-    def end(self, faults: Sequence[str]) -> None:
-        """The current trial is over."""
-        self.done.append((self.ahead.pop(0), tuple(faults)))
+    @property
+    def failed(self) -> list[int]:
+        """Which of those done have something against them."""
+        return [at for at, one in enumerate(self.done) if one.faults]
 
-    def redo(self) -> None:
-        """The last trial again, now."""
-        if self.done:
-            self.ahead.insert(0, self.done.pop()[0])
+    def end(self, faults: Sequence[str], label: int | None = None) -> None:
+        """The current trial is over."""
+        self.done.append(DoneTrial(self.ahead.pop(0), tuple(faults), label))
+
+    def redo(self, at: int = -1) -> DoneTrial | None:
+        """One of those done again, now: what it was then; None where nothing is done yet."""
+        if not self.done:
+            return None
+        again = self.done.pop(at)
+        self.ahead.insert(0, again.trial)
+        return again
+
+    def recordings_made(self) -> None:
+        """The capture is over: labels of what was done in it can't be taken back here."""
+        self.done = [replace(one, label=None) for one in self.done]
 
     def skip(self) -> None:
         """The current trial later."""

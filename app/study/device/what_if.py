@@ -30,6 +30,7 @@ from detect.rule.settings import BadSetting, Settings
 from detect.scoring.intervals import Estimate
 from detect.workers import Shared
 
+CAUTION = "A recording can't gain what it lacks; its own logger's filter and noise are in every cell."
 SCORING_SHARE = 0.2
 """Of the progress, where settings are searched anew as well."""
 
@@ -292,8 +293,7 @@ def plain(found: WhatIf) -> dict[str, Any]:
         "settings": found.study.settings.plain(),
         "cells": [_plain(one, cost) for one, cost in zip(found.cells, found.costs, strict=True)],
         "remarks": list(found.remarks),
-        "caution": "An engineering aid. A recording can't gain what it lacks; its own logger's filter and noise are "
-                   "in every cell.",
+        "caution": f"An engineering aid. {CAUTION}",
     }
 
 

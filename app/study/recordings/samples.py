@@ -10,9 +10,8 @@ from dataclasses import dataclass, replace
 from itertools import repeat
 from pathlib import Path
 
-from platformdirs import user_cache_path
-
 from app.study.pipeline import Cancelled, Progress
+from app.study.recordings.kept_counts import cache_folder
 from app.study.recordings.trim import trimmed
 from app.study.state import Item
 from data.ordinary_file import content_of
@@ -22,6 +21,9 @@ from data.recordings.cache import Shelf
 from data.recordings.model import Recording
 from data.recordings.reading import fingerprint, read_recordings
 from detect.workers import Stopped
+
+_CHUNK = 16
+"""So many at a time: to hand over each alone takes as long as the work."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,11 +36,12 @@ class Loaded:
 
 def own_shelf() -> Shelf:
     """The shelf in the user's own cache."""
-    return Shelf(user_cache_path("plumbfall", appauthor=False) / "shelf")
+    return Shelf(cache_folder())
 
 
-def load(item: Item, shelf: Shelf) -> Loaded:
-    """Read one item's file, or take what was kept of it.
+def load(item: Item, shelf: Shelf, later: bool = False) -> Loaded:
+    """Read one item's file, or take what was kept of it; `later`: the samples only when they are asked for, which may
+    raise Problem then.
 
     A file that is not the one the study was saved with is refused: labels never slide onto another file.
     """
@@ -46,7 +49,8 @@ def load(item: Item, shelf: Shelf) -> Loaded:
         raws = _bytes(item)
         recipe = item.recipe if item.rate_hz is None else replace(
             item.recipe, clock=replace(item.recipe.clock, rates_hz=(item.rate_hz,)))
-        recording = shelf.get(fingerprint(raws), recipe, item.name, item.about)
+        anew = (lambda: _only(_bytes(item), item, recipe).samples) if later else None
+        recording: Recording | None = shelf.get(fingerprint(raws), recipe, item.name, item.about, anew)
         if recording is None:
             recording = replace(_only(raws, item, recipe), name=item.name, group=item.group)
             shelf.put(recording, recipe)
@@ -78,23 +82,31 @@ def _bytes(item: Item) -> list[bytes]:
     return raws
 
 
+def _load_some(items: list[Item], shelf: Shelf, later: bool) -> list[Loaded]:
+    return [load(item, shelf, later) for item in items]
+
+
 def load_all(items: Iterable[Item], progress: Progress | None = None,
              cancelled: Cancelled | None = None) -> list[Loaded]:
     """Every item, in order; Stopped where cancelled. For a command on as many threads as there are cores: reading and
-    checking fingerprints, which is nearly all of it where recordings are on the shelf, lets others run."""
-    wanted, found, shelf = list(items), [], own_shelf()
+    checking fingerprints, which is nearly all of it where recordings are on the shelf, lets others run. There samples
+    come when they are asked for."""
+    wanted, shelf = list(items), own_shelf()
+    found: list[Loaded] = []
     # A thread of Qt that starts others is registered by Python for as long as Qt keeps it: there one is enough.
     command = threading.get_ident() == threading.main_thread().ident
     pool = ThreadPoolExecutor(os.cpu_count() or 1) if command else None
+    chunks = [wanted[at:at + _CHUNK] for at in range(0, len(wanted), _CHUNK)]
     try:
-        for one in (map if pool is None else pool.map)(load, wanted, repeat(shelf)):
+        for some in (map if pool is None else pool.map)(_load_some, chunks, repeat(shelf), repeat(command)):
             if cancelled is not None and cancelled():
                 raise Stopped
-            found.append(one)
+            found += some
             if progress is not None:
                 progress(len(found) / len(wanted))
     finally:
         if pool is not None:
             pool.shutdown(cancel_futures=True)
-    shelf.tidy()
+    if shelf.grown:
+        shelf.tidy()
     return found

@@ -10,10 +10,12 @@ from app.study.report.plots import Bar, Plot, intervals
 from app.study.report.versions import versions
 from app.study.results import worth
 from app.study.results.content import FigureCell, ScoreView, WorthView
+from app.study.results.readout import percent, percent_range
 from app.study.results.standing_warnings import in_line
 from app.study.sealed import sealed_set
 from app.study.session import Session
 from data.study.intended_use import QUESTIONS
+from detect.device.requirements import requirements_of
 from detect.scoring.figures import figures_of
 from detect.scoring.intervals import Estimate
 from detect.scoring.score import Matrix
@@ -113,8 +115,22 @@ def intended_use(session: Session) -> Section:
     required = Table("requirements", "What it must do, and what it comes to", requirements.TITLES,
                      requirements.rows(requirements.of_study(session)), (1, 2, 4),
                      "The same requirements that parts are compared against.")
-    return Section("intended_use", "Intended use", tables=(table, required),
+    return Section("intended_use", "Intended use", tables=(table, required), warnings=_caught_by_others(session),
                    unverified=(f"Not stated: {', '.join(open_points)}.",) if open_points else ())
+
+
+def _caught_by_others(session: Session) -> tuple[str, ...]:
+    """What the requirement of falls caught comes to on people left out: the table has it in-sample."""
+    found = session.worth()
+    if found is None:
+        return ()
+    share = figures_of(Matrix(*map(int, worth.left_out_cells(found.record).sum(axis=0)))).sensitivity
+    if share is None:
+        return ()
+    wanted = requirements_of(session.study.device).sensitivity
+    met = "meets" if share.value >= wanted else "does NOT meet"
+    return (f"Falls caught on people left out: {percent(share)} ({percent_range(share)}), which {met} "
+            f"≥ {100 * wanted:g} %. The table has the figure of the people it was tuned on.",)
 
 
 def warnings(session: Session) -> Section:

@@ -59,12 +59,23 @@ def daily_alarms(session: Session) -> Section:
     hours = tuple((row.hour, str(row.unlabelled), row.hours, row.per_24h, row.interval) for row in found.by_hour)
     said = found.rates or ("No time is unlabelled, so the false alarms a day are not known.",)
     free = any(rate.startswith("free-living") for rate in found.rates)
-    return Section("daily_alarms", "False alarms per day", said, (
+    return Section("daily_alarms", "False alarms per day", (*said, *_unlabelled_left_out(session)), (
         Table("unlabelled_alarms", "Alarms in unlabelled time", ("recording", "person", "setting", "at"), rows),
         Table("unlabelled_by_hour", "Free-living time by hour", ("hour", "alarms", "length", "per day", "95 %"), hours,
               (1, 2, 3, 4), found.clock)),
         unverified=() if free else (
             "No free-living time was recorded: how often it would alarm in a day is not known.",))
+
+
+def _unlabelled_left_out(session: Session) -> tuple[str, ...]:
+    """What the same time came to under settings found without its wearers; nothing without a search."""
+    found = session.worth()
+    if found is None:
+        return ()
+    there = [one for one in found.record.people if one.left_out is not None and one.person not in found.sealed]
+    return ("These alarms are of people on whom the settings were tuned. Under settings found without them the same "
+            f"people had {plural(sum(one.unlabelled[1] for one in there), 'alarm')} in unlabelled time, not "
+            f"{sum(one.unlabelled[0] for one in there)}.",)
 
 
 def delay(session: Session) -> Section:
@@ -90,7 +101,25 @@ def wrong_events(session: Session, outcome: str) -> Section:
     heads = ("recording", "person", "event", "at s", "why")
     key = outcome.replace(" ", "_")
     plots = tuple(_picture(view, tile, f"{key}_{at}") for at, tile in enumerate(view.tiles))
-    return Section(key, title, (f"{plural(len(rows), 'event')}.",), (Table(key, title, heads, rows, (3,)),), plots)
+    said = f"{plural(len(rows), 'event')}.", *_on_people_left_out(session, outcome)
+    return Section(key, title, said, (Table(key, title, heads, rows, (3,)),), plots)
+
+
+def _on_people_left_out(session: Session, outcome: str) -> tuple[str, ...]:
+    """Events listed are in-sample: how many came out wrong of people left out, and whose. Nothing without a search."""
+    found = session.worth()
+    if found is None:
+        return ()
+    at, of, what = {"missed": (1, (0, 1), "falls"), "false alarm": (2, (2, 3), "other activities")}[outcome]
+    there = [(one.person or "not named", one.left_out) for one in found.record.people
+             if one.left_out is not None and one.person not in found.sealed]
+    wrong = ", ".join(f"{person} {counts[at]}" for person, counts in there if counts[at])
+    total, events = sum(counts[at] for _, counts in there), sum(counts[i] for _, counts in there for i in of)
+    verb = "missed" if outcome == "missed" else "false alarms"
+    return ("They are of these settings on the people they were tuned on.",
+            f"On people left out of the search {total} of {events} {what} were {verb}"
+            + (f": {wrong}. Which of theirs is not kept: each was judged under settings found without them."
+               if total else "."))
 
 
 def _why(tile: Tile) -> str:

@@ -12,12 +12,13 @@ from pathlib import Path
 import numpy as np
 
 from app.formatting import GAP, plural, spoken
-from app.study.device import cost, mounting, placement, ranges, sleep, tolerance
-from app.study.device.material import in_hand
+from app.study.device import cost, mounting, placement, ranges, sleep, tolerance, what_if
+from app.study.device.material import in_hand, recorded
 from app.study.pipeline import Cancelled, Progress
 from app.study.report import handover, numbers
 from app.study.report.page import Section, Table
 from app.study.report.plots import Cell, Curve, Plot, Scale
+from app.study.report.result_sections import IN_SAMPLE
 from app.study.results import trade_off
 from app.study.results.counts import Counter
 from app.study.results.setting_map import MapView, map_of, switched_off
@@ -37,6 +38,8 @@ MAP_OF, MAP_LEVELS, SHADES = ("impact_g", "still_g"), 40, 7
 
 
 MOUNTED = ("mounting.", "placement.")
+PART = "part.kind", "analog.", "digital."
+ON_ENERGY = "Current and battery of each part follow from the numbers under Energy, as far as those were checked."
 
 
 @dataclass(frozen=True)
@@ -175,11 +178,28 @@ def _mounting(session: Session, crew: Crew, progress: Progress, cancelled: Cance
         unverified=numbers.unverified(session.study, MOUNTED))
 
 
+def _what_if(session: Session, crew: Crew, progress: Progress, cancelled: Cancelled) -> Section:
+    """Parts around the study's own, as the window suggests them."""
+    study, hand = session.study, in_hand(session)
+    wanted = what_if.wanted_of(what_if.suggested(study, recorded(hand)), 0.0, what_if.noise_band_of(study), False)
+    view = what_if.run(hand, wanted, crew, progress, cancelled)
+    refused = sum(bool(one.refused) for one in view.cells)
+    said = (f"{plural(len(view.cells), 'part')} tried on the recordings, the current one first; settings carried over "
+            "in g and ms, none searched again.", IN_SAMPLE,
+            *([f"{refused} refused, most because: {what_if.most_refused(view)}"] if refused else []))
+    return Section("what_if", "What if the sensor were another", said, (
+        Table("what_if", "Range, resolution, rate and filter", what_if.TITLES,
+              tuple(what_if.row_texts(view, at, study.front_end) for at in range(len(view.cells))),
+              tuple(range(2, what_if.LOST + 1)), what_if.CAUTION),
+        numbers.table("what_if_numbers", study, PART)), warnings=view.remarks,
+        unverified=(ON_ENERGY, *numbers.unverified(study, PART)))
+
+
 def _ranges(session: Session, crew: Crew, progress: Progress, cancelled: Cancelled) -> Section:
     view = ranges.run(in_hand(session), progress, cancelled)
     return Section("ranges", "A range that is switched: a what-if, not exported", (ranges.headline(view),), (
         Table("ranges", "Switched, and each range kept", ranges.TITLES, tuple(map(ranges.row_texts, view.scores)),
-              tuple(range(1, 8))), numbers.table("ranges_numbers", session.study, ("ranges.",))),
+              tuple(range(1, 8)), IN_SAMPLE), numbers.table("ranges_numbers", session.study, ("ranges.",))),
         unverified=numbers.unverified(session.study, ("ranges.",)))
 
 
@@ -238,6 +258,8 @@ TOPICS = (
     Topic("tolerance", "Tolerance of devices", _tolerance, tolerance.NUMBERS),
     Topic("sleeping", "A sleeping processor", _sleeping, (*sleep.NUMBERS, *cost.NUMBERS)),
     Topic("mounting", "Mounting", _mounting, MOUNTED),
+    Topic("what_if", "What if the sensor were another", _what_if,
+          (*cost.NUMBERS, *sleep.NUMBERS, *PART)),
     Topic("ranges", "A range that is switched", _ranges, ("ranges.",)),
     Topic("firmware", "Firmware as built here", _firmware, ("life.", "memory.", "current.", "radio.")),
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, replace
 
 import numpy as np
@@ -229,12 +229,13 @@ def _overlap(labels: Sequence[Label]) -> bool:
     return False
 
 
-def event_rows(found: Evaluated, labelled: StudyEvents, prepared: Prepared, stopped: Sequence[str]) \
+def event_rows(found: Evaluated, labelled: StudyEvents, prepared: Prepared, stopped: Mapping[int, str]) \
         -> tuple[EventRow, ...]:
-    """One row an event of the scored recordings."""
+    """One row for each of the events that `stopped` has, in its order."""
     rows = []
     events = labelled.events
-    for i, (item, n) in enumerate(labelled.owners):
+    for i in stopped:
+        item, n = labelled.owners[i]
         label, code = item.labels[n], int(found.score.outcome[i])
         timeline = prepared.seen[int(events.recording[i])].timeline
         start = label.onset_s if label.onset_s is not None else timeline.seconds(0)

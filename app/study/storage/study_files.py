@@ -15,7 +15,7 @@ from app.study.sealed.sealed_set import parted
 from app.study.state import Item, KeptSettings, Study, Widening
 from data.demo import NOTES, STUDY_NAME
 from data.ordinary_file import content_of
-from data.plain_values import Fields, Setting, Where, where_text
+from data.plain_values import Fields, Setting, Where, is_finite, where_text
 from data.problem import Problem, os_refusals
 from data.recipe.sections import FrontEndSection as PlainFrontEnd
 from data.study import study_file, tuned_record
@@ -62,7 +62,7 @@ def window_state_from(plain: Mapping[str, Setting]) -> WindowState:
     """What of it makes sense: a view is never worth refusing a study for."""
     def number(key: str) -> float | None:
         value = plain.get(key)
-        return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
+        return float(value) if is_finite(value) else None
 
     def text(key: str) -> str:
         value = plain.get(key)
@@ -177,7 +177,7 @@ def _widening(saved: StudyFile) -> Widening:
     chosen = Widening()
     for key in ("before_s", "after_s"):
         value = saved.score.get(key)
-        if isinstance(value, int | float) and not isinstance(value, bool) and value >= 0:
+        if is_finite(value) and value >= 0:
             chosen = replace(chosen, **{key: float(value)})
     return chosen
 

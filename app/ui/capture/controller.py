@@ -43,8 +43,9 @@ class CaptureController(SideDialog):
         self._reader: Reader | None = None
         self.monitor: Monitor | None = None
         self._chosen: Chosen | None = None
-        self._labels: list[str] = []
-        """Names of labels that were ended."""
+        self._labels: list[int] = []
+        """Numbers of the labels that are ended and stand, in the order in which they were ended."""
+        self._ended = 0
         self._open = ""
         self._last: tuple[str, str] | None = None
         """Kind and name of the label that was begun last."""
@@ -61,7 +62,7 @@ class CaptureController(SideDialog):
         dialog.record_asked.connect(self.record)
         dialog.stop_asked.connect(self.stop)
         dialog.label_asked.connect(self._label_asked)
-        dialog.label_ended.connect(lambda: self.end_label())
+        dialog.label_ended.connect(self._end_asked)
         dialog.undo_asked.connect(self.undo_label)
         dialog.form.changed.connect(self._say_load)
         dialog.recover_asked.connect(self.intake.ask)
@@ -70,7 +71,7 @@ class CaptureController(SideDialog):
         return dialog
 
     def show(self) -> None:
-        self.dialog.form.list_ports()
+        self.dialog.form.list_places(list(self.bench.session.library))
         names = sorted({label.name for item in self.bench.session.study.items for label in item.labels})
         typed = self.dialog.name.currentText()
         self.dialog.name.clear()
@@ -113,7 +114,7 @@ class CaptureController(SideDialog):
         self._reader = reader
         self.monitor = Monitor(RawReader(reader.path), study.settings, front_end_for(study), self._on_run,
                                self._on_attempt, self._on_button)
-        self._labels, self._open = [], ""
+        self._labels, self._open, self._ended = [], "", 0
         self.dialog.strips.clear()
         self.dialog.worn.clear_boards()
         self.dialog.show_recording(True)
@@ -150,7 +151,9 @@ class CaptureController(SideDialog):
         reader, monitor, chosen = self._reader, self.monitor, self._chosen
         if reader is None or monitor is None or chosen is None:
             return
-        if self._open:
+        if self.volunteers.running:
+            self.undo_label()
+        elif self._open:
             self.end_label()
         self._looking.stop()
         self._asking.stop()
@@ -228,6 +231,7 @@ class CaptureController(SideDialog):
 
     def _say_load(self) -> None:
         load = self.dialog.form.load(self.bench.session.study.front_end.rate_hz)
+        self.dialog.strips.loss_limit = self.dialog.form.loss_limit
         self.dialog.show_fits(load.sentence(), load.too_close)
 
     # Labels
@@ -260,28 +264,44 @@ class CaptureController(SideDialog):
             kind, name = self._last or ("other", self.dialog.name.currentText().strip() or "button")
             self.start_label(kind, name, at_us)
 
+    def _end_asked(self) -> None:
+        if self.volunteers.running:
+            self.volunteers.end()
+        else:
+            self.end_label()
+
     def start_label(self, kind: str, name: str, at_us: int | None = None) -> None:
-        """`at_us`: when, by the capture's clock; None for now."""
+        """`at_us`: when, by the capture's clock; None for now. What is open ends."""
+        if self._open:
+            self.end_label(at_us)
         self._mark("start", at_us, kind=kind, name=name)
         self._open, self._last = name, (kind, name)
         self.dialog.show_label(name)
 
-    def end_label(self, at_us: int | None = None) -> None:
+    def end_label(self, at_us: int | None = None) -> int:
+        """Its number in this capture."""
         self._mark("end", at_us)
-        self._labels.append(self._open)
+        self._labels.append(self._ended)
         self._open = ""
+        self._ended += 1
         self.dialog.show_label("")
+        return self._labels[-1]
+
+    def withdraw_label(self, number: int) -> None:
+        """Take back one that was ended, wherever it stands."""
+        if number in self._labels:
+            self._mark("withdraw", number=number)
+            self._labels.remove(number)
 
     def undo_label(self) -> None:
-        """Take back the label that is open, else the last one."""
+        """Take back the label that is open, else the last one. A trial whose label it was comes again."""
         if not self._open and not self._labels:
             return
         self._mark("undo")
-        if self._open:
-            self._open = ""
-        else:
-            self._labels.pop()
+        undone = None if self._open else self._labels.pop()
+        self._open = ""
         self.dialog.show_label("")
+        self.volunteers.undone(undone)
 
     def _mark(self, what: str, at_us: int | None = None, **said: object) -> None:
         if self._reader is not None:

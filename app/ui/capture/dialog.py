@@ -46,7 +46,7 @@ class CaptureDialog(QDialog):
         self.volunteers.hide()
         self.recover.clicked.connect(lambda _: self.recover_asked.emit())
         self.script.clicked.connect(lambda _: self.script_asked.emit())
-        left = column(self.form, 8, self.fits, 8, self.record, 8, self.said, 8, (self.worn, 1), None, self.script, 6,
+        left = column(self.form, 8, self.fits, 8, self.record, 8, self.said, 8, (self.worn, 3), None, self.script, 6,
                       self.recover)
         side = QWidget()
         side.setLayout(left)
@@ -55,6 +55,7 @@ class CaptureDialog(QDialog):
         right = column(self.volunteers, self.counted, (scrolled(self.strips), 1), self.preview, labels, spacing=8)
         column(row(side, (right, 1), spacing=18), margins=(16, 14, 16, 12), of=self)
         self.record.clicked.connect(lambda _: (self.stop_asked if self.recording else self.record_asked).emit())
+        self.form.entered.connect(self.record.click)
         self.fall.clicked.connect(lambda _: self.label_asked.emit("fall", self.name.currentText().strip() or "fall"))
         self.other.clicked.connect(
             lambda _: self.label_asked.emit("other", self.name.currentText().strip() or "activity"))

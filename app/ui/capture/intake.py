@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtWidgets import QFileDialog
 
 from app.formatting import plural
+from app.study.capture.losses import above_limit
 from app.study.capture.raw_file import SUFFIX
 from app.study.capture.study_intake import Intake, Wearers, aligned, intake, proposed_shifts, unfinished
 from data.problem import Problem
@@ -78,12 +79,13 @@ class CaptureIntake:
         bench.session_changed()
         dialog.show_recording(False)
         lost = sum(node.losses.lost for node in found.made.nodes)
-        against = found.made.against()
+        above = above_limit(found.made.nodes, dialog.form.loss_limit)
+        against = *([above] if above else []), *found.made.against()
         placed = [one.clock.unsure_us for one in found.made.recordings if one.clock is not None]
         within = f", clocks placed within {max(placed) / 1000:.1f} ms" if len(found.made.recordings) > 1 and placed \
             else ""
         dialog.say(" ".join([f"{len(batch.read)} recordings added to the study, {lost} samples lost{within}.", *against,
-                             *([remark] if remark else [])]), wrong=found.made.doubtful)
+                             *([remark] if remark else [])]), wrong=bool(above) or found.made.doubtful)
         if batch.read:
             self._capture.window.recordings.choose(batch.read[0].recording.name)
         if batch.refused:

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from PySide6.QtCore import QSettings, Signal
-from PySide6.QtWidgets import QCheckBox, QComboBox, QFormLayout, QLineEdit, QSpinBox, QWidget
+from PySide6.QtCore import QSettings, QSignalBlocker, Signal
+from PySide6.QtWidgets import QCheckBox, QComboBox, QDoubleSpinBox, QFormLayout, QLineEdit, QSpinBox, QWidget
 
 from app.study.capture.capacity import Load, load
+from app.study.capture.faults import faults_of
+from app.study.capture.losses import USUAL_LIMIT
 from app.study.capture.messages import PROTOCOLS, decoder_for
 from app.study.capture.raw_file import Header
 from app.study.capture.simulated import simulated
+from app.study.capture.simulator import Simulator
 from app.study.capture.sources import GrowingFile, SerialPort, Source, TcpServer, serial_ports, tcp_address
 from app.study.session import Session
 from data.problem import Problem
@@ -21,6 +26,10 @@ SERIAL, CONNECT, LISTEN, FILE, PLAY = KINDS = (
     "Serial port", "TCP: connect to", "TCP: wait on port", "Growing file", "Play this study's recording")
 HINTS = {SERIAL: "a port, listed or not", CONNECT: "host:port", LISTEN: "a port number", FILE: "path of the file",
          PLAY: "name of a recording; empty for the first"}
+SPEEDS = (1, 2, 5, 10, 20, 50, 100)
+FAULTS = ("none", "loss 2", "loss 2, duplicate 2, reorder 2, garbage 2, damage 2")
+"""To choose from; others can be written."""
+
 BAUDS = (115_200, 230_400, 460_800, 921_600, 1_000_000, 2_000_000)
 _KEY = "capture"
 
@@ -39,6 +48,8 @@ class SourceForm(QWidget):
     """`changed`: anything of it."""
 
     changed = Signal()
+    entered = Signal()
+    """Return in the place: begin."""
 
     def __init__(self, preferences: QSettings) -> None:
         super().__init__()
@@ -47,6 +58,10 @@ class SourceForm(QWidget):
         self.kind.addItems(KINDS)
         self.baud = QComboBox(editable=True)
         self.baud.addItems([str(baud) for baud in BAUDS])
+        self.speed, self.faults = QComboBox(), QComboBox(editable=True)
+        self.speed.addItems([f"{speed} ×" for speed in SPEEDS])
+        self.faults.addItems(FAULTS)
+        self.faults.setToolTip("What goes wrong on the line, in percent of its messages")
         self.protocol = QComboBox()
         self.protocol.addItems(PROTOCOLS)
         self.columns = QLineEdit(placeholderText="sequence,-,x,y,z")
@@ -56,32 +71,54 @@ class SourceForm(QWidget):
         self.nodes = QSpinBox(minimum=1, maximum=16)
         self.person = QLineEdit(placeholderText="a pseudonym")
         self.taps = QCheckBox("tap all boards together, three times")
+        self.limit = QDoubleSpinBox(minimum=0.0, maximum=100.0, singleStep=0.5, decimals=1, suffix=" %",
+                                    value=100 * USUAL_LIMIT)
+        self.limit.setToolTip("A node that lost more of its samples is shown in red")
         form = QFormLayout(self)
         form.setContentsMargins(0, 0, 0, 0)
-        for name, widget in (("Source", self.kind), ("Place", self.place), ("Baud", self.baud),
-                             ("Protocol", self.protocol), ("Columns", self.columns), ("Unit", self.unit),
-                             ("Rate, Hz", self.rate), ("Nodes", self.nodes), ("Worn by", self.person),
-                             ("Clocks", self.taps)):
+        for name, widget in (("Source", self.kind), ("Place", self.place), ("Baud", self.baud), ("Speed", self.speed),
+                             ("Faults, %", self.faults), ("Protocol", self.protocol), ("Columns", self.columns),
+                             ("Unit", self.unit), ("Rate, Hz", self.rate), ("Nodes", self.nodes),
+                             ("Worn by", self.person), ("Clocks", self.taps), ("Loss limit", self.limit)):
             widget.setAccessibleName(name)
             form.addRow(name, widget)
         self._form = form
+        self.place.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+        written = self.place.lineEdit()
+        assert written is not None
+        written.returnPressed.connect(self.entered)
+        self._names: tuple[str, ...] = ()
+        self._places: dict[str, str] = {}
+        """What was written for each kind of source."""
         self._restore()
-        for combo in (self.kind, self.place, self.baud, self.protocol, self.unit):
+        self._shown = self.kind.currentText()
+        self.kind.currentTextChanged.connect(lambda _: self._change_kind())
+        for combo in (self.place, self.baud, self.speed, self.faults, self.protocol, self.unit):
             combo.currentTextChanged.connect(lambda _: self._react())
         for line in (self.columns, self.rate, self.person):
             line.textChanged.connect(lambda _: self._react())
         self.nodes.valueChanged.connect(lambda _: self._react())
+        self.limit.valueChanged.connect(lambda _: self._react())
         self._react()
 
-    def list_ports(self) -> None:
-        """The ports that the system knows of now; what was typed stays."""
-        typed = self.place.currentText()
-        self.place.blockSignals(True)
-        self.place.clear()
-        if self.kind.currentText() == SERIAL:
-            self.place.addItems([one.port for one in serial_ports()])
-        self.place.setCurrentText(typed)
-        self.place.blockSignals(False)
+    def list_places(self, names: Sequence[str]) -> None:
+        """The ports that the system knows of now, or recordings of the study by their `names`; what was typed stays."""
+        self._names = tuple(names)
+        self._fill(self.place.currentText())
+
+    def _change_kind(self) -> None:
+        self._places[self._shown] = self.place.currentText()
+        self._shown = self.kind.currentText()
+        self._fill(self._places.get(self._shown, ""))
+        self._react()
+
+    def _fill(self, text: str) -> None:
+        kind = self.kind.currentText()
+        with QSignalBlocker(self.place):
+            self.place.clear()
+            self.place.addItems(self._names if kind == PLAY else [one.port for one in serial_ports()]
+                                if kind == SERIAL else ())
+            self.place.setCurrentText(text)
 
     def load(self, usual_hz: float) -> Load:
         """Whether it fits on the line. `usual_hz`: the study's rate, where none is typed."""
@@ -96,14 +133,17 @@ class SourceForm(QWidget):
         decoder_for(protocol, columns)
         source = self._source(session)
         unit = self.unit.currentText() if protocol == "columns" else "counts"
+        speed = 1.0
+        if isinstance(source, Simulator):
+            rate, speed = rate or source.rate_hz, source.speed
         self._remember()
-        return Chosen(source, Header(source.name, protocol, columns, unit, rate), self.person.text().strip(), rate,
-                      self.taps.isChecked())
+        header = Header(source.name, protocol, columns, unit, rate, speed=speed)
+        return Chosen(source, header, self.person.text().strip(), rate, self.taps.isChecked())
 
     def _source(self, session: Session) -> Source:
         kind, place = self.kind.currentText(), self.place.currentText().strip()
         if kind == PLAY:
-            return simulated(session, [place] if place else [], self.protocol.currentText(), 1.0)
+            return self._simulated(session, place)
         if not place:
             raise Problem("option", f"{kind}: the place is missing.", f"Enter {HINTS[kind]}.")
         if kind == SERIAL:
@@ -116,6 +156,23 @@ class SourceForm(QWidget):
         if port is None or not 0 < port < 65536:
             raise Problem("option", f'"{place}" is not a port number.', "Enter a number from 1 to 65535.")
         return TcpServer(port)
+
+    def _simulated(self, session: Session, place: str) -> Source:
+        """The recording and those after it, the first following the last, as many as there are nodes."""
+        names = list(session.library)
+        begin = names.index(place) if place in names else 0
+        played = [*names[begin:], *names[:begin]][:self.nodes.value()] if place in names or not place else [place]
+        written = self.faults.currentText().strip()
+        faults = faults_of("" if written == FAULTS[0] else written)
+        return simulated(session, played, self.protocol.currentText(), self._speed(), faults)
+
+    def _speed(self) -> float:
+        return float(SPEEDS[self.speed.currentIndex()])
+
+    @property
+    def loss_limit(self) -> float:
+        """Share of a node's samples that may be lost."""
+        return self.limit.value() / 100
 
     def typed_rate(self) -> float:
         """0 where none is typed, or what is makes no sense."""
@@ -141,6 +198,9 @@ class SourceForm(QWidget):
         if line is not None:
             line.setPlaceholderText(HINTS[kind])
         self._form.setRowVisible(self.baud, kind == SERIAL)
+        for box in (self.speed, self.faults):
+            self._form.setRowVisible(box, kind == PLAY)
+        self._preferences.setValue(f"{_KEY}/loss_limit", self.limit.value())
         for widget in (self.columns, self.unit):
             self._form.setRowVisible(widget, protocol == "columns")
         self.changed.emit()
@@ -149,16 +209,20 @@ class SourceForm(QWidget):
         for name, text in (("kind", self.kind.currentText()), ("place", self.place.currentText()),
                            ("baud", self.baud.currentText()), ("protocol", self.protocol.currentText()),
                            ("columns", self.columns.text()), ("unit", self.unit.currentText()),
+                           ("speed", self.speed.currentText()), ("faults", self.faults.currentText()),
                            ("rate", self.rate.text()), ("nodes", str(self.nodes.value()))):
             self._preferences.setValue(f"{_KEY}/{name}", text)
 
     def _restore(self) -> None:
         for name, combo in (("kind", self.kind), ("place", self.place), ("baud", self.baud),
-                            ("protocol", self.protocol), ("unit", self.unit)):
+                            ("speed", self.speed), ("faults", self.faults), ("protocol", self.protocol),
+                            ("unit", self.unit)):
             combo.setCurrentText(str(self._preferences.value(f"{_KEY}/{name}", combo.currentText())))
         self.columns.setText(str(self._preferences.value(f"{_KEY}/columns", "")))
         self.rate.setText(str(self._preferences.value(f"{_KEY}/rate", "")))
         self.nodes.setValue(_number(str(self._preferences.value(f"{_KEY}/nodes", "1"))) or 1)
+        with suppress(ValueError):
+            self.limit.setValue(float(str(self._preferences.value(f"{_KEY}/loss_limit", self.limit.value()))))
 
 
 def _number(text: str) -> int | None:

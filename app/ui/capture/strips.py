@@ -11,6 +11,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.formatting import decimal
+from app.study.capture.losses import USUAL_LIMIT
 from app.study.capture.monitor import NodeStatus
 from app.ui.theme.colours import Theme
 from app.ui.theme.stylesheet import theme_of
@@ -20,9 +21,6 @@ TOP_G = 4.0
 """A strip's height, unless there is more to see."""
 
 STRIP_HEIGHT, WORDS_WIDTH, LANE_HEIGHT = 78, 226, 5
-LOSS_WORTH_RED = 0.01
-"""Share of samples lost from which a strip says so in red."""
-
 STAGES = ("watch", "primed", "settle", "observe", "hold")
 
 
@@ -70,6 +68,8 @@ class Strips(QWidget):
         self.thresholds_g: tuple[float, ...] = ()
         self.worn: dict[int, str] = {}
         """Who wears a node and where, in words."""
+        self.loss_limit = USUAL_LIMIT
+        """Share of samples lost above which a strip says so in red."""
         self.nothing = "Nothing has come yet."
         self.setAccessibleName("What the nodes send")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
@@ -109,7 +109,7 @@ class Strips(QWidget):
         painter.setPen(QColor(theme.hairline))
         painter.drawLine(box.bottomLeft(), box.bottomRight())
         for line, text in enumerate(words_of(status, self.worn.get(number, ""))):
-            wrong = line > 0 and is_wrong(status, line)
+            wrong = line > 0 and is_wrong(status, line, self.loss_limit)
             painter.setPen(QColor(theme.wrong if wrong else theme.ink if line == 0 else theme.muted))
             painter.drawText(QPointF(8, box.top() + 16 + 14 * line), text)
         trace = self.traces.get(number)
@@ -141,9 +141,8 @@ def words_of(one: NodeStatus, worn: str = "") -> list[str]:
     """What stands beside a strip: who, how much came, what is wrong, what the rule says."""
     who = f"Node {one.node}" + (f", board {one.serial_number}" if one.serial_number is not None else "")
     who += f": {worn}" if worn else ""
-    share = one.lost / max(one.received + one.lost, 1)
     came = f"{decimal(one.received)} samples, {decimal(one.lost)} lost"
-    came += f" ({100 * share:.1f} %)" if one.lost else ""
+    came += f" ({100 * one.share_lost:.1f} %)" if one.lost else ""
     about = [f"{one.clipped} clipped"] if one.clipped else []
     about += [f"battery {one.battery_mv / 1000:.2f} V"] if one.battery_mv is not None else []
     if one.latency_ms is not None:
@@ -153,8 +152,8 @@ def words_of(one: NodeStatus, worn: str = "") -> list[str]:
     return [who, came, f"{one.stage}{alarms}", ", ".join(about), *([last] if last else [])]
 
 
-def is_wrong(one: NodeStatus, line: int) -> bool:
+def is_wrong(one: NodeStatus, line: int, loss_limit: float) -> bool:
     """Whether a line of its words is one that a person has to act on."""
     if line == 1:
-        return one.lost / max(one.received + one.lost, 1) > LOSS_WORTH_RED
+        return one.share_lost > loss_limit
     return (line == 4 and one.conflict) or (line == 3 and one.clipped > 0)

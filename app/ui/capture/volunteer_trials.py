@@ -33,7 +33,8 @@ class VolunteerTrials:
         dialog.script_asked.connect(self.ask)
         self._panel.start_asked.connect(self.start)
         self._panel.end_asked.connect(lambda: self.end())
-        self._panel.redo_asked.connect(self._redo)
+        self._panel.redo_asked.connect(lambda: self._redo())
+        self._panel.redo_of_asked.connect(self._redo)
         self._panel.skip_asked.connect(self._skip)
 
     def ask(self) -> None:
@@ -81,9 +82,25 @@ class VolunteerTrials:
         self._tally = tally(monitor)
         self._capture.start_label(trial.kind, trial.activity)
 
+    @property
+    def running(self) -> bool:
+        """Whether a trial has begun."""
+        return self._tally is not None
+
+    def undone(self, label: int | None) -> None:
+        """A label was taken back: the trial of that number, or the one that runs, comes again."""
+        if self.session is None:
+            return
+        if label is None:
+            self._tally = None
+        else:
+            for at in [at for at, one in enumerate(self.session.done) if one.label == label]:
+                self.session.redo(at)
+        self.show()
+
     def button(self, at_us: int) -> None:
         """A button of a board: ends the trial that runs, else starts the next one."""
-        if self._tally is not None:
+        if self.running:
             self.end(at_us)
         elif not self._counting:
             self.start()
@@ -95,8 +112,8 @@ class VolunteerTrials:
             return
         if at_us is None:
             monitor.look()
-        self._capture.end_label(at_us)
-        self.session.end([*self._faults, *faults_during(self._tally, tally(monitor))])
+        label = self._capture.end_label(at_us)
+        self.session.end([*self._faults, *faults_during(self._tally, tally(monitor))], label)
         self._tally = None
         self.show()
 
@@ -104,19 +121,26 @@ class VolunteerTrials:
         """The capture is over: a trial that ran comes again."""
         self._second.stop()
         self._counting, self._tally = 0, None
+        if self.session is not None:
+            self.session.recordings_made()
         self.show()
 
     def show(self) -> None:
         if self.session is not None:
-            self._panel.show_session(self.session, self._capture.monitor is not None, self._tally is not None,
+            self._panel.show_session(self.session, self._capture.monitor is not None, self.running,
                                      self._counting)
 
-    def _redo(self) -> None:
-        """Its label is taken back, and the trial comes again."""
-        if self.session is not None:
-            self._capture.undo_label()
-            self.session.redo()
-            self.show()
+    def _redo(self, at: int = -1) -> None:
+        """Of a trial that is done, by its place: its label is taken back, and it comes again."""
+        again = None if self.session is None else self.session.redo(at)
+        if again is None:
+            return
+        if again.label is None:
+            self._dialog.say(f"{again.trial.activity} comes again. The label of its first time is in a recording that "
+                             "was made: remove it there.")
+        else:
+            self._capture.withdraw_label(again.label)
+        self.show()
 
     def _skip(self) -> None:
         if self.session is not None:

@@ -28,6 +28,7 @@ class WornTable(QTableWidget):
         self.setAccessibleName("Who wears the boards")
         self.setTabKeyNavigation(False)
         self.setEditTriggers(QTableWidget.EditTrigger.NoEditTriggers)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.hide()
 
     def clear_boards(self) -> None:
@@ -58,9 +59,10 @@ class WornTable(QTableWidget):
         board.setFlags(Qt.ItemFlag.ItemIsEnabled)
         board.setToolTip(f"Node {node}" + ("" if serial is None else f", board {serial}"))
         self.setItem(row, 0, board)
-        for column, text, hint in ((1, person or known.person, "pseudonym"), (2, known.placement, "such as waist")):
+        for column, text, hint in ((1, person or known.person, "person"), (2, known.placement, "place")):
             line = QLineEdit(text, placeholderText=hint)
             line.setAccessibleName(f"{HEADS[column]}, board {said}")
+            line.setToolTip("A pseudonym" if column == 1 else "Where it is worn, such as waist")
             line.textChanged.connect(lambda _, row=row: self._keep(row))
             self.setCellWidget(row, column, line)
         self._keep(row)

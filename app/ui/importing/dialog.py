@@ -77,17 +77,19 @@ class ImportDialog(QDialog):
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel)
         role = QDialogButtonBox.ButtonRole
         self.take_all = buttons.addButton("Accept all suggestions", role.ActionRole)
+        self.take_and_read = buttons.addButton("Accept all and import", role.ActionRole)
         self.load = buttons.addButton("Load recipe…", role.ActionRole)
         self.save = buttons.addButton("Save recipe…", role.ActionRole)
         self.page = buttons.addButton("What a recipe can say", role.HelpRole)
         self.read = buttons.addButton("Import", role.AcceptRole)
         self.read.setProperty("role", "main")
         self.take_all.clicked.connect(self._take_all)
+        self.take_and_read.clicked.connect(self._take_all_and_read)
         self.load.clicked.connect(self._ask_recipe)
         self.save.clicked.connect(self._ask_where)
         self.page.clicked.connect(lambda: RecipePage(self).show())
         cancel = buttons.button(QDialogButtonBox.StandardButton.Cancel)
-        for button in (self.take_all, self.load, self.save, self.page, cancel):
+        for button in (self.take_all, self.take_and_read, self.load, self.save, self.page, cancel):
             button.setAutoDefault(False)  # Enter in a field reads, wherever the mouse was last
         self.read.setDefault(True)
         buttons.accepted.connect(self._decide)
@@ -177,6 +179,12 @@ class ImportDialog(QDialog):
         if self._head is not None:
             self._take(suggesting.all_taken(self._head, self._recipe, self._names(), self._others))
 
+    def _take_all_and_read(self) -> None:
+        """What suggestions leave open stays to be said: nothing is read then."""
+        self._take_all()
+        if self.shown is not None and self.shown.recording is not None:
+            self._decide()
+
     def _names(self) -> list[str]:
         return [self._name(path) for path in self._paths]
 
@@ -193,7 +201,8 @@ class ImportDialog(QDialog):
         self.form.show_effects(_effects(shown, recipe))
         found = suggesting.suggestions(shown, recipe, self._names(), self._others)
         self.form.show_suggestions(found, {"pattern": self._pattern_says(recipe.pattern)})
-        self.take_all.setEnabled(bool(found))
+        for button in (self.take_all, self.take_and_read):
+            button.setEnabled(bool(found))
         self.pane.show_preview(shown, recipe)
 
     def _pattern_says(self, pattern: str) -> str:

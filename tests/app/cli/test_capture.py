@@ -176,6 +176,23 @@ def test_a_study_s_recordings_are_played_as_if_live_and_score_the_same(tmp_path)
         == [found.attempts.attempt(k) for k in found.attempts.of(i)]
 
 
+def test_faults_of_a_played_line_are_counted_and_more_than_the_limit_is_told(tmp_path):
+    study = shutil.copytree(ROOT / "tests" / "compat" / "files", tmp_path / "played") / "study.json"
+    words = "--simulate", study, "--speed", 100, "--faults", "loss 30"
+    plain, _ = ended(capturing(*words, "--study", tmp_path / "a.json", "--json"))
+    node, = plain["nodes"]
+    assert node["lost"] > 0
+    percent = f"{100 * node['lost'] / (node['lost'] + node['received']):.1f} %"
+    for limit, told in ((1, True), (99, False)):
+        done = capturing(*words, "--study", tmp_path / f"b{limit}.json", "--loss-limit", limit)
+        _, said = done.communicate(timeout=90)
+        assert done.returncode == 0
+        assert (f"Lost more than the limit of {limit} %: node 1 {percent}." in said) == told
+    done = capturing(*words[:-1], "rain 1", "--study", tmp_path / "c.json")
+    assert "is not a fault of a line" in done.communicate(timeout=90)[1]
+    assert done.returncode == 2
+
+
 @POSIX
 def test_a_capture_that_was_killed_is_readable_to_its_last_piece(tmp_path):
     port = free_port()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import os
 import random
 import time
@@ -11,7 +10,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from app.__main__ import main
@@ -40,15 +38,11 @@ from data.recipe.sections import (
 )
 from data.recordings.model import About
 from data.recordings.reading import read_recording, read_recordings
-from data.study.study_file import load
-from detect.firmware.twins.dump import dump_of, records_of
-from detect.firmware.twins.record import encoded
-from detect.firmware.twins.ring import Flash
+from detect.firmware.twins.dump import attempt_in, dump_of, in_g, records_of
 from detect.rule.front_end import FrontEnd
-from detect.rule.settings import DEFAULTS
-from tests.data.made import burst_stamps, csv_text, wearer
+from tests.app.study import fuzz_seeds, fuzz_tables
+from tests.data.made import csv_text, wearer
 from tests.data.recipe.test_recipe import BAD_RECIPES
-from tests.detect.firmware.device_made import alarm_record, filled_ring
 from tests.fuzzed import mutated
 
 FEW = 400
@@ -56,39 +50,14 @@ MANY = int(os.environ.get("PLUMBFALL_FUZZ", "100000"))
 PER_MB_S, LEAST_S = 2.0, 2.0
 """Seconds of the processor for a megabyte, and for what is smaller."""
 
-LONG = '''[rows]
-column = "sensor type"
-values = ["0"]
-[split]
-node = "sensor id"
-[names]
-1 = "ankle"
-'''
-ABOVE = b"% Subject: W01\n% Position = waist\n\n% Start: 2024-05-31 14:03\n# Rate: 50 Hz\n"
-RECIPES = (Recipe(), Recipe(clock=Clock("even", (50.0,))), Recipe(clock=Clock("bursts", (50.0,))),
-           Recipe(split=SplitColumns(trial="run")), recipe_from_toml(LONG),
-           Recipe(preamble=PreambleKeys("Subject", placement="Position", date="Start", rate="Rate")),
-           replace(Recipe(), table=replace(Recipe().table, missing=("nan",))))
+PAIRS = fuzz_tables.pairs()
 
 Reader = Callable[[bytes, random.Random], None]
 
 
 def tables() -> list[bytes]:
-    walk = wearer(60)
-    array = io.BytesIO()
-    np.save(array, np.column_stack([np.arange(60) * 0.02, walk]))
-    dated = "time,x_g,y_g,z_g\n" + "".join(f"2024-05-31T14:03:{i // 50:02}.{i % 50 * 20:03},{x},{y},{z}\n"
-                                           for i, (x, y, z) in enumerate(walk.tolist()))
-    parted = "time_s,x_g,y_g,z_g,run,temp\n" + "".join(
-        f"{i // 2 * 0.02:.2f},{x},{y},{z},{i % 2},{20 + i}\n" for i, (x, y, z) in enumerate(walk.tolist()))
-    long = "time_s,x_g,y_g,z_g,sensor type,sensor id\n" + "".join(
-        f"{i // 4 * 0.02:.2f},{x},{y},{z},{i % 2},{i // 2 % 2}\n" for i, (x, y, z) in enumerate(walk.tolist()))
-    return [csv_text(samples=walk).encode(), csv_text(samples=walk, delimiter=";", decimal=",").encode(),
-            csv_text(samples=walk, delimiter="\t").encode("utf-16"), csv_text(samples=walk, delimiter=" ").encode(),
-            csv_text("", walk).encode(), csv_text(samples=walk, times=burst_stamps(60, 50.0)).encode(),
-            ("# a comment\n" + csv_text("t,x,y,z\ns,g,g,g", walk)).encode(), dated.encode(), parted.encode(),
-            long.encode(), ABOVE + b"% time_s,x_g,y_g,z_g\n\n" + csv_text("", walk).encode(),
-            ABOVE + csv_text("% t,x,y,z\n% s,g,g,g", walk).encode(), array.getvalue()]
+    """Each behind two bytes that say which of the pairs it is: its own recipe is found by them while they last."""
+    return [number.to_bytes(2, "big") + raw for number, (raw, _) in enumerate(PAIRS)]
 
 
 SAID: dict[str, Sequence[object]] = {
@@ -115,17 +84,23 @@ SAID: dict[str, Sequence[object]] = {
 """What a recipe may say, by field: some of it is said at random."""
 
 
-def some_recipe(rng: random.Random) -> Recipe:
+def some_recipe(own: Recipe, rng: random.Random) -> Recipe:
+    if rng.random() < 0.6:
+        return own
     if rng.random() < 0.3:
-        return rng.choice(RECIPES)
+        return rng.choice(PAIRS)[1]
     said = {field: rng.choice(options) for field, options in SAID.items() if rng.random() < 0.2}
-    return replace(Recipe(), **said)  # type: ignore[arg-type]
+    return replace(rng.choice((Recipe(), own)), **said)  # type: ignore[arg-type]
 
 
 def read_table(raw: bytes, rng: random.Random) -> None:
-    recipe = some_recipe(rng)
+    whole, own = PAIRS[int.from_bytes(raw[:2], "big") % len(PAIRS)]
+    raw, recipe = raw[2:], some_recipe(own, rng)
+    if rng.random() < 0.15:
+        read_recordings([raw, rng.choice((whole, whole, rng.choice(PAIRS)[0]))], "a", recipe, files=["a1", "a2"])
+        return
     if rng.random() < 0.1:
-        read_recordings([raw, rng.choice(tables())], "a", recipe, files=["a1", "a2"])
+        read_recording(raw, "a", recipe)
         return
     for piece in read_recordings([raw], "a", recipe):
         if not isinstance(piece.outcome, Problem):
@@ -259,13 +234,8 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[bytes]]:
     assert main(["seal", str(study), "Bea"]) == 0
     assert main(["export", str(study), "--to", str(folder)]) == 0
     header = (folder / "plumbfall_params.h").read_bytes()
-    return {"study": [study.read_bytes()], "header": [header],
-            "settings": [study_text(), b'{"settings": {"impact_g": 2.5}}'], "folder": [os.fsencode(folder)]}
-
-
-def study_text() -> bytes:
-    return ('{"front_end": {"range_g": 4, "bits": 12, "rate_hz": 50}, "settings": '
-            + str(DEFAULTS.plain()).replace("'", '"').replace("True", "true").replace("False", "false") + "}").encode()
+    return {"study": [study.read_bytes(), *fuzz_seeds.studies()], "header": [header, *fuzz_seeds.headers()],
+            "settings": fuzz_seeds.settings(), "folder": [os.fsencode(folder)]}
 
 
 def refused(raw: bytes, rng: random.Random, reader: Reader) -> Problem | None:
@@ -279,8 +249,13 @@ def refused(raw: bytes, rng: random.Random, reader: Reader) -> Problem | None:
 
 
 def read_dump(raw: bytes, rng: random.Random) -> None:
-    dump_of(raw)
-    records_of(raw)
+    for dump in (dump_of(raw), records_of(raw)):
+        assert all(str(fault) for fault in dump.faults)
+        assert dump.sound or dump.faults
+        for one in dump.alarms:
+            attempt_in(one.record)
+            if one.record.head.counts_per_1000_g:
+                in_g(one.record)
 
 
 def throw(seeds: Sequence[bytes], reader: Reader, times: int, seed: int) -> int:
@@ -315,7 +290,7 @@ def of_kind(kind: str, files: dict[str, list[bytes]], memory: list[bytes]) -> tu
     """Valid files of the kind, and what reads them."""
     path = Path(os.fsdecode(files["folder"][0])) / "damaged"
     if kind == "study":
-        return files["study"], from_file(path, lambda there: study_files.from_file(load(there), "s"))
+        return files["study"], from_file(path, study_files.opened)
     if kind in ("settings", "header"):
         return files[kind], from_file(path, lambda there: settings_from(there, FrontEnd()))
     if kind == "dump":
@@ -326,10 +301,7 @@ def of_kind(kind: str, files: dict[str, list[bytes]], memory: list[bytes]) -> tu
 
 @pytest.fixture(scope="module")
 def memory() -> list[bytes]:
-    ring = filled_ring(4, Flash(256, 4, 4))
-    ring.set_outcome(2, "acknowledged")
-    sent = [encoded(one.head, one.samples) for one in (alarm_record(1), alarm_record(2))]
-    return [bytes(ring.flash.bytes), b"".join(sent)]
+    return fuzz_seeds.dumps()
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 from html.parser import HTMLParser
 
 import pytest
@@ -11,7 +12,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction
 from PySide6.QtTest import QTest
 
-from app.__main__ import main
+from app.__main__ import main, parser
 from app.study.help import pages
 from app.study.help.shortcuts import SHORTCUTS
 from app.ui.trace.label_lane import COMMANDS
@@ -84,6 +85,22 @@ def test_the_recipe_of_the_page_is_one_and_its_sections_are_known(tmp_path):
         path.write_text(f"[{name}]\ntea = 1\n")
         with pytest.raises(Problem, match=rf"{name}\.tea|{name}\.\w+ must"):  # the section is known, tea is not
             read_recipe(path)
+
+
+def test_the_capture_page_has_the_keys_of_its_window_and_commands_that_exist(program):
+    html = str(pages.page("capture").html)
+    keys = dict(re.findall(r"<tr><td>(F\d)</td><td>(\w+ \w+)", html))
+    dialog = program.capturing.dialog
+    buttons = dialog.fall, dialog.other, dialog.end_label, dialog.undo
+    assert {f"{words} ({key})" for key, words in keys.items()} == {button.toolTip() for button in buttons}
+    commands = re.search(r"<pre>(.*?)</pre>", html, re.DOTALL)[1].replace("&#34;", '"').splitlines()
+    assert len(commands) > 3
+    for command in commands:
+        name, *words = shlex.split(command)
+        assert name == "plumbfall"
+        assert parser().parse_args(words).command == "capture"
+    for named in (dialog.recover, dialog.volunteers.redo_failed):
+        assert named.text() in html
 
 
 class _Links(HTMLParser):

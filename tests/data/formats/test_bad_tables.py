@@ -190,6 +190,15 @@ def test_a_date_that_is_none_is_refused_where_it_stands():
     assert (problem.kind, problem.line) == ("not_a_time", 32)
 
 
+@pytest.mark.parametrize("cell", ["", "noon", "NaT"])
+def test_a_cell_among_dates_that_is_none_is_told_by_its_line_without_being_told_the_unit(cell):
+    rows = [f"2031-03-30T01:59:59.{i * 20:03d}Z,0,1,0" for i in range(49)]
+    rows[30] = f"{cell},0,1,0"
+    problem = refusal("time,x_g,y_g,z_g\n" + "\n".join(rows))
+    assert (problem.kind, problem.line) == ("not_a_time", 32)
+    assert " ," not in problem.sentence(OPTIONS)
+
+
 def test_decimal_commas_between_commas_are_refused_rather_than_read_wrongly():
     text = csv_text().split("\n", 1)
     problem = refusal(text[0] + "\n" + text[1].replace(".", ","))

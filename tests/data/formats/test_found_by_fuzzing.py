@@ -41,6 +41,12 @@ def test_an_array_header_with_an_open_bracket_is_damage():
     assert refusal(bytes(raw)).kind == "not_a_table"
 
 
+def test_an_array_of_texts_that_are_no_characters_is_damage():
+    raw = bytearray(npy(np.array([["a", "b", "c"]] * 40)))
+    raw[-4:] = b"\xff\xff\xff\x7f"
+    assert refusal(bytes(raw)).kind == "not_a_table"
+
+
 def test_an_array_that_an_old_python_wrote_is_read_without_a_unlabelled_warning():
     rows = np.column_stack([np.arange(200) * 0.02, wearer(200)])
     raw = npy(rows).replace(b"(200, 4)", b"(200L,4)")

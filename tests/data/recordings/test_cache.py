@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
@@ -39,6 +40,37 @@ def test_what_was_put_comes_back_as_it_was_read(tmp_path: Path, recording: Recor
     shelf.put(recording, RECIPE)
     assert recording.gaps == 1
     assert _same(shelf.get(recording.sha256, RECIPE, "walk", About(person="A")), recording)
+
+
+def test_samples_are_fetched_when_they_are_asked_for(tmp_path: Path, recording: Recording) -> None:
+    shelf = Shelf(tmp_path)
+    shelf.put(recording, RECIPE)
+
+    def anew() -> np.ndarray:
+        raise AssertionError("what was kept is whole")
+
+    found = shelf.get(recording.sha256, RECIPE, "walk", About(person="A"), anew)
+    assert found is not None
+    assert (len(found), found.duration_s) == (len(recording), recording.duration_s)
+    assert "samples" not in vars(found)
+    assert _same(pickle.loads(pickle.dumps(found)), recording)
+    assert _same(found, recording)
+    assert found.content == sha256(recording.samples.tobytes()).hexdigest()
+    assert replace(found, samples=recording.samples * 2).content == ""
+    assert not hasattr(found, "anything")
+
+
+@pytest.mark.parametrize("damage", [lambda raw: raw[:-1] + bytes([raw[-1] ^ 1]), lambda raw: raw[:-48],
+                                    lambda raw: None])
+def test_samples_that_were_damaged_meanwhile_are_read_anew(tmp_path: Path, recording: Recording, damage) -> None:
+    shelf = Shelf(tmp_path)
+    shelf.put(recording, RECIPE)
+    found = shelf.get(recording.sha256, RECIPE, "walk", About(), lambda: recording.samples + 1)
+    kept, = tmp_path.glob("*.kept")
+    left = damage(kept.read_bytes())
+    kept.unlink() if left is None else kept.write_bytes(left)
+    assert found is not None
+    assert np.array_equal(found.samples, recording.samples + 1)
 
 
 def test_another_file_or_another_recipe_finds_nothing(tmp_path: Path, recording: Recording) -> None:
@@ -86,5 +118,5 @@ def test_whole_but_of_another_making_is_read_anew(tmp_path: Path, recording: Rec
     shelf.put(recording, RECIPE)
     kept, = tmp_path.glob("*.kept")
     magic = kept.read_bytes().partition(b"\n")[0]
-    kept.write_bytes(magic + b"\n" + sha256(content).hexdigest().encode() + b"\n" + content)
+    kept.write_bytes(magic + b"\n" + sha256(content.removesuffix(b"\n")).hexdigest().encode() + b"\n" + content)
     assert shelf.get(recording.sha256, RECIPE, "walk", About()) is None

@@ -197,3 +197,17 @@ def test_sixteen_nodes_of_200_hz_lose_nothing_and_take_little(tmp_path, samples)
 def all_came(monitor, samples):
     monitor.look()
     return sum(one.received for one in monitor.status()) == 16 * samples
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
+@pytest.mark.parametrize("kills", [20, pytest.param(200, marks=pytest.mark.slow)])
+def test_whenever_the_reading_is_killed_all_that_it_had_read_is_there(tmp_path, kills):
+    done = started("killed_reader", kills, tmp_path, kills)
+    out, said = done.communicate(timeout=500)
+    found = json.loads(out or said)
+    assert len(found) == kills
+    for handed, came, as_handed, recorded, whole in found:
+        assert came >= handed
+        assert as_handed
+        assert recorded == whole
+    assert len({came for _, came, *_ in found}) > kills // 2  # at moments that differ

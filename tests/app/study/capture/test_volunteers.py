@@ -68,7 +68,7 @@ def test_a_trial_is_done_again_or_later():
     session.skip()
     assert (session.current, session.ahead[-1]) == (second, first)
     session.end(["node 1 lost 3 samples"])
-    assert session.done[0][1] == ("node 1 lost 3 samples",)
+    assert session.done[0].faults == ("node 1 lost 3 samples",)
     session.redo()
     assert session.current == second
     assert session.done == []

@@ -6,6 +6,7 @@ import os
 import re
 import subprocess
 import sys
+import time
 import tty
 from pathlib import Path
 
@@ -15,13 +16,16 @@ from PySide6.QtCore import QPoint, QSettings, Qt, QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMessageBox
 
+from app.study.capture.faults import Faults, FaultyLine, faults_of
 from app.study.capture.monitor import NodeStatus
 from app.study.capture.raw_file import RECEIVED, Header, RawReader, RawWriter
+from app.study.capture.simulated import FAULT_SEED, simulated
+from app.study.capture.simulator import sent
 from app.study.capture.study_intake import labels_in
 from app.study.session import Session
 from app.ui.capture.controller import CaptureController
 from app.ui.capture.source_form import CONNECT, FILE, LISTEN, PLAY, SERIAL, SourceForm
-from app.ui.capture.strips import NodeTrace, Strips, words_of
+from app.ui.capture.strips import NodeTrace, Strips, is_wrong, words_of
 from app.ui.capture.worn_table import forget_person
 from data.problem import Problem
 from tests.app.mouse import click
@@ -62,28 +66,59 @@ def write(combo, text):
     QTest.keyClicks(line, text)
 
 
+class Hand:
+    """What a person does, counted: a click, a key, a line that is written and ended by Return, an answer."""
+
+    def __init__(self) -> None:
+        self.actions = 0
+
+    def key(self, widget, key, modifier=Qt.KeyboardModifier.NoModifier) -> None:
+        self.actions += 1
+        QTest.keyClick(widget, key, modifier)
+
+    def write(self, combo, text) -> None:
+        self.actions += 1
+        write(combo, text)
+        QTest.keyClick(combo.lineEdit(), Qt.Key.Key_Return)
+
+    def click(self, button) -> None:
+        self.actions += 1
+        click(button)
+
+    def answer(self, button) -> None:
+        """The question that the next action leads to."""
+        self.actions += 1
+        answer(button)
+
+
 @POSIX
-def test_plug_see_record_label_unplug_and_score_in_six_actions(program, capturing, port, qtbot, settled):
-    ours, path = port
-    dialog = capturing.dialog  # 1: Ctrl+R
-    write(dialog.form.place, path)  # 2
-    click(dialog.record)  # 3
+def test_plug_see_record_label_unplug_and_score_in_six_actions(program, qtbot, settled):
+    ours, theirs = os.openpty()
+    tty.setraw(theirs)
+    hand, dialog = Hand(), program.capturing.dialog
+    hand.key(program.window, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
+    assert dialog.isVisible()
+    hand.write(dialog.form.place, os.ttyname(theirs))
     qtbot.waitUntil(lambda: dialog.recording, timeout=30_000)
     sender = sending(ours, 2, 2000)
     qtbot.waitUntil(lambda: len(dialog.strips.status) == 2, timeout=30_000)
     qtbot.waitUntil(lambda: dialog.strips.status[1].received > 300, timeout=30_000)
-    answer(QMessageBox.StandardButton.Yes)
-    click(dialog.fall)  # 4, and the cautions confirmed, which are asked once
+    hand.answer(QMessageBox.StandardButton.Yes)  # the cautions, asked once
+    hand.click(dialog.fall)
     qtbot.waitUntil(lambda: dialog.strips.status[1].received > 900, timeout=30_000)
-    click(dialog.end_label)  # 5
+    hand.click(dialog.end_label)
     sender.communicate(timeout=60)
     qtbot.waitUntil(lambda: [one.received for one in dialog.strips.status.values()] == [2000, 2000], timeout=30_000)
     assert re.search(r"\d+ s, 1 label, shown \d+ ms after it came", dialog.counted.text())
     live = {number: one.alarms for number, one in dialog.strips.status.items()}
     assert all(one.preview == "" and one.lost == 0 for one in dialog.strips.status.values())
-    click(dialog.record)  # 6: Stop
+    os.close(ours)
+    os.close(theirs)
+    qtbot.waitUntil(lambda: "waiting for the board" in dialog.counted.text(), timeout=30_000)
+    hand.click(dialog.record)  # Stop
     qtbot.waitUntil(lambda: "recordings added" in dialog.said.text(), timeout=30_000)
     settled()
+    assert hand.actions <= 6
     session = program.bench.session
     assert len(session.study.items) == 2
     for item, node in zip(session.study.items, made(2, 2000, 50), strict=True):
@@ -94,6 +129,8 @@ def test_plug_see_record_label_unplug_and_score_in_six_actions(program, capturin
         alarms = sum(found.attempts.attempt(k).ended == "alarm" for k in found.attempts.of(i))
         assert alarms == live[number] >= 2
     assert program.window.recordings.current in prepared.names
+    counts = program.window.score.counts()
+    assert counts["tp"] + counts["fn"] > 0
 
 
 @POSIX
@@ -300,6 +337,96 @@ def test_a_raw_capture_that_a_crash_left_is_offered_and_made_into_recordings(cap
     settled()
     assert len(program.bench.session.library) == 1
     assert not capturing.intake.left()
+
+
+# Played without a board
+
+
+def played(program, capturing, settled, faults, speed="100 ×"):
+    """Choose to play the open study's first recording, with keys; what the line leaves of it, by sample numbers."""
+    program.bench.take_session(session_of(study_made()[:2]))
+    settled()
+    form = capturing.dialog.form
+    form.list_places(list(program.bench.session.library))
+    choose(form.kind, PLAY)
+    choose(form.speed, speed)
+    write(form.faults, faults)
+    node, = simulated(program.bench.session, [], "binary", 1.0, Faults()).schedule.nodes
+    line, numbers = FaultyLine(faults_of(faults), FAULT_SEED), {}
+    for begin in range(0, len(node.counts), 10):
+        for message in sent(node, begin, begin + 10, "binary"):
+            numbers[message] = range(begin, min(begin + 10, len(node.counts)))
+    line.take(list(numbers))
+    lost = [number for message in line.never_came for number in numbers[message] if message[:1] != b"\0"]
+    return node, sorted(set(range(len(node.counts))) - set(lost))
+
+
+def choose(combo, text):
+    """An entry by its keys."""
+    combo.setFocus()
+    QTest.keyClick(combo, Qt.Key.Key_Home)
+    for _ in range(combo.findText(text)):
+        QTest.keyClick(combo, Qt.Key.Key_Down)
+    assert combo.currentText() == text
+
+
+def test_a_recording_is_played_at_a_chosen_speed_with_chosen_faults_each_counted(program, capturing, qtbot, settled):
+    dialog = capturing.dialog
+    node, left = played(program, capturing, settled, "loss 20")
+    assert dialog.form.place.findText(next(iter(program.bench.session.library))) >= 0
+    assert len(left) < len(node.counts)
+    began = time.monotonic()
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "recordings added" in dialog.said.text(), timeout=30_000)
+    assert time.monotonic() - began < len(node.counts) / node.rate_hz / 2  # at the true speed it would take as long
+    settled()
+    assert "The source has ended" not in dialog.said.text()
+    lost = left[-1] + 1 - len(left)
+    assert f"1 recordings added to the study, {lost} samples lost" in dialog.said.text()
+    item = program.bench.session.study.items[-1]
+    assert (np.asarray(program.bench.session.library[item.name].samples) == node.counts[left]).all()
+    share = 100 * lost / (left[-1] + 1)
+    assert f"Lost more than the limit of 1 %: node 1 {share:.1f} %." in dialog.said.text()
+    assert dialog.said.property("role") == "wrong"
+
+
+def test_the_loss_limit_is_a_choice_that_is_remembered(program, capturing, qtbot, settled):
+    dialog = capturing.dialog
+    played(program, capturing, settled, "loss 20")
+    limit = dialog.form.limit
+    limit.selectAll()
+    QTest.keyClicks(limit, "60")
+    QTest.keyClick(limit, Qt.Key.Key_Return)
+    assert dialog.strips.loss_limit == 0.6
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "recordings added" in dialog.said.text(), timeout=30_000)
+    settled()
+    assert "limit" not in dialog.said.text()
+    again = SourceForm(program.preferences)
+    qtbot.addWidget(again)
+    assert again.loss_limit == 0.6
+    status = NodeStatus(1, 50, 50, 0, "watch", 0, 0, "", None, None, False)
+    assert not is_wrong(status, 1, 0.6)
+    assert is_wrong(status, 1, 0.4)
+
+
+def test_a_fault_that_nobody_knows_is_refused_where_it_was_written(program, capturing, settled):
+    played(program, capturing, settled, "loss 2")
+    write(capturing.dialog.form.faults, "rain 2")
+    click(capturing.dialog.record)
+    assert '"rain 2" is not a fault of a line' in capturing.dialog.said.text()
+
+
+def test_each_kind_of_source_keeps_its_own_place(capturing, program):
+    form = capturing.dialog.form
+    form.list_places(["W01 low 1"])
+    write(form.place, "/dev/ttyX")
+    form.kind.setCurrentText(PLAY)
+    assert form.place.currentText() == ""
+    assert form.place.findText("W01 low 1") == 0
+    form.kind.setCurrentText(SERIAL)
+    assert form.place.currentText() == "/dev/ttyX"
+    assert form.place.findText("W01 low 1") < 0
 
 
 # A session of volunteers

@@ -52,6 +52,27 @@ def test_two_hundred_kills_lose_nothing(tmp_path):
     killed(tmp_path, int(os.environ.get("PLUMBFALL_KILLS", "200")), seed=2)
 
 
+def killed_commands(folder: Path, kind: str, rounds: int, seed: int) -> None:
+    """So many reads into a study, or exports, each killed; see tests/app/killed_commands.py for what must hold."""
+    command = [sys.executable, "-m", "tests.app.killed_commands", str(folder), kind, str(rounds), str(seed)]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.strip() == str(rounds)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="needs fork and kill")
+@pytest.mark.parametrize("kind", ["read", "export"])
+def test_a_command_killed_at_any_moment_loses_nothing_that_it_said_was_saved(tmp_path, kind):
+    killed_commands(tmp_path, kind, 3, seed=1)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(os.name != "posix", reason="needs fork and kill")
+@pytest.mark.parametrize("kind", ["read", "export"])
+def test_hundreds_of_killed_commands_lose_nothing(tmp_path, kind):
+    killed_commands(tmp_path, kind, int(os.environ.get("PLUMBFALL_KILLS", "200")), seed=2)
+
+
 def test_the_recovery_copy_is_a_few_seconds_behind_at_most():
     assert recovery.SECONDS_BEHIND <= 5
 
@@ -232,8 +253,8 @@ def test_two_programs_that_write_at_once_lose_no_recording(tmp_path):
 
 
 @pytest.mark.slow
-def test_five_hundred_rounds_of_two_writers_lose_no_recording(tmp_path):
-    two_writers(tmp_path, 500)
+def test_a_thousand_writes_of_two_programs_lose_no_recording(tmp_path):
+    two_writers(tmp_path, int(os.environ.get("PLUMBFALL_WRITES", "500")))
 
 
 def test_a_command_does_not_overwrite_what_another_saved_meanwhile(tmp_path):
