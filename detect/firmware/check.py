@@ -18,6 +18,7 @@ from detect.firmware.export import (
     CRC_C,
     DETECTOR_H,
     DEVICE_VECTORS_TEST_C,
+    FRAME_C,
     FRAME_VECTORS_TEST_H,
     LOG_VECTORS_TEST_H,
     MANIFEST,
@@ -25,10 +26,9 @@ from detect.firmware.export import (
     PARAMS_JSON,
     RULE_C,
     RULE_H,
-    SETTINGS_C,
     STATION,
-    STATION_C,
     STATION_VECTORS_TEST_C,
+    STATION_WITH,
     VECTORS_TEST_C,
     digests,
     lay,
@@ -140,8 +140,9 @@ def check(folder: Path, recordings: Iterable[CountsRecording] = (), compiler: st
     device_ran, device_failed = _run_vectors(around_it, (DEVICE_VECTORS_TEST_C, *AROUND_C, CRC_C),
                                              compiler) if around else (0, 0)
     if around and all((folder / name).is_file() for name in ASKED):
-        counted = _run_vectors({name: (folder / name).read_bytes() for name in (*RULE_H, *RULE_C, *AROUND_H, *ASKED)},
-                               (STATION_VECTORS_TEST_C, *STATION_C, SETTINGS_C, CRC_C), compiler)
+        asked = (*RULE_H, *RULE_C, *AROUND_H, FRAME_C, *ASKED)
+        counted = _run_vectors({name: (folder / name).read_bytes() for name in asked},
+                               (STATION_VECTORS_TEST_C, *STATION_WITH), compiler)
         device_ran, device_failed = device_ran + counted[0], device_failed + counted[1]
     count = attempts = 0
     differences = []

@@ -11,8 +11,6 @@ from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 
-from detect.device.energy.life import alarm_settings
-from detect.device.energy.memory import shape_of
 from detect.device.quantities import Values
 from detect.device.quantity_table import UNCHANGED
 from detect.firmware.header import device as device_header
@@ -49,29 +47,34 @@ VECTORS_TEST_C = "plumbfall_vectors_test.c"
 BUILD_MD = "BUILD.md"
 TWIN_C = "twin.c"
 
-AROUND_NAMES = ("record", "ring", "log", "recorder", "alarm", "link", "frame")
+AROUND_NAMES = ("record", "ring", "log", "outcome", "recorder", "alarm", "link", "frame")
 """The files around the detector: a .h and a .c each."""
 TARGET_H, TARGET_C, TARGET_MAIN_C = "plumbfall_target.h", "plumbfall_target.c", "plumbfall_target_main.c"
 TARGET = (TARGET_H, TARGET_C, TARGET_MAIN_C)
 """The program for a board on which the detector is tried."""
 AROUND_H = tuple(f"plumbfall_{name}.h" for name in AROUND_NAMES)
 AROUND_C = tuple(f"plumbfall_{name}.c" for name in AROUND_NAMES)
+FRAME_C = "plumbfall_frame.c"
 DEVICE_VECTORS_TEST_C = "plumbfall_device_vectors_test.c"
 LOG_VECTORS_TEST_H = "plumbfall_log_vectors_test.h"
 """Included by the one above: its flash in RAM and the log's vectors."""
 FRAME_VECTORS_TEST_H = "plumbfall_frame_vectors_test.h"
 """Included likewise: the vectors of frames."""
 STATION_NAMES = ("journal", "block", "station")
-"""Parameters that a station sends, and what else it may ask: a .h and a .c each. They need the rule's files, and the
-headers of those around it."""
+"""Parameters that a station sends, and what else it may ask: a .h and a .c each. They need the rule's files, the frame,
+and the headers of those around it."""
 TAG = ("plumbfall_tag.h", "plumbfall_tag.c")
 SIPHASH_C, SIPHASH_VECTORS = "siphash/siphash.c", "siphash/vectors.h"
 SIPHASH = ("siphash/siphash.h", SIPHASH_C, SIPHASH_VECTORS, "siphash/LICENSE_CC0.txt")
 """The keyed hash of their commands: its authors' files, unchanged, and what uses them."""
 STATION_H = tuple(f"plumbfall_{name}.h" for name in STATION_NAMES)
 STATION_C = tuple(f"plumbfall_{name}.c" for name in STATION_NAMES)
+STATION_WITH = (*STATION_C, FRAME_C, SETTINGS_C, CRC_C)
+"""What they are linked with."""
 STATION_MD = "STATION.md"
 STATION_VECTORS_TEST_C = "plumbfall_station_vectors_test.c"
+BLOCK_VECTORS_TEST_H = "plumbfall_block_vectors_test.h"
+"""Included by the one above: what no vector says."""
 DEVICE_TWIN_C = "device_twin.c"
 LOG_MD = "LOG.md"
 PROTOCOL_MD = "PROTOCOL.md"
@@ -101,7 +104,7 @@ def lay(folder: Path, files: Mapping[str, bytes]) -> None:
 
 AROUND = (*AROUND_H, *AROUND_C, DEVICE_VECTORS_TEST_C, LOG_VECTORS_TEST_H, FRAME_VECTORS_TEST_H)
 """Copied as they are: log, alarm, link and frames, and their test program."""
-STATION = (*STATION_H, *STATION_C, STATION_VECTORS_TEST_C)
+STATION = (*STATION_H, *STATION_C, STATION_VECTORS_TEST_C, BLOCK_VECTORS_TEST_H)
 FIRMWARE_C = (*RULE_C, *AROUND_C, *STATION_C, TAG[1], SIPHASH_C)
 """All that is built into firmware."""
 
@@ -120,7 +123,7 @@ PARAMS_JSON = "plumbfall_params.json"
 def write_export(settings: Settings, front_end: FrontEnd, provenance: Provenance,
                  device: Values = UNCHANGED, params_json: bytes | None = None) -> dict[str, bytes]:
     """Every file of the folder by its name, PARAMS_JSON with this content among them where there is one; the same input
-    gives the same bytes. LOG.md has the log and the alarm's life of this `device`.
+    gives the same bytes. plumbfall_device.h has the log and the alarm's life of this `device`.
 
     BadSetting where a setting has no integer that the detector's arithmetic can hold.
     """
@@ -136,7 +139,7 @@ def write_export(settings: Settings, front_end: FrontEnd, provenance: Provenance
         BUILD_MD: _page(rule, front_end).encode("utf-8"),
         **{name: source(name) for name in (*AROUND, *TARGET)},
         PROTOCOL_MD: source(PROTOCOL_MD),
-        LOG_MD: _log_page(front_end, device).encode("utf-8"),
+        LOG_MD: source(LOG_MD),
         device_vectors.NAME: device_vectors.write_device_vectors().encode("ascii"),
         **{name: source(name) for name in (*STATION, *TAG, *SIPHASH)},
         STATION_MD: _filled(STATION_MD, (("@PARAMETERS_BYTES@", str(PARAMETERS_BYTES)),
@@ -188,18 +191,6 @@ def _page(rule: Rule, front_end: FrontEnd) -> str:
         ("@PART_KIB@", str(-(-largest // 1024))),
         ("@IDENTITY@", f"0x{identity(rule, front_end):08X}"),
     ))
-
-
-def _log_page(front_end: FrontEnd, device: Values) -> str:
-    shape, life = shape_of(device, front_end), alarm_settings(device)
-    rows = (("BEFORE", shape.before), ("AFTER", shape.after), ("BITS", shape.bits), ("SHIFT", shape.shift),
-            ("MEASURED", int(device.on("memory.measured"))),
-            ("MEMORY_BYTES", round(1024 * device.number("memory.kib"))),
-            ("UNIT_BYTES", round(device.number("memory.unit_bytes"))), ("CANCEL_MS", life.cancel_ms),
-            ("RESEND_MS", life.resend_ms), ("SENDS", life.sends), ("SLOW_MS", life.slow_ms), ("REST_MS", life.rest_ms))
-    before, after = (device.number(f"memory.{key}_s") for key in ("before", "after"))
-    kept = f"{before:g} s and {after:g} s at {front_end.rate_hz:g} Hz"
-    return _filled(LOG_MD, (*((f"@{name}@", str(value)) for name, value in rows), ("@KEPT@", kept)))
 
 
 def _filled(page: str, values: Iterable[tuple[str, str]]) -> str:

@@ -8,8 +8,8 @@ PLUMBFALL_FLAGS := -I$(PLUMBFALL)
 PLUMBFALL_DETECTOR_C := $(addprefix $(PLUMBFALL)/plumbfall_,detector.c settings.c sensor.c crc.c)
 # With everything around it; what nobody calls the linker leaves out (-ffunction-sections, -Wl,--gc-sections).
 PLUMBFALL_C := $(PLUMBFALL_DETECTOR_C) \
-    $(addprefix $(PLUMBFALL)/plumbfall_,record.c ring.c log.c recorder.c alarm.c link.c frame.c journal.c block.c station.c \
-    tag.c) \
+    $(addprefix $(PLUMBFALL)/plumbfall_,record.c ring.c log.c outcome.c recorder.c alarm.c link.c frame.c journal.c block.c \
+    station.c tag.c) \
     $(PLUMBFALL)/siphash/siphash.c
 # A device that needs no hardware.
 PLUMBFALL_EXAMPLE_C := $(addprefix $(PLUMBFALL)/example/,main.c memory.c radio.c sampling.c fake_flash.c fake_radio.c \

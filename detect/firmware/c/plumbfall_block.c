@@ -5,7 +5,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-enum { MARK = 0x42, HEAD = 6, ALL_BYTES = HEAD + PLF_BLOCK_BYTES + 2, BLANK = 0xFF, TRIAL_MS = 600000 };
+enum { MARK = 0x42, HEAD = 6, ALL_BYTES = HEAD + PLF_BLOCK_BYTES + 2, BLANK = 0xFF, AS_IT_IS = 0xFF, TRIAL_MS = 600000 };
 enum { WRITTEN_MOST = (ALL_BYTES + PLF_UNIT_MOST - 1) / PLF_UNIT_MOST * PLF_UNIT_MOST };
 
 static uint32_t number_at(const uint8_t *from, uint32_t bytes)
@@ -76,13 +76,20 @@ static uint32_t place_of(const plf_block *block, uint32_t generation)
     return block->first_block + generation % 2U;
 }
 
+/* In pages, as everything that goes over the line to a memory. */
+static bool read_copy(const plf_block *block, uint32_t generation, uint8_t bytes[ALL_BYTES])
+{
+    const plf_flash *flash = flash_of(block);
+    const uint32_t from = place_of(block, generation) * flash->block_bytes;
+    return flash->read(flash->context, from, bytes, PLF_PAGE_BYTES) == 0
+        && flash->read(flash->context, from + PLF_PAGE_BYTES, bytes + PLF_PAGE_BYTES, ALL_BYTES - PLF_PAGE_BYTES) == 0;
+}
+
 /* The parameters of a generation, where its copy is whole and still good for this firmware. */
 static bool load(plf_block *block, uint32_t generation, plf_parameters *found)
 {
     uint8_t bytes[ALL_BYTES];
-    const plf_flash *flash = flash_of(block);
-    if (generation == 0
-        || flash->read(flash->context, place_of(block, generation) * flash->block_bytes, bytes, ALL_BYTES) != 0) {
+    if (generation == 0 || !read_copy(block, generation, bytes)) {
         return false;
     }
     return bytes[0] == MARK && number_at(bytes + 2, 4) == generation
@@ -90,13 +97,11 @@ static bool load(plf_block *block, uint32_t generation, plf_parameters *found)
         && fault_of(block, bytes + HEAD, found) == PLF_BLOCK_NO_FAULT;
 }
 
-/* In pieces of 64 bytes, which no page's edge cuts; read back into `found`. */
-static bool write(plf_block *block, uint32_t generation, plf_parameters *found)
+/* All of a copy, in whole units. */
+static uint32_t compose(const plf_block *block, uint32_t generation, uint8_t bytes[WRITTEN_MOST])
 {
-    uint8_t bytes[WRITTEN_MOST];
-    const plf_flash *flash = flash_of(block);
-    const uint32_t unit = flash->unit_bytes;
-    for (uint32_t i = 0; i < sizeof bytes; i++) {
+    const uint32_t unit = flash_of(block)->unit_bytes;
+    for (uint32_t i = 0; i < WRITTEN_MOST; i++) {
         bytes[i] = BLANK;
     }
     bytes[0] = MARK;
@@ -106,15 +111,7 @@ static bool write(plf_block *block, uint32_t generation, plf_parameters *found)
         bytes[HEAD + i] = block->bytes[i];
     }
     put(bytes + ALL_BYTES - 2, plf_crc16(0xFFFFU, bytes, ALL_BYTES - 2), 2);
-    const uint32_t size = (ALL_BYTES + unit - 1U) / unit * unit;
-    for (uint32_t done = 0; done < size; done += PLF_UNIT_MOST) {
-        const uint32_t more = size - done < PLF_UNIT_MOST ? size - done : PLF_UNIT_MOST;
-        if (flash->program(flash->context, place_of(block, generation) * flash->block_bytes + done, bytes + done, more)
-            != 0) {
-            return false;
-        }
-    }
-    return load(block, generation, found);
+    return (ALL_BYTES + unit - 1U) / unit * unit;
 }
 
 /* What the journal says is in force: the generation that was confirmed, else what is compiled in. */
@@ -147,15 +144,15 @@ enum plf_result plf_block_mount(plf_block *block, const plf_flash *flash, uint32
     block->fault = PLF_BLOCK_NO_FAULT;
     block->stage = PLF_BLOCK_SETTLED;
     take(block, built_in);
-    const enum plf_result result = plf_journal_mount(&block->journal, flash, first_block + 2U);
-    if (result != PLF_DONE) {
-        return result;
+    if (plf_journal_mount(&block->journal, flash, first_block + 2U) != PLF_DONE) {
+        return PLF_REFUSED;
     }
     if (flash->block_bytes < WRITTEN_MOST) {
         block->journal.flash = NULL;
         return PLF_REFUSED;
     }
-    go_back(block);
+    block->stage = PLF_BLOCK_MOUNTS;
+    block->then = PLF_BLOCK_BACK;
     return PLF_DONE;
 }
 
@@ -197,19 +194,93 @@ enum plf_result plf_block_piece(plf_block *block, uint32_t identity, uint32_t nu
     return PLF_READY;
 }
 
+/* ---- What is kept in the journal ---- */
+
+static enum plf_result keep(plf_block *block, uint32_t counter, uint32_t generation, uint8_t then)
+{
+    const enum plf_result result = plf_journal_append(&block->journal, counter, generation);
+    if (result == PLF_DONE) {
+        block->then = then;
+        block->kept = 0;
+    }
+    return result;
+}
+
+enum plf_result plf_block_keep(plf_block *block, uint32_t counter)
+{
+    return block == NULL ? PLF_REFUSED : keep(block, counter, block->journal.generation, AS_IT_IS);
+}
+
+enum plf_result plf_block_confirm(plf_block *block, uint32_t identity, uint32_t counter)
+{
+    if (block == NULL || block->stage != PLF_BLOCK_TRIAL || identity != block->identity) {
+        return PLF_REFUSED;
+    }
+    return keep(block, counter, block->on_trial, PLF_BLOCK_SETTLED);
+}
+
+/* A generation that no copy ever had stands for what is compiled in: none was written with more than the one in force
+ * and 1, so 2 more is above all. */
+enum plf_result plf_block_roll_back(plf_block *block, uint32_t counter)
+{
+    if (block == NULL) {
+        return PLF_REFUSED;
+    }
+    const bool confirmed = block->stage == PLF_BLOCK_SETTLED && block->identity != plf_identity(block->built_in);
+    return keep(block, counter, block->journal.generation + (confirmed ? 2U : 0U), PLF_BLOCK_BACK);
+}
+
+static enum plf_result go_on_keeping(plf_block *block)
+{
+    const enum plf_result result = plf_journal_poll(&block->journal);
+    if (result == PLF_READY) {
+        block->kept = 1;
+        block->stage = block->then == AS_IT_IS ? block->stage : block->then;
+    } else if (block->stage == PLF_BLOCK_MOUNTS && result == PLF_FAILED) {
+        block->stage = PLF_BLOCK_SETTLED;
+    }
+    return result == PLF_FAILED ? PLF_FAILED : PLF_DONE;
+}
+
+/* ---- A switch, step by step ---- */
+
+static enum plf_result erase(plf_block *block)
+{
+    const plf_flash *flash = flash_of(block);
+    const int erased = flash->erase(flash->context, place_of(block, next_generation(block)));
+    block->written = 0;
+    block->stage = erased == 0 ? PLF_BLOCK_ERASED : PLF_BLOCK_SETTLED;
+    return erased == 0 ? PLF_DONE : PLF_FAILED;
+}
+
 static enum plf_result begin_trial(plf_block *block, uint32_t now_ms)
 {
     plf_parameters found;
-    const uint32_t generation = next_generation(block);
-    block->stage = PLF_BLOCK_SETTLED;
-    if (!write(block, generation, &found)) {
+    if (!load(block, next_generation(block), &found)) {
+        block->stage = PLF_BLOCK_SETTLED;
         return PLF_FAILED;
     }
     take(block, &found);
-    block->on_trial = generation;
+    block->on_trial = next_generation(block);
     block->since = now_ms;
     block->stage = PLF_BLOCK_TRIAL;
     return PLF_READY;
+}
+
+/* A page, which no edge of one cuts; the last is read back with all the others. */
+static enum plf_result write(plf_block *block, uint32_t now_ms)
+{
+    uint8_t bytes[WRITTEN_MOST];
+    const plf_flash *flash = flash_of(block);
+    const uint32_t size = compose(block, next_generation(block), bytes);
+    const uint32_t at = place_of(block, next_generation(block)) * flash->block_bytes + block->written;
+    const uint32_t more = size - block->written < PLF_PAGE_BYTES ? size - block->written : PLF_PAGE_BYTES;
+    if (flash->program(flash->context, at, bytes + block->written, more) != 0) {
+        block->stage = PLF_BLOCK_SETTLED;
+        return PLF_FAILED;
+    }
+    block->written = (uint8_t)(block->written + more);
+    return block->written < size ? PLF_DONE : begin_trial(block, now_ms);
 }
 
 enum plf_result plf_block_poll(plf_block *block, uint8_t calm, uint32_t now_ms)
@@ -217,56 +288,26 @@ enum plf_result plf_block_poll(plf_block *block, uint8_t calm, uint32_t now_ms)
     if (block == NULL || flash_of(block) == NULL) {
         return PLF_REFUSED;
     }
+    if (block->journal.job != PLF_JOURNAL_IDLE) {
+        return go_on_keeping(block);
+    }
     if (block->stage == PLF_BLOCK_TRIAL && now_ms - block->since >= block->trial_ms) {
         block->stage = PLF_BLOCK_BACK;
     }
     if (!calm) {
         return PLF_DONE;
     }
-    if (block->stage == PLF_BLOCK_CHECKED) {
-        const plf_flash *flash = flash_of(block);
-        const int erased = flash->erase(flash->context, place_of(block, next_generation(block)));
-        block->stage = erased == 0 ? PLF_BLOCK_ERASED : PLF_BLOCK_SETTLED;
-        return erased == 0 ? PLF_DONE : PLF_FAILED;
-    }
-    if (block->stage == PLF_BLOCK_ERASED) {
-        return begin_trial(block, now_ms);
-    }
-    if (block->stage == PLF_BLOCK_BACK) {
+    switch (block->stage) {
+    case PLF_BLOCK_CHECKED:
+        return erase(block);
+    case PLF_BLOCK_ERASED:
+        return write(block, now_ms);
+    case PLF_BLOCK_BACK:
         go_back(block);
         return PLF_READY;
+    default:
+        return PLF_DONE;
     }
-    return PLF_DONE;
-}
-
-enum plf_result plf_block_confirm(plf_block *block, uint32_t identity)
-{
-    if (block == NULL || block->stage != PLF_BLOCK_TRIAL || identity != block->identity) {
-        return PLF_REFUSED;
-    }
-    const enum plf_result result = plf_journal_append(&block->journal, block->journal.counter, block->on_trial);
-    if (result == PLF_DONE) {
-        block->stage = PLF_BLOCK_SETTLED;
-    }
-    return result;
-}
-
-/* A generation that no copy ever had stands for what is compiled in: none was written with more than the one in force
- * and 1, so 2 more is above all. */
-enum plf_result plf_block_roll_back(plf_block *block)
-{
-    if (block == NULL || flash_of(block) == NULL) {
-        return PLF_REFUSED;
-    }
-    if (block->stage == PLF_BLOCK_SETTLED && block->identity != plf_identity(block->built_in)) {
-        const enum plf_result result =
-            plf_journal_append(&block->journal, block->journal.counter, block->journal.generation + 2U);
-        if (result != PLF_DONE) {
-            return result;
-        }
-    }
-    block->stage = PLF_BLOCK_BACK;
-    return PLF_DONE;
 }
 
 uint8_t plf_is_calm(const plf_state *state, const plf_alarm *alarm)

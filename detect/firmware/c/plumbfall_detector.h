@@ -26,7 +26,7 @@
 #include "plumbfall_settings.h"
 
 /* What has changed with each is in BUILD.md. A header without this macro is of version 1. */
-#define PLF_API_VERSION 4
+#define PLF_API_VERSION 5
 
 #ifdef __cplusplus
 extern "C" {

@@ -329,6 +329,8 @@ plf_device_report plf_device_vectors_test(void)
     }
     tally(&report, keeps_to_its_ends());
     tally(&report, takes_its_turns());
+    tally(&report, reserves_for_all(31));
+    tally(&report, reserves_for_all(32));
     tally(&report, forgets_what_was_cleared());
     tally(&report, survives_an_unreadable_byte());
     tally(&report, tells_logs_apart());

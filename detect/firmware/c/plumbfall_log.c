@@ -1,18 +1,20 @@
 /* SPDX-License-Identifier: MIT */
 /* plumbfall_log.c: see plumbfall_log.h. C99, integers only.
  *
- * The ring writes; here is what its slots hold. Numbers rise in the order of writing, and one that was begun is never
- * given again: a mount goes on behind the highest, whether its record is whole or not. What clears carries the number of
- * the newest record that it clears.
+ * The ring writes; here is what its slots hold: records of alarms, and records of the log's own state, which say up to
+ * which number alarms are cleared and up to which numbers are reserved. Numbers rise in the order of writing, and one that
+ * was reserved or begun is never given again: a mount goes on behind the highest, whether its record is whole or not.
+ *
+ * A record of the state stands behind all records up to the one that it says was begun last, and of two such the one with
+ * the higher reserved number is the later: each has a higher one than any before it.
  */
-#include "plumbfall_log.h"
+#include "plumbfall_outcome.h"
 
-#include <stdbool.h>
 #include <stddef.h>
 
-enum { OUTCOME_MARK = 0x4F, BLANK = 0xFF, NOTES = 2 };
+enum { BLANK = 0xFF, AT_ONCE = 32 };
 
-static bool is_mounted(const plf_log *log)
+bool plf_log_is_mounted(const plf_log *log)
 {
     return log != NULL && log->ring.flash != NULL && log->job != PLF_LOG_MOUNTS;
 }
@@ -39,8 +41,7 @@ static enum plf_result read_header(const plf_log *log, uint32_t slot, plf_record
             && plf_record_size(record) <= log->ring.area_bytes ? PLF_DONE : PLF_MISSING;
 }
 
-/* The slot of a record that counts; `slots` where there is none. */
-static uint32_t slot_of(const plf_log *log, uint32_t number)
+uint32_t plf_log_slot_of(const plf_log *log, uint32_t number)
 {
     uint32_t slot = 0;
     while (slot < log->ring.slots && (log->ring.numbers[slot] != number || number <= log->cleared)) {
@@ -51,7 +52,7 @@ static uint32_t slot_of(const plf_log *log, uint32_t number)
 
 static bool has(const plf_log *log, uint32_t number)
 {
-    return slot_of(log, number) < log->ring.slots;
+    return plf_log_slot_of(log, number) < log->ring.slots;
 }
 
 /* ---- Mounting: slot by slot, of each its header, then its checksum page by page ---- */
@@ -68,9 +69,25 @@ enum plf_result plf_log_mount(plf_log *log, const plf_flash *flash, uint32_t rec
         || plf_ring_init(&log->ring, flash, record_bytes, PLF_OUTCOME_BYTES, numbers, room) != PLF_DONE) {
         return PLF_REFUSED;
     }
+    log->last = log->ring.slots;
     log->whole = log->ring.slots;
     log->job = PLF_LOG_MOUNTS;
     return PLF_DONE;
+}
+
+static uint32_t higher(uint32_t a, uint32_t b)
+{
+    return a > b ? a : b;
+}
+
+/* Where it stands among all that were ever begun. Of earlier firmware, what clears has only the number of the newest that
+ * it clears. */
+static uint64_t order_of(const plf_record *record)
+{
+    if (record->kind != PLF_RECORD_CLEARED) {
+        return (uint64_t)record->sequence << 32;
+    }
+    return (uint64_t)higher(record->sequence, record->settings_crc32) << 32 | higher(record->seconds, 1);
 }
 
 /* What can't be read may be whole: nothing is written into its place. */
@@ -78,16 +95,19 @@ static enum plf_result judged(plf_log *log, bool is_whole, bool may_be_whole)
 {
     const uint32_t number = log->number;
     const bool clears = log->kind == PLF_RECORD_CLEARED;
-    if (may_be_whole && (number > log->newest || (number == log->newest && clears))) {
+    if (may_be_whole && log->order > log->whole_order) {
         log->whole = log->slot;
-        log->newest = number;
+        log->whole_order = log->order;
     }
-    if (number > log->last_number || (number == log->last_number && log->whole == log->slot)) {
+    if (may_be_whole) {
+        log->newest = higher(log->newest, number);
+    }
+    if (log->order > log->last_order || (log->order == log->last_order && log->whole == log->slot)) {
         log->last = log->slot;
-        log->last_number = number;
+        log->last_order = log->order;
     }
-    if (is_whole && clears && number > log->cleared) {
-        log->cleared = number;
+    if (is_whole && clears) {
+        log->cleared = higher(log->cleared, number);
     }
     if (is_whole && !clears && !has(log, number)) { /* twice where it couldn't be read back at first */
         log->ring.numbers[log->slot] = number;
@@ -111,7 +131,9 @@ static enum plf_result look_at_header(plf_log *log)
     }
     log->size = plf_record_size(&record) - PLF_RECORD_CRC;
     log->number = record.sequence;
+    log->order = order_of(&record);
     log->kind = record.kind;
+    log->limit = higher(log->limit, record.kind == PLF_RECORD_CLEARED ? record.seconds : 0);
     log->done = 0;
     log->crc = 0;
     return PLF_DONE;
@@ -142,19 +164,27 @@ static enum plf_result look(plf_log *log)
     if (log->slot < log->ring.slots) {
         return log->size == 0 ? look_at_header(log) : look_at_body(log);
     }
-    if (log->last_number > 0) {
+    if (log->last < log->ring.slots) {
         plf_ring_go_on(&log->ring, log->last, log->whole);
+        log->ring.kept = plf_log_slot_of(log, log->newest);
     }
-    log->sequence = log->last_number;
+    log->begun = (uint32_t)(log->last_order >> 32);
+    log->sequence = higher(log->begun, log->limit);
     log->job = PLF_LOG_IDLE;
     return PLF_READY;
 }
 
 /* ---- Writing ---- */
 
+/* A memory is worn out long before 2^32 records. */
 uint32_t plf_log_number(plf_log *log)
 {
-    return is_mounted(log) ? ++log->sequence : 0; /* a memory is worn out long before 2^32 records */
+    if (!plf_log_is_mounted(log)) {
+        return 0;
+    }
+    log->sequence++;
+    log->reserving = log->reserving || log->sequence > log->reserved;
+    return log->sequence;
 }
 
 /* Into whole units; 0 where it can't be one of this log's. */
@@ -176,7 +206,7 @@ static uint32_t close(const plf_log *log, plf_record *record, uint8_t *bytes, ui
 
 enum plf_result plf_log_append(plf_log *log, plf_record *record, uint8_t *bytes, uint32_t room)
 {
-    if (!is_mounted(log) || record == NULL || bytes == NULL || log->writing) {
+    if (!plf_log_is_mounted(log) || record == NULL || bytes == NULL || log->writing) {
         return PLF_REFUSED;
     }
     const bool next = record->sequence == 0;
@@ -207,14 +237,36 @@ enum plf_result plf_log_clear(plf_log *log)
     return PLF_DONE;
 }
 
-static void begin_clear(plf_log *log)
+/* A record of the log's state: alarms up to `cleared` don't count, numbers up to `limit` are reserved. */
+static void begin_state(plf_log *log, uint32_t cleared, uint32_t limit)
 {
     const plf_record nothing = { 0 };
     plf_record record = nothing;
+    log->limit = higher(limit, log->limit + 1);
     record.kind = PLF_RECORD_CLEARED;
     record.bits = 2;
-    record.sequence = log->newest;
+    record.sequence = cleared;
+    record.seconds = log->limit;
+    record.settings_crc32 = log->begun;
     plf_ring_write(&log->ring, log->small, close(log, &record, log->small, sizeof log->small));
+}
+
+static void begin_append(plf_log *log)
+{
+    log->begun = higher(log->begun, log->append_number);
+    plf_ring_write(&log->ring, log->append_bytes, log->append_size);
+}
+
+/* Whether what is reserved now was kept or not: a number that has waited for it is told. */
+static void end_state(plf_log *log, bool kept)
+{
+    if (log->job == PLF_LOG_CLEARS) {
+        log->clearing = 0;
+        log->cleared = kept ? log->newest : log->cleared;
+    } else {
+        log->reserving = kept && log->sequence > log->limit;
+    }
+    log->reserved = kept ? log->limit : log->reserved;
 }
 
 static enum plf_result go_on_writing(plf_log *log)
@@ -224,156 +276,39 @@ static enum plf_result go_on_writing(plf_log *log)
     if (result == PLF_DONE) {
         return PLF_DONE;
     }
-    if (log->job == PLF_LOG_CLEARS) {
-        log->clearing = 0;
-        log->cleared = result == PLF_READY ? log->newest : log->cleared;
+    if (log->job != PLF_LOG_WRITES) {
+        end_state(log, result == PLF_READY);
     } else {
         log->writing = 0;
         if (result == PLF_READY) {
             log->newest = log->append_number;
             log->ring.numbers[slot] = log->newest;
+            log->ring.kept = slot;
         }
     }
     log->job = PLF_LOG_IDLE;
     return result;
 }
 
-/* ---- What became of an alarm: four bytes in the slot's last unit, their checksum over the record's number too ---- */
-
-static uint16_t outcome_crc(uint32_t sequence, uint8_t outcome)
-{
-    const uint8_t bytes[] = { (uint8_t)(sequence & 0xFFU), (uint8_t)(sequence >> 8 & 0xFFU),
-                              (uint8_t)(sequence >> 16 & 0xFFU), (uint8_t)(sequence >> 24), OUTCOME_MARK, outcome };
-    return plf_crc16(0xFFFFU, bytes, sizeof bytes);
-}
-
-/* One that is free, or waits for a record that never came; NOTES where there is none. */
-static uint32_t free_note(const plf_log *log)
-{
-    uint32_t note = 0;
-    while (note < NOTES && log->notes[note].number != 0
-           && (log->notes[note].number > log->newest || has(log, log->notes[note].number))) {
-        note++;
-    }
-    return note;
-}
-
-static bool is_noted(const plf_log *log, uint32_t number)
-{
-    return log->notes[0].number == number || log->notes[1].number == number;
-}
-
-enum plf_result plf_log_set_outcome(plf_log *log, uint32_t sequence, enum plf_outcome outcome)
-{
-    if (!is_mounted(log) || outcome == PLF_OPEN || outcome > PLF_WITHDRAWN) {
-        return PLF_REFUSED;
-    }
-    const uint32_t slot = slot_of(log, sequence);
-    if (sequence > log->sequence || (slot == log->ring.slots && sequence <= log->newest)) {
-        return PLF_MISSING;
-    }
-    const uint32_t note = free_note(log);
-    if (note == NOTES || is_noted(log, sequence)) {
-        return PLF_REFUSED;
-    }
-    if (slot < log->ring.slots) {
-        const uint32_t at = plf_ring_address(&log->ring, slot) + log->ring.area_bytes;
-        const enum plf_result blank = plf_ring_blank(&log->ring, at, PLF_OUTCOME_BYTES);
-        if (blank != PLF_DONE) {
-            return blank == PLF_MISSING ? PLF_REFUSED : PLF_FAILED;
-        }
-    }
-    log->notes[note].number = sequence;
-    log->notes[note].outcome = (uint8_t)outcome;
-    return PLF_DONE;
-}
-
-static void begin_note(plf_log *log, uint32_t note)
-{
-    const plf_log_note *wanted = &log->notes[note];
-    const uint16_t crc = outcome_crc(wanted->number, wanted->outcome);
-    for (uint32_t i = 0; i < sizeof log->small; i++) {
-        log->small[i] = BLANK;
-    }
-    log->small[0] = OUTCOME_MARK;
-    log->small[1] = wanted->outcome;
-    log->small[2] = (uint8_t)(crc & 0xFFU);
-    log->small[3] = (uint8_t)(crc >> 8);
-    log->slot = slot_of(log, wanted->number);
-    log->note = (uint8_t)note;
-    log->done = 0;
-}
-
-static enum plf_result go_on_noting(plf_log *log)
-{
-    uint8_t kept[PLF_PAGE_BYTES];
-    const plf_flash *flash = log->ring.flash;
-    const uint8_t *from = log->small + log->done;
-    const uint32_t whole = in_units(log, PLF_OUTCOME_BYTES);
-    const uint32_t at = plf_ring_address(&log->ring, log->slot) + log->ring.area_bytes + log->done;
-    const uint32_t size = plf_ring_page(&log->ring, at, whole - log->done);
-    bool right = flash->program(flash->context, at, from, size) == 0
-        && plf_ring_read(&log->ring, at, kept, size) == PLF_DONE;
-    for (uint32_t i = 0; right && i < size; i++) {
-        right = kept[i] == from[i];
-    }
-    log->done += size;
-    if (right && log->done < whole) {
-        return PLF_DONE;
-    }
-    log->notes[log->note].number = 0;
-    log->job = PLF_LOG_IDLE;
-    return right ? PLF_READY : PLF_FAILED;
-}
-
-/* A torn outcome counts as none. */
-enum plf_result plf_log_outcome(const plf_log *log, uint32_t sequence, enum plf_outcome *outcome)
-{
-    uint8_t bytes[PLF_OUTCOME_BYTES];
-    if (!is_mounted(log) || outcome == NULL) {
-        return PLF_REFUSED;
-    }
-    const uint32_t slot = slot_of(log, sequence);
-    if (slot == log->ring.slots) {
-        return PLF_MISSING;
-    }
-    if (plf_ring_read(&log->ring, plf_ring_address(&log->ring, slot) + log->ring.area_bytes, bytes, sizeof bytes)
-        != PLF_DONE) {
-        return PLF_FAILED;
-    }
-    *outcome = PLF_OPEN;
-    if (bytes[0] == OUTCOME_MARK && bytes[1] <= PLF_WITHDRAWN
-        && (bytes[2] | (uint32_t)bytes[3] << 8) == outcome_crc(sequence, bytes[1])) {
-        *outcome = (enum plf_outcome)bytes[1];
-    }
-    return PLF_DONE;
-}
-
 /* ---- One poll ---- */
-
-/* The note that is due: its record is there. */
-static uint32_t due_note(const plf_log *log)
-{
-    uint32_t note = 0;
-    while (note < NOTES && (log->notes[note].number == 0 || !has(log, log->notes[note].number))) {
-        note++;
-    }
-    return note;
-}
 
 static enum plf_log_job next_job(plf_log *log)
 {
-    const uint32_t note = due_note(log);
+    const uint32_t note = plf_outcome_due(log);
+    if (log->reserving) {
+        begin_state(log, log->cleared, log->sequence + AT_ONCE - 1U);
+        return PLF_LOG_RESERVES;
+    }
     if (log->clearing) {
-        begin_clear(log);
+        begin_state(log, log->newest, 0);
         return PLF_LOG_CLEARS;
     }
-    if (note < NOTES) {
-        begin_note(log, note);
+    if (note < PLF_NOTES) {
+        plf_outcome_begin(log, note);
         return PLF_LOG_NOTES;
     }
     if (log->writing) {
-        plf_ring_write(&log->ring, log->append_bytes, log->append_size);
+        begin_append(log);
         return PLF_LOG_WRITES;
     }
     return PLF_LOG_IDLE;
@@ -390,11 +325,12 @@ enum plf_result plf_log_poll(plf_log *log)
     switch (log->job) {
     case PLF_LOG_MOUNTS:
         return look(log);
+    case PLF_LOG_RESERVES:
     case PLF_LOG_CLEARS:
     case PLF_LOG_WRITES:
         return go_on_writing(log);
     case PLF_LOG_NOTES:
-        return go_on_noting(log);
+        return plf_outcome_step(log);
     default:
         return PLF_DONE;
     }
@@ -405,7 +341,8 @@ uint32_t plf_log_pending(const plf_log *log)
     if (log == NULL || log->ring.flash == NULL) {
         return 0;
     }
-    return (uint32_t)(log->job == PLF_LOG_MOUNTS) + log->clearing + log->writing + (due_note(log) < NOTES);
+    return (uint32_t)(log->job == PLF_LOG_MOUNTS) + log->reserving + log->clearing + log->writing
+        + (plf_outcome_due(log) < PLF_NOTES);
 }
 
 /* ---- Reading ---- */
@@ -413,7 +350,7 @@ uint32_t plf_log_pending(const plf_log *log)
 enum plf_result plf_log_count(const plf_log *log, plf_log_summary *summary)
 {
     const plf_log_summary nothing = { 0, 0, 0 };
-    if (!is_mounted(log) || summary == NULL) {
+    if (!plf_log_is_mounted(log) || summary == NULL) {
         return PLF_REFUSED;
     }
     *summary = nothing;
@@ -430,10 +367,10 @@ enum plf_result plf_log_count(const plf_log *log, plf_log_summary *summary)
 
 enum plf_result plf_log_find(const plf_log *log, uint32_t sequence, plf_record *record)
 {
-    if (!is_mounted(log) || record == NULL) {
+    if (!plf_log_is_mounted(log) || record == NULL) {
         return PLF_REFUSED;
     }
-    const uint32_t slot = slot_of(log, sequence);
+    const uint32_t slot = plf_log_slot_of(log, sequence);
     return slot < log->ring.slots ? read_header(log, slot, record) : PLF_MISSING;
 }
 
@@ -451,5 +388,5 @@ enum plf_result plf_log_read(const plf_log *log, uint32_t sequence, uint32_t off
     if (offset > whole || size > whole - offset) {
         return PLF_REFUSED;
     }
-    return plf_ring_read(&log->ring, plf_ring_address(&log->ring, slot_of(log, sequence)) + offset, to, size);
+    return plf_ring_read(&log->ring, plf_ring_address(&log->ring, plf_log_slot_of(log, sequence)) + offset, to, size);
 }

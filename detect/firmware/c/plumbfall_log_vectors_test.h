@@ -280,7 +280,8 @@ static int log_step_passes(const plf_log_step_vector *step)
         a_log.sequence = step->a;
         return 1;
     case PLF_STEP_GIVE:
-        return plf_log_number(&a_log) == step->a;
+        return plf_log_number(&a_log) == step->a && finish(&a_log, PLF_DONE) == (enum plf_result)step->result
+            && a_log.reserving == 0;
     case PLF_STEP_FAIL:
         failing[step->a] = step->b % 256U;
         until[step->a] = step->b / 256U;
@@ -406,11 +407,28 @@ static int takes_its_turns(void)
         && finish(&a_log, PLF_DONE) == PLF_DONE && a_log.cleared == 2 && a_log.newest == 3
         && plf_log_outcome(&a_log, 2, &outcome) == PLF_MISSING;
     /* The outcome of what was cleared is not kept, and is in nobody's way. */
-    good = good && plf_log_number(&a_log) == 4 && plf_log_number(&a_log) == 5
+    good = good && plf_log_number(&a_log) == 4 && plf_log_pending(&a_log) == 1 && plf_log_number(&a_log) == 5
+        && a_log.reserving == 1 && finish(&a_log, PLF_DONE) == PLF_DONE && a_log.reserving == 0
         && plf_log_set_outcome(&a_log, 4, PLF_CANCELLED) == PLF_DONE
         && plf_log_set_outcome(&a_log, 5, PLF_CANCELLED) == PLF_DONE
         && plf_log_set_outcome(&a_log, 3, PLF_CANCELLED) == PLF_REFUSED;
     return good && !broke_a_rule;
+}
+
+/* Falls that come while numbers are being reserved: 32 are covered, one more has to wait for others. */
+static int reserves_for_all(uint32_t meanwhile)
+{
+    uint32_t changed = 0;
+    new_memory(&plf_log_vectors[0]);
+    int good = mount(&a_log, plf_record_size(&plf_record_vectors[0].record)) == PLF_DONE && plf_log_number(&a_log) == 1
+        && plf_log_poll(&a_log) == PLF_DONE;
+    for (uint32_t i = 0; i < meanwhile; i++) {
+        good = good && plf_log_number(&a_log) == i + 2U && a_log.reserving == 1;
+    }
+    while (good && plf_log_pending(&a_log) > 0) {
+        changed += plf_log_poll(&a_log) == PLF_READY;
+    }
+    return good && a_log.reserving == 0 && a_log.sequence == meanwhile + 1U && changed == (meanwhile < 32 ? 1U : 2U);
 }
 
 /* What was cleared before its outcome was written. */

@@ -28,7 +28,9 @@ enum plf_record_kind { PLF_RECORD_ALARM, PLF_RECORD_CLEARED };
 enum plf_record_fault { PLF_RECORD_WHOLE, PLF_RECORD_NONE, PLF_RECORD_SHORT, PLF_RECORD_DAMAGED };
 
 /* A record without its samples. Samples are kept in `bits` each, 2 ... 16, after their last `shift` bits were rounded
- * away; bits + shift is 16 at most. Before a record of kind PLF_RECORD_CLEARED no record counts any more. */
+ * away; bits + shift is 16 at most. A record of kind PLF_RECORD_CLEARED is the log's own: alarms up to its `sequence` count
+ * no more, numbers up to its `seconds` are reserved, and `settings_crc32` is the number of the alarm's record that was
+ * begun last. */
 typedef struct {
     uint32_t sequence;          /* from 1, one more with each record: the log sets it */
     uint32_t seconds;           /* the device's clock at the newest sample of `before` */

@@ -74,6 +74,7 @@ enum plf_result plf_ring_init(plf_ring *ring, const plf_flash *flash, uint32_t r
     ring->sound = PLF_NO_BLOCK;
     ring->unproven = PLF_NO_BLOCK;
     ring->newest = ring->slots;
+    ring->kept = ring->slots;
     for (uint32_t slot = 0; slot < ring->slots; slot++) {
         numbers[slot] = 0;
     }
@@ -152,10 +153,20 @@ static void forget_block(plf_ring *ring, uint32_t block)
     }
 }
 
-static bool holds_newest(const plf_ring *ring, uint32_t block)
+static uint32_t last_block(const plf_ring *ring, uint32_t slot)
 {
-    const uint32_t at = plf_ring_address(ring, ring->newest);
-    return ring->newest < ring->slots && block_of(ring, at) <= block && block <= block_of(ring, at + ring->slot_bytes - 1U);
+    return block_of(ring, plf_ring_address(ring, slot) + ring->slot_bytes - 1U);
+}
+
+static bool holds(const plf_ring *ring, uint32_t block, uint32_t slot)
+{
+    return slot < ring->slots && block_of(ring, plf_ring_address(ring, slot)) <= block
+        && block <= last_block(ring, slot);
+}
+
+static bool is_kept(const plf_ring *ring, uint32_t block)
+{
+    return holds(ring, block, ring->newest) || holds(ring, block, ring->kept);
 }
 
 /* Something was programmed right since the last erase, or that was of the same block. */
@@ -164,13 +175,12 @@ static bool is_due(const plf_ring *ring, uint32_t block)
     return ring->unproven == PLF_NO_BLOCK || ring->unproven == block || ring->proved;
 }
 
-/* The first slot behind the newest record that begins in a block of its own: nothing stands there. `slots` where there
- * is none. */
+/* The first slot behind the newest record that lies in other blocks than what is kept. `slots` where there is none. */
 static uint32_t behind_newest(const plf_ring *ring)
 {
     uint32_t slot = ring->newest < ring->slots ? slot_after(ring, ring->newest) : 0;
     for (uint32_t tried = 0; tried < ring->slots; tried++) {
-        if (!holds_newest(ring, block_of(ring, plf_ring_address(ring, slot)))) {
+        if (!is_kept(ring, block_of(ring, plf_ring_address(ring, slot))) && !is_kept(ring, last_block(ring, slot))) {
             return slot;
         }
         slot = slot_after(ring, slot);
@@ -178,12 +188,12 @@ static uint32_t behind_newest(const plf_ring *ring)
     return ring->slots;
 }
 
-/* The block is needed. Where it isn't due, or has the newest record, back to what was erased already, if there is any. */
+/* The block is needed. Where it isn't due, or has what is kept, back to what was erased already, if there is any. */
 static enum plf_result prepare(plf_ring *ring, uint32_t block)
 {
     const plf_flash *flash = ring->flash;
     const uint32_t back = behind_newest(ring);
-    if ((!is_due(ring, block) || holds_newest(ring, block)) && back < ring->slots && back != ring->slot) {
+    if ((!is_due(ring, block) || is_kept(ring, block)) && back < ring->slots && back != ring->slot) {
         ring->sound = PLF_NO_BLOCK;
         begin_at(ring, back);
         return failed(ring, false);

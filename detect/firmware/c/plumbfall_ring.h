@@ -38,6 +38,7 @@ typedef struct {
     uint32_t sound;        /* block that is erased as a whole, but for what was programmed in it since */
     uint32_t unproven;     /* block that was erased, and nothing was programmed right since */
     uint32_t newest;       /* slot of the newest whole record; `slots`: there is none */
+    uint32_t kept;         /* slot of another that stays as long as that; `slots`: none */
     const uint8_t *bytes;  /* what is being written */
     uint32_t size, done;   /* of it, in whole units; how far in the slot it has come */
     uint16_t unread;       /* bytes that were programmed and couldn't be read back yet */

@@ -10,6 +10,7 @@ set(PLUMBFALL_SOURCES
     ${PLUMBFALL}/plumbfall_journal.c
     ${PLUMBFALL}/plumbfall_link.c
     ${PLUMBFALL}/plumbfall_log.c
+    ${PLUMBFALL}/plumbfall_outcome.c
     ${PLUMBFALL}/plumbfall_record.c
     ${PLUMBFALL}/plumbfall_recorder.c
     ${PLUMBFALL}/plumbfall_ring.c

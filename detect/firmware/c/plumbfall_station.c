@@ -5,7 +5,102 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-enum { HEAD = 7, FIRST = 0x40, LAST_WITH_TRAILER = 0x4F, LAST = 0x7F, EVERYBODY = 0xFFFF };
+enum { HEAD = 12, FIRST = 0x40, LAST_WITH_TRAILER = 0x4F, LAST = 0x7F, EVERYBODY = 0xFFFF };
+
+static void refuse(plf_message *out, uint8_t kind, enum plf_command_reason why)
+{
+    out->kind = PLF_COMMAND_REFUSED; /* and nothing is in it yet */
+    plf_message_put(out, kind, 1);
+    plf_message_put(out, (uint32_t)why, 1);
+}
+
+static void begin(const plf_station *station, uint8_t kind, uint32_t sequence, uint32_t time_us, plf_message *out,
+                  plf_station_order *order)
+{
+    plf_message_begin(out, (uint8_t)(PLF_COMMAND_REPLY | kind), station->node, sequence, time_us);
+    order->work = PLF_WORK_NONE;
+    order->number = 0;
+    order->milliseconds = 0;
+}
+
+/* ---- Who commands ---- */
+
+static void put(uint8_t *to, uint32_t value, uint32_t bytes)
+{
+    for (uint32_t i = 0; i < bytes; i++) {
+        to[i] = (uint8_t)(value & 0xFFU);
+        value >>= 8;
+    }
+}
+
+/* Over the message as it travels, to its tag, with this node's number also where it goes to all. Every byte of the tag is
+ * looked at, right or wrong: the time tells nothing. */
+static bool is_authentic(const plf_station *station, const plf_message *in)
+{
+    uint8_t body[HEAD + PLF_COMMAND_MOST];
+    uint8_t right[PLF_TAG_BYTES];
+    const uint32_t size = in->length - PLF_TAG_BYTES;
+    unsigned wrong = 0;
+    body[0] = PLF_PROTOCOL_VERSION;
+    body[1] = in->kind;
+    put(body + 2, station->node, 2);
+    put(body + 4, in->sequence, 4);
+    put(body + 8, in->time_us, 4);
+    for (uint32_t i = 0; i < size; i++) {
+        body[HEAD + i] = in->payload[i];
+    }
+    if (station->key->tag(station->key->context, body, HEAD + size, right) != 0) {
+        return false;
+    }
+    for (uint32_t i = 0; i < PLF_TAG_BYTES; i++) {
+        wrong |= (unsigned)(right[i] ^ in->payload[size + i]);
+    }
+    return wrong == 0;
+}
+
+/* 0 where the command may be done, as soon as its counter is stored. `length`: of the payload without its trailer. */
+static uint32_t why_not(const plf_station *station, const plf_message *in, uint32_t length)
+{
+    if (station->key == NULL) {
+#ifndef PLF_DANGER_ANYBODY_MAY_COMMAND_THIS_DEVICE
+        return PLF_COMMAND_NOT_AUTHENTIC;
+#endif
+    } else if (!is_authentic(station, in)) {
+        return PLF_COMMAND_NOT_AUTHENTIC;
+    } else if (plf_message_get(in, length, 4) <= station->block->journal.counter) {
+        return PLF_COMMAND_REPLAYED;
+    }
+    return station->waits || station->block->journal.job != PLF_JOURNAL_IDLE ? PLF_COMMAND_NOT_NOW : 0;
+}
+
+/* Its counter is stored, and with it what confirm and roll back change. One that can't be done is used up all the same:
+ * else whoever recorded it could have it done later. PLF_DONE: begun. */
+static enum plf_result store(plf_station *station, const plf_message *in, uint32_t length)
+{
+    plf_block *block = station->block;
+    const uint32_t counter = station->key == NULL ? block->journal.counter : plf_message_get(in, length, 4);
+    enum plf_result result = PLF_REFUSED;
+    if (in->kind == PLF_COMMAND_CONFIRM) {
+        result = plf_block_confirm(block, plf_message_get(in, 0, 4), counter);
+    } else if (in->kind == PLF_COMMAND_ROLL_BACK) {
+        result = plf_block_roll_back(block, counter);
+    }
+    station->possible = in->kind != PLF_COMMAND_CONFIRM || result == PLF_DONE;
+    return result == PLF_DONE ? PLF_DONE : plf_block_keep(block, counter);
+}
+
+static void hold(plf_station *station, const plf_message *in, uint32_t length)
+{
+    station->waits = 1;
+    station->kind = in->kind;
+    station->length = (uint8_t)length;
+    station->sequence = in->sequence;
+    for (uint32_t i = 0; i < length; i++) {
+        station->payload[i] = in->payload[i];
+    }
+}
+
+/* ---- Commands ---- */
 
 static uint32_t number_at(const uint8_t *from, uint32_t bytes)
 {
@@ -16,119 +111,51 @@ static uint32_t number_at(const uint8_t *from, uint32_t bytes)
     return value;
 }
 
-static void put(plf_command *answer, uint32_t value, uint32_t bytes)
-{
-    for (uint32_t i = 0; i < bytes; i++) {
-        answer->payload[answer->length++] = (uint8_t)(value & 0xFFU);
-        value >>= 8;
-    }
-}
-
-static void refuse(plf_command *answer, const plf_command *command, enum plf_command_reason why)
-{
-    answer->kind = PLF_COMMAND_REFUSED;
-    answer->length = 0;
-    put(answer, command->kind, 1);
-    put(answer, why, 1);
-}
-
-/* ---- Who commands ---- */
-
-/* Over kind, node, counter and payload. Every byte of the tag is looked at, right or wrong: the time tells nothing. */
-static bool is_authentic(const plf_station *station, const plf_command *command, uint32_t length)
-{
-    uint8_t message[HEAD + PLF_COMMAND_MOST];
-    uint8_t right[PLF_TAG_BYTES];
-    unsigned wrong = 0;
-    message[0] = command->kind;
-    message[1] = (uint8_t)(station->node & 0xFFU);
-    message[2] = (uint8_t)(station->node >> 8);
-    for (uint32_t i = 0; i < 4; i++) {
-        message[3 + i] = command->payload[length + i];
-    }
-    for (uint32_t i = 0; i < length; i++) {
-        message[HEAD + i] = command->payload[i];
-    }
-    if (station->key->tag(station->key->context, message, HEAD + length, right) != 0) {
-        return false;
-    }
-    for (uint32_t i = 0; i < PLF_TAG_BYTES; i++) {
-        wrong |= (unsigned)(right[i] ^ command->payload[length + 4 + i]);
-    }
-    return wrong == 0;
-}
-
-/* 0 where the command may be done; its counter is stored then. `length`: of the payload without its trailer. */
-static uint32_t why_not(plf_station *station, const plf_command *command, uint32_t length)
-{
-    plf_journal *journal = &station->block->journal;
-    if (station->key == NULL) {
-#ifdef PLF_DANGER_ANYBODY_MAY_COMMAND_THIS_DEVICE
-        return 0;
-#else
-        return PLF_COMMAND_NOT_AUTHENTIC;
-#endif
-    }
-    if (!is_authentic(station, command, length)) {
-        return PLF_COMMAND_NOT_AUTHENTIC;
-    }
-    const uint32_t counter = number_at(command->payload + length, 4);
-    if (counter <= journal->counter) {
-        return PLF_COMMAND_REPLAYED;
-    }
-    return plf_journal_append(journal, counter, journal->generation) == PLF_DONE ? 0 : PLF_COMMAND_NO_MEMORY;
-}
-
-/* ---- Commands ---- */
-
-static void set(plf_station *station, const plf_command *command, uint32_t length, plf_command *answer)
+static void set(plf_station *station, plf_message *out)
 {
     plf_block *block = station->block;
-    const uint32_t number = command->payload[4];
+    const uint32_t number = station->payload[4];
     block->fault = PLF_BLOCK_NO_FAULT;
     const enum plf_result result =
-        plf_block_piece(block, number_at(command->payload, 4), number, command->payload + 5, length - 5U);
+        plf_block_piece(block, number_at(station->payload, 4), number, station->payload + 5, station->length - 5U);
     if (result == PLF_REFUSED && block->fault != PLF_BLOCK_NO_FAULT) {
-        refuse(answer, command, PLF_COMMAND_BAD_BLOCK);
-        put(answer, block->fault, 1);
-        put(answer, block->first, 1);
+        refuse(out, station->kind, PLF_COMMAND_BAD_BLOCK);
+        plf_message_put(out, block->fault, 1);
+        plf_message_put(out, block->first, 1);
     } else if (result == PLF_REFUSED) {
-        refuse(answer, command, PLF_COMMAND_NOT_NOW);
+        refuse(out, station->kind, PLF_COMMAND_NOT_NOW);
     } else {
-        put(answer, number, 1);
-        put(answer, result == PLF_READY ? (1U << PLF_PIECES) - 1U : block->have, 1);
+        plf_message_put(out, number, 1);
+        plf_message_put(out, result == PLF_READY ? (1U << PLF_PIECES) - 1U : block->have, 1);
     }
 }
 
-static void say_done(enum plf_result result, const plf_command *command, plf_command *answer)
+static void get(const plf_station *station, const plf_message *in, plf_message *out)
 {
-    if (result != PLF_DONE) {
-        refuse(answer, command, result == PLF_FAILED ? PLF_COMMAND_NO_MEMORY : PLF_COMMAND_NOT_NOW);
-    }
-}
-
-static void get(const plf_station *station, const plf_command *command, plf_command *answer)
-{
-    const uint32_t number = command->payload[0];
-    put(answer, station->block->identity, 4);
-    put(answer, number, 1);
-    const uint32_t size = plf_block_part(station->block, number, answer->payload + answer->length);
-    answer->length = (uint8_t)(answer->length + size);
+    uint8_t piece[PLF_PIECE_BYTES];
+    const uint32_t number = in->payload[0];
+    const uint32_t size = plf_block_part(station->block, number, piece);
     if (size == 0) {
-        refuse(answer, command, PLF_COMMAND_MALFORMED);
+        refuse(out, in->kind, PLF_COMMAND_MALFORMED);
+        return;
+    }
+    plf_message_put(out, station->block->identity, 4);
+    plf_message_put(out, number, 1);
+    for (uint32_t i = 0; i < size; i++) {
+        plf_message_put(out, piece[i], 1);
     }
 }
 
-static void tell_status(const plf_station *station, plf_command *answer)
+static void tell_status(const plf_station *station, plf_message *out)
 {
     const plf_block *block = station->block;
-    put(answer, PLF_PARAMETERS_VERSION, 1);
-    put(answer, block->stage, 1);
-    put(answer, block->identity, 4);
-    put(answer, block->journal.counter, 4);
-    put(answer, station->status.battery_mv, 2);
-    put(answer, station->status.self_test, 1);
-    put(answer, station->status.log_percent, 1);
+    plf_message_put(out, PLF_PARAMETERS_VERSION, 1);
+    plf_message_put(out, block->stage, 1);
+    plf_message_put(out, block->identity, 4);
+    plf_message_put(out, block->journal.counter, 4);
+    plf_message_put(out, station->status.battery_mv, 2);
+    plf_message_put(out, station->status.self_test, 1);
+    plf_message_put(out, station->status.log_percent, 1);
 }
 
 /* Payload of each command without its trailer; of PLF_COMMAND_SET that of a whole piece. -1 of an unknown one. */
@@ -165,107 +192,105 @@ static bool has_its_length(uint8_t kind, uint32_t length)
     return length == (uint32_t)length_of(kind);
 }
 
-/* What the firmware itself has to do. */
-static void order_work(const plf_command *command, plf_command *answer, plf_station_order *order)
+static void order_time(const plf_station *station, plf_message *out, plf_station_order *order)
 {
-    if (command->kind == PLF_COMMAND_SELF_TEST) {
-        order->work = PLF_WORK_SELF_TEST;
-    } else if (command->kind == PLF_COMMAND_ARM) {
-        order->work = PLF_WORK_ARM;
-    } else if (command->kind == PLF_COMMAND_STREAM) {
-        order->work = command->payload[0] != 0 ? PLF_WORK_STREAM : PLF_WORK_SILENCE;
-    } else if (command->kind == PLF_COMMAND_TIME && number_at(command->payload + 4, 2) > 999) {
-        refuse(answer, command, PLF_COMMAND_MALFORMED);
-    } else {
-        order->number = number_at(command->payload, 4);
-        if (command->kind == PLF_COMMAND_TIME) {
-            order->milliseconds = (uint16_t)number_at(command->payload + 4, 2);
-            order->work = PLF_WORK_TIME;
-        } else {
-            order->work = command->kind == PLF_COMMAND_CLEAR ? PLF_WORK_CLEAR : PLF_WORK_ACKNOWLEDGE;
-        }
+    const uint32_t milliseconds = number_at(station->payload + 4, 2);
+    if (milliseconds > 999) {
+        refuse(out, station->kind, PLF_COMMAND_MALFORMED);
+        return;
     }
+    order->work = PLF_WORK_TIME;
+    order->number = number_at(station->payload, 4);
+    order->milliseconds = (uint16_t)milliseconds;
 }
 
-static void change(plf_station *station, const plf_command *command, uint32_t length, plf_command *answer,
-                   plf_station_order *order)
+/* What is left to do when the counter is stored: by the block, or by the firmware itself. */
+static void change(plf_station *station, plf_message *out, plf_station_order *order)
 {
-    switch (command->kind) {
+    switch (station->kind) {
     case PLF_COMMAND_SET:
-        set(station, command, length, answer);
+        set(station, out);
         break;
-    case PLF_COMMAND_CONFIRM:
-        say_done(plf_block_confirm(station->block, number_at(command->payload, 4)), command, answer);
+    case PLF_COMMAND_SELF_TEST:
+        order->work = PLF_WORK_SELF_TEST;
         break;
-    case PLF_COMMAND_ROLL_BACK:
-        say_done(plf_block_roll_back(station->block), command, answer);
+    case PLF_COMMAND_ARM:
+        order->work = PLF_WORK_ARM;
         break;
-    default:
-        order_work(command, answer, order);
+    case PLF_COMMAND_STREAM:
+        order->work = station->payload[0] != 0 ? PLF_WORK_STREAM : PLF_WORK_SILENCE;
+        break;
+    case PLF_COMMAND_TIME:
+        order_time(station, out, order);
+        break;
+    case PLF_COMMAND_ACKNOWLEDGE:
+    case PLF_COMMAND_CLEAR:
+        order->work = station->kind == PLF_COMMAND_CLEAR ? PLF_WORK_CLEAR : PLF_WORK_ACKNOWLEDGE;
+        order->number = number_at(station->payload, 4);
+        break;
+    default: /* confirm and roll back are done with their counter */
         break;
     }
 }
 
-enum plf_result plf_station_serve(plf_station *station, const plf_command *command, plf_command *answer,
-                                  plf_station_order *order)
+static enum plf_result command(plf_station *station, const plf_message *in, plf_message *out)
 {
-    if (station == NULL || station->block == NULL || command == NULL || answer == NULL || order == NULL) {
-        return PLF_REFUSED;
+    const uint32_t length = in->length - PLF_TRAILER_BYTES;
+    const uint32_t why = why_not(station, in, length);
+    if (why != 0) {
+        refuse(out, in->kind, (enum plf_command_reason)why);
+        return PLF_READY;
     }
-    answer->kind = (uint8_t)(PLF_COMMAND_REPLY | command->kind);
-    answer->length = 0;
-    order->work = PLF_WORK_NONE;
-    order->number = 0;
-    order->milliseconds = 0;
-    const uint32_t trailer = command->kind <= LAST_WITH_TRAILER ? PLF_TRAILER_BYTES : 0;
-    if (length_of(command->kind) < 0) {
-        refuse(answer, command, PLF_COMMAND_UNKNOWN);
-    } else if (command->length > PLF_COMMAND_MOST || command->length < trailer
-               || !has_its_length(command->kind, command->length - trailer)) {
-        refuse(answer, command, PLF_COMMAND_MALFORMED);
-    } else if (trailer > 0) {
-        const uint32_t length = command->length - trailer;
-        const uint32_t why = why_not(station, command, length);
-        if (why != 0) {
-            refuse(answer, command, (enum plf_command_reason)why);
-        } else {
-            change(station, command, length, answer, order);
-        }
-    } else if (command->kind == PLF_COMMAND_GET) {
-        get(station, command, answer);
-    } else if (command->kind == PLF_COMMAND_STATUS) {
-        tell_status(station, answer);
+    if (store(station, in, length) != PLF_DONE) {
+        refuse(out, in->kind, PLF_COMMAND_NO_MEMORY);
+        return PLF_READY;
     }
+    hold(station, in, length);
     return PLF_DONE;
 }
 
 enum plf_result plf_station_message(plf_station *station, const plf_message *in, uint32_t time_us, plf_message *out,
                                     plf_station_order *order)
 {
-    plf_command command;
-    plf_command answer;
-    if (station == NULL || in == NULL || out == NULL) {
+    if (station == NULL || station->block == NULL || in == NULL || out == NULL || order == NULL) {
         return PLF_REFUSED;
     }
     if (in->kind < FIRST || in->kind > LAST || (in->node != station->node && in->node != EVERYBODY)) {
         return PLF_DONE;
     }
-    command.kind = in->kind;
-    command.length = in->length;
-    for (uint32_t i = 0; i < in->length && i < PLF_COMMAND_MOST; i++) {
-        command.payload[i] = in->payload[i];
+    const uint32_t trailer = in->kind <= LAST_WITH_TRAILER ? PLF_TRAILER_BYTES : 0;
+    begin(station, in->kind, in->sequence, time_us, out, order);
+    if (length_of(in->kind) < 0) {
+        refuse(out, in->kind, PLF_COMMAND_UNKNOWN);
+    } else if (in->length > PLF_COMMAND_MOST || in->length < trailer
+               || !has_its_length(in->kind, in->length - trailer)) {
+        refuse(out, in->kind, PLF_COMMAND_MALFORMED);
+    } else if (trailer > 0) {
+        return command(station, in, out);
+    } else if (in->kind == PLF_COMMAND_GET) {
+        get(station, in, out);
+    } else if (in->kind == PLF_COMMAND_STATUS) {
+        tell_status(station, out);
     }
-    const enum plf_result result = plf_station_serve(station, &command, &answer, order);
-    if (result != PLF_DONE) {
-        return result;
+    return PLF_READY;
+}
+
+enum plf_result plf_station_poll(plf_station *station, uint32_t time_us, plf_message *out, plf_station_order *order)
+{
+    if (station == NULL || station->block == NULL || out == NULL || order == NULL) {
+        return PLF_REFUSED;
     }
-    out->kind = answer.kind;
-    out->node = station->node;
-    out->sequence = in->sequence;
-    out->time_us = time_us;
-    out->length = answer.length;
-    for (uint32_t i = 0; i < answer.length; i++) {
-        out->payload[i] = answer.payload[i];
+    if (!station->waits || station->block->journal.job != PLF_JOURNAL_IDLE) {
+        return PLF_DONE;
+    }
+    station->waits = 0;
+    begin(station, station->kind, station->sequence, time_us, out, order);
+    if (!station->block->kept) {
+        refuse(out, station->kind, PLF_COMMAND_NO_MEMORY);
+    } else if (!station->possible) {
+        refuse(out, station->kind, PLF_COMMAND_NOT_NOW);
+    } else {
+        change(station, out, order);
     }
     return PLF_READY;
 }

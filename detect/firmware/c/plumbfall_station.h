@@ -3,13 +3,15 @@
  *
  *   static const plf_key key = { plf_tag_siphash, key_bytes };               (plumbfall_tag.h, or a hash of your own)
  *   plf_station station = { &key, &block, NODE, status };
- *   if (plf_station_message(&station, &in, now_us, &out, &order) == PLF_READY) {     for each message that comes:
- *       send(bytes, plf_frame_write(&out, bytes));                           send the answer, then do what `order` says
+ *   if (plf_station_message(&station, &in, now_us, &out, &order) == PLF_READY     for each message that comes, and in the
+ *       || plf_station_poll(&station, now_us, &out, &order) == PLF_READY) {       main loop, behind plf_block_poll:
+ *       send(bytes, plf_frame_write(&out, bytes));                       send the answer, then do what `order` says
  *   }
  *
  * Commands that change something, and acknowledgements of alarms, end with a trailer of 12 bytes: a counter, and a tag
- * of 8 bytes over kind, node, counter and payload. The counter must be above every one that was taken; it is stored
- * before the command is done, so that none is ever done twice, not even after a restart.
+ * of 8 bytes over all bytes of the message before it. The counter must be above every one that was taken; it is stored
+ * before the command is done, so that none is ever done twice, not even after a restart. That takes one poll of the
+ * block, or two; until then no other such command is taken, and nothing waits.
  *
  * The tag is a published keyed hash, SipHash-2-4 (its authors' own C is in siphash/) or a keyed BLAKE2 of 8 bytes; the key
  * is given to the device when it is provisioned. Without a key (a null pointer) such commands are refused, unless the
@@ -64,17 +66,17 @@ typedef struct {
     uint8_t log_percent; /* of its slots that hold an alarm */
 } plf_station_status;
 
+/* Set the first four, the others are zeros at first; `waits` is 1 while a command's counter is being stored. */
 typedef struct {
     const plf_key *key; /* NULL: none */
     plf_block *block;
     uint16_t node;
     plf_station_status status;
-} plf_station;
-
-typedef struct {
-    uint8_t kind, length;
+    uint8_t waits, possible; /* a command; it can be done */
+    uint8_t kind, length;    /* of it */
+    uint32_t sequence;
     uint8_t payload[PLF_COMMAND_MOST];
-} plf_command;
+} plf_station;
 
 /* What a command asks of the firmware beyond the answer. */
 enum plf_station_work {
@@ -90,12 +92,12 @@ typedef struct {
     uint16_t milliseconds;
 } plf_station_order;
 
-/* Answers a command to this node. PLF_REFUSED for null pointers, without an answer. */
-enum plf_result plf_station_serve(plf_station *station, const plf_command *command, plf_command *answer,
-                                  plf_station_order *order);
-/* The same of a message. PLF_READY: `out` is the answer, to be sent. PLF_DONE: it is not a command, or for another node. */
+/* PLF_READY: `out` is the answer, to be sent, and `order` what is to be done. PLF_DONE: it is not a command, or for
+ * another node, or plf_station_poll will have the answer. PLF_REFUSED for null pointers. */
 enum plf_result plf_station_message(plf_station *station, const plf_message *in, uint32_t time_us, plf_message *out,
                                     plf_station_order *order);
+/* PLF_READY: likewise, of the command that has waited. PLF_DONE: none has, or it still does. */
+enum plf_result plf_station_poll(plf_station *station, uint32_t time_us, plf_message *out, plf_station_order *order);
 
 #ifdef __cplusplus
 }

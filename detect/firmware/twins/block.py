@@ -1,6 +1,6 @@
 """Parameters that a station sends, and what survives a restart: the twins of plumbfall_block.c and plumbfall_journal.c.
 
-plumbfall_block.h says how a block comes to be in force.
+What the C does in the journal poll by poll is one call here. plumbfall_block.h says how a block comes to be in force.
 """
 
 from __future__ import annotations
@@ -101,12 +101,12 @@ class Journal:
 
     def append(self, counter: int, generation: int) -> bool:
         """Whether it was kept; what was there before holds else."""
-        self.number += 1
-        body = struct.pack("<BBIII", 0x4A, 1, self.number, counter, generation)
-        cell = body + struct.pack("<H", crc16(body))
         if self._next == self.cells:
             self.flash.erase(self.first + 1 - self._block)
             self._block, self._next = 1 - self._block, 0
+        self.number += 1
+        body = struct.pack("<BBIII", 0x4A, 1, self.number, counter, generation)
+        cell = body + struct.pack("<H", crc16(body))
         at = self._at(self._block, self._next)
         self._next += 1
         self.flash.program(at, cell.ljust(self.cell_bytes, bytes([BLANK])))
@@ -130,6 +130,7 @@ class Block:
         self.journal = Journal(flash, first + 2)
         self.trial_ms, self.have, self.fault, self.first, self.stage = TRIAL_MS, 0, NO_FAULT, 0, SETTLED
         self._bytes, self._incoming, self._since, self._on_trial = bytearray(BLOCK_BYTES), 0, 0, 0
+        self._written = 0
         self.active = built_in
         self._go_back()
 
@@ -159,14 +160,15 @@ class Block:
         fault, found = self._fault_of(data[6:-2])
         return found if fault == NO_FAULT else None
 
-    def _write(self, generation: int) -> Parameters | None:
+    def _write_page(self, generation: int) -> bool:
+        """Whether that was the last."""
         body = struct.pack("<BBI", 0x42, 1, generation) + bytes(self._bytes)
         data = body + struct.pack("<H", crc16(body))
         data += bytes([BLANK]) * (-len(data) % self.flash.unit_bytes)
         at = self._place(generation) * self.flash.block_bytes
-        for begin in range(0, len(data), UNIT_MOST):
-            self.flash.program(at + begin, data[begin:begin + UNIT_MOST])
-        return self._load(generation)
+        self.flash.program(at + self._written, data[self._written:self._written + UNIT_MOST])
+        self._written += UNIT_MOST
+        return self._written >= len(data)
 
     def _go_back(self) -> None:
         self.active = self._load(self.journal.generation) or self.built_in
@@ -198,35 +200,47 @@ class Block:
             self.stage = BACK
         if not calm:
             return DONE
-        if self.stage == CHECKED:
-            self.stage = SETTLED
-            self.flash.erase(self._place(self.journal.generation + 1))
-            self.stage = ERASED
-            return DONE
-        if self.stage == ERASED:
-            self.stage = SETTLED
-            found = self._write(self.journal.generation + 1)
-            if found is None:
-                return FAILED
-            self.active, self._on_trial, self._since = found, self.journal.generation + 1, now_ms
-            self.stage = TRIAL
-            return READY
+        if self.stage in (CHECKED, ERASED):
+            return self._switch(now_ms)
         if self.stage == BACK:
             self._go_back()
             return READY
         return DONE
 
-    def confirm(self, identity: int) -> int:
+    def _switch(self, now_ms: int) -> int:
+        """One erase or one page; SETTLED where the power goes or the memory fails."""
+        stage, self.stage = self.stage, SETTLED
+        generation = self.journal.generation + 1
+        if stage == CHECKED:
+            self._written = 0
+            self.flash.erase(self._place(generation))
+            self.stage = ERASED
+            return DONE
+        if not self._write_page(generation):
+            self.stage = ERASED
+            return DONE
+        found = self._load(generation)
+        if found is None:
+            return FAILED
+        self.active, self._on_trial, self._since, self.stage = found, generation, now_ms, TRIAL
+        return READY
+
+    def keep(self, counter: int) -> int:
+        """A command's counter alone."""
+        return DONE if self.journal.append(counter, self.journal.generation) else FAILED
+
+    def confirm(self, identity: int, counter: int) -> int:
+        """REFUSED where nothing with that identity is on trial; then the counter isn't kept either."""
         if self.stage != TRIAL or identity != self.active.identity:
             return REFUSED
-        if not self.journal.append(self.journal.counter, self._on_trial):
+        if not self.journal.append(counter, self._on_trial):
             return FAILED
         self.stage = SETTLED
         return DONE
 
-    def roll_back(self) -> int:
-        if self.stage == SETTLED and self.active.identity != self.built_in.identity \
-                and not self.journal.append(self.journal.counter, self.journal.generation + 2):
+    def roll_back(self, counter: int) -> int:
+        confirmed = self.stage == SETTLED and self.active.identity != self.built_in.identity
+        if not self.journal.append(counter, self.journal.generation + 2 * confirmed):
             return FAILED
         self.stage = BACK
         return DONE

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from detect.firmware.twins.detector import attempt_of
-from detect.firmware.twins.log import OUTCOME_BYTES, OUTCOMES, outcome_of
+from detect.firmware.twins.log import OUTCOME_BYTES, OUTCOMES, order_of, outcome_of
 from detect.firmware.twins.record import (
     ALARM,
     CLEARED,
@@ -84,7 +84,7 @@ def dump_of(data: bytes) -> Dump:
     if not places:
         blank = not data.strip(bytes([BLANK]))
         return Dump((), () if blank else (Fault("damaged", 0, len(data), "they contain no whole record."),))
-    newest = max(places, key=lambda pair: pair[1].head.sequence)[1].head
+    newest = max(places, key=lambda pair: order_of(pair[1].head))[1].head
     memory, slot_bytes = newest.memory_bytes, newest.slot_bytes
     faults = [*_length_faults(len(data), memory)]
     cleared = max((record.head.sequence for _, record in places if record.head.kind == CLEARED), default=0)
@@ -95,7 +95,7 @@ def dump_of(data: bytes) -> Dump:
         faults += [] if fault is None else [fault]
     if slot_bytes >= HEADER_BYTES:
         faults += _slot_faults(data[:memory], memory, slot_bytes, at_place)
-    return Dump(tuple(sorted(at_place.values(), key=lambda one: one.record.head.sequence)),
+    return Dump(tuple(sorted(at_place.values(), key=lambda one: order_of(one.record.head))),
                 tuple(sorted(faults, key=lambda fault: fault.at)))
 
 
@@ -152,7 +152,7 @@ def _behind(data: bytes, at: int, record: Record) -> tuple[str, Fault | None]:
 def _slot_faults(data: bytes, memory: int, slot_bytes: int, at_place: dict[int, DumpedRecord]) -> Iterator[Fault]:
     """Slots that are neither blank nor begin with a whole record, and what stands behind the last slot."""
     slots = max(memory // slot_bytes, 1)
-    newest = max(at_place.values(), key=lambda one: one.record.head.sequence)
+    newest = max(at_place.values(), key=lambda one: order_of(one.record.head))
     unfinished = set()
     for step in range(1, min(slots, len(data))):
         slot = (newest.at // slot_bytes + step) % slots

@@ -27,6 +27,8 @@ from detect.firmware.twins.ring import BLANK, Flash, NotKept, Slots, Unreadable
 
 OUTCOMES = ("open", "cancelled", "acknowledged", "withdrawn")  # enum plf_outcome
 OUTCOME_MARK, OUTCOME_BYTES = 0x4F, 4
+AT_ONCE = 32
+"""Numbers that are reserved at once."""
 
 
 class Ring(Slots):
@@ -36,24 +38,30 @@ class Ring(Slots):
         if largest < HEADER_BYTES + CRC_BYTES:
             raise ValueError("no record is so small")
         super().__init__(flash, largest, OUTCOME_BYTES)
-        self.newest = self.cleared = self.sequence = 0
+        self.newest = self.cleared = self.reserved = self.limit = 0
         self._waiting: dict[int, str] = {}  # outcomes by the number of their record
         last = whole = None
+        last_order = whole_order = (0, 0)
         for slot in range(self.slots):
             head, is_whole, may_be_whole = self._judged(slot)
             if head is None:
                 continue
             number, clears = head.sequence, head.kind == CLEARED
-            if may_be_whole and (number > self.newest or (number == self.newest and clears)):
-                whole, self.newest = slot, number
-            if number > self.sequence or (number == self.sequence and whole == slot):
-                last, self.sequence = slot, number
+            if may_be_whole and order_of(head) > whole_order:
+                whole, whole_order = slot, order_of(head)
+            self.newest = max(self.newest, number) if may_be_whole else self.newest
+            if order_of(head) > last_order or (order_of(head) == last_order and whole == slot):
+                last, last_order = slot, order_of(head)
+            self.limit = max(self.limit, head.seconds) if clears else self.limit
             if is_whole and clears:
                 self.cleared = max(self.cleared, number)
             elif is_whole and number not in self.numbers.values():
                 self.numbers[slot] = number
+        self.begun = last_order[0]
+        self.sequence = max(self.begun, self.limit)
         if last is not None:
             self.go_on(last, whole)
+            self.kept = self._slot_of(self.newest)
 
     def _judged(self, slot: int) -> tuple[RecordHead | None, bool, bool]:
         """The header in a slot, if it is this ring's; whether its record is whole; whether it may be."""
@@ -97,9 +105,22 @@ class Ring(Slots):
         return sorted(found, key=lambda record: record.head.sequence)
 
     def number(self) -> int:
-        """One that no other alarm gets, whether its record comes to stand in the log or not."""
+        """One that no other alarm gets, whether its record comes to stand in the log or not.
+
+        NotKept where the memory failed: then it is `sequence`, but a restart may give it again.
+        """
         self.sequence += 1
+        if self.sequence > self.reserved:
+            self._write_state(self.cleared, self.sequence + AT_ONCE - 1)
         return self.sequence
+
+    def _write_state(self, cleared: int, limit: int) -> None:
+        """A record of the log's own: what is cleared, and which numbers are reserved."""
+        self.limit = max(limit, self.limit + 1)
+        head = RecordHead(cleared, kind=CLEARED, bits=2, rate_millihz=0, counts_per_1000_g=0, seconds=self.limit,
+                          settings_crc32=self.begun)
+        self.write(self._closed(head, np.zeros((0, 3), np.int16))[1])
+        self.reserved = self.limit
 
     def append(self, head: RecordHead, samples: np.ndarray, number: int = 0) -> RecordHead:
         """Writes a record with the number given, or the next; then the outcome that waits for it. The head as it was
@@ -108,8 +129,10 @@ class Ring(Slots):
             raise ValueError(f"the number {number} is not due")
         head, data = self._closed(replace(head, sequence=number or self.sequence + 1), samples)
         self.sequence = max(self.sequence, head.sequence)
+        self.begun = max(self.begun, head.sequence)
         slot = self.write(data)
         self.numbers[slot] = self.newest = head.sequence
+        self.kept = slot
         if head.sequence in self._waiting:
             self._note(slot, head.sequence, self._waiting.pop(head.sequence))
         return head
@@ -125,8 +148,7 @@ class Ring(Slots):
     def clear(self) -> None:
         """Nothing that is there counts any more."""
         if self.records():
-            head = RecordHead(self.newest, kind=CLEARED, bits=2, rate_millihz=0, counts_per_1000_g=0)
-            self.write(self._closed(head, np.zeros((0, 3), np.int16))[1])
+            self._write_state(self.newest, 0)
             self.cleared = self.newest
 
     def set_outcome(self, sequence: int, outcome: str) -> None:
@@ -173,6 +195,13 @@ class Ring(Slots):
     def _slot_of(self, sequence: int) -> int | None:
         return next((slot for slot, number in sorted(self.numbers.items())
                      if number == sequence and number > self.cleared), None)
+
+
+def order_of(head: RecordHead) -> tuple[int, int]:
+    """Where a record stands among all that its log ever began: the higher, the later."""
+    if head.kind == ALARM:
+        return head.sequence, 0
+    return max(head.sequence, head.settings_crc32), max(head.seconds, 1)
 
 
 def outcome_bytes(sequence: int, outcome: str) -> bytes:

@@ -113,6 +113,7 @@ class Slots:
         self._sound: int | None = None  # block that is erased as a whole, but for what was programmed in it since
         self._unproven: int | None = None  # block that was erased, and nothing was programmed right since
         self._newest: int | None = None  # slot of the newest whole record
+        self.kept: int | None = None  # slot of another that stays as long as that
         self._proved = False
         self._unread = b""
         self._refused = False
@@ -189,10 +190,10 @@ class Slots:
         return is_last
 
     def _prepare(self, block: int) -> None:
-        """Erases the block; where it isn't due, or has the newest record, back to what was erased already, if there is
+        """Erases the block; where it isn't due, or has what is kept, back to what was erased already, if there is
         any."""
         due = self._unproven in (None, block) or self._proved
-        if (not due or self._holds_newest(block)) and self._behind_newest() not in (None, self.next):
+        if (not due or self._is_kept(block)) and self._behind_newest() not in (None, self.next):
             self._sound = None
             self._begin_at(self._behind_newest() or 0)
             self._failed()
@@ -207,16 +208,17 @@ class Slots:
             self._failed(self.next + 1 if self._done > 0 else None)
 
     def _behind_newest(self) -> int | None:
-        """The first slot behind the newest record that begins in a block of its own."""
+        """The first slot behind the newest record that lies in other blocks than what is kept."""
         first = 0 if self._newest is None else self._newest + 1
-        return next((slot % self.slots for slot in range(first, first + self.slots)
-                     if not self._holds_newest(self._block(slot % self.slots * self.slot_bytes))), None)
+        slots = (slot % self.slots for slot in range(first, first + self.slots))
+        return next((slot for slot in slots if not any(self._is_kept(block) for block in self._blocks(slot))), None)
 
-    def _holds_newest(self, block: int) -> bool:
-        if self._newest is None:
-            return False
-        at = self._newest * self.slot_bytes
-        return self._block(at) <= block <= self._block(at + self.slot_bytes - 1)
+    def _blocks(self, slot: int) -> range:
+        at = slot * self.slot_bytes
+        return range(self._block(at), self._block(at + self.slot_bytes - 1) + 1)
+
+    def _is_kept(self, block: int) -> bool:
+        return any(slot is not None and block in self._blocks(slot) for slot in (self._newest, self.kept))
 
     def _failed(self, elsewhere: int | None = None) -> None:
         """A failure is repeated once: in another slot, or where it stopped. A slot that was begun is given up with its

@@ -8,10 +8,21 @@ from __future__ import annotations
 import hmac
 import struct
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from detect.firmware.twins import frame
-from detect.firmware.twins.block import DONE, FAILED, NO_FAULT, PIECE_BYTES, PIECES, READY, Block, Parameters, piece_of
+from detect.firmware.twins.block import (
+    DONE,
+    FAILED,
+    NO_FAULT,
+    PIECE_BYTES,
+    PIECES,
+    READY,
+    REFUSED,
+    Block,
+    Parameters,
+    piece_of,
+)
 
 SET, CONFIRM, ROLL_BACK, SELF_TEST, STREAM, ACKNOWLEDGE, CLEAR, TIME, ARM = range(0x40, 0x49)
 GET, STATUS, HEARTBEAT = range(0x50, 0x53)
@@ -29,10 +40,12 @@ Tag = Callable[[bytes], bytes]
 
 @dataclass(frozen=True)
 class Command:
-    """A command's or an answer's kind and payload."""
+    """A command's or an answer's kind and payload, and of a command the number and the time that its message has."""
 
     kind: int
     payload: bytes = b""
+    sequence: int = 0
+    time_us: int = 0
 
     @property
     def data(self) -> bytes:
@@ -41,11 +54,13 @@ class Command:
 
 def signed(command: Command, node: int, counter: int, tag: Tag) -> Command:
     """With its trailer. `counter`: above every one that this device has taken."""
-    return Command(command.kind, command.payload + struct.pack("<I", counter) + tag(_message(command, node, counter)))
+    payload = command.payload + struct.pack("<I", counter)
+    return replace(command, payload=payload + tag(_body(replace(command, payload=payload), node)))
 
 
-def _message(command: Command, node: int, counter: int) -> bytes:
-    return struct.pack("<BHI", command.kind, node, counter) + command.payload
+def _body(command: Command, node: int) -> bytes:
+    """What the tag is of: the message as it travels, to the tag."""
+    return struct.pack("<BBHII", frame.VERSION, command.kind, node, command.sequence, command.time_us) + command.payload
 
 
 def sending(parameters: Parameters) -> list[Command]:
@@ -75,8 +90,7 @@ class Device:
                 or len(command.payload) > PAYLOAD_MOST:
             return self._refused(command, MALFORMED)
         if has_trailer:
-            why = self._why_not(Command(command.kind, payload), command.payload[len(payload):])
-            return self._refused(command, why) if why else self._change(Command(command.kind, payload))
+            return self._command(command, payload)
         if command.kind == GET:
             piece = piece_of(self.block.active, payload[0])
             head = struct.pack("<IB", self.block.active.identity, payload[0])
@@ -92,26 +106,32 @@ class Device:
         """The same of a message: no answer where it is not a command, or another node's."""
         if not 0x40 <= message.kind <= 0x7F or message.node not in (self.node, EVERYBODY):
             return None, "", 0
-        answer, work, number = self.serve(Command(message.kind, message.payload))
+        command = Command(message.kind, message.payload, message.sequence, message.time_us)
+        answer, work, number = self.serve(command)
         return frame.Message(answer.kind, answer.payload, self.node, message.sequence, time_us), work, number
 
-    def _why_not(self, command: Command, trailer: bytes) -> int:
-        counter, = struct.unpack_from("<I", trailer)
-        if self.tag is None or not hmac.compare_digest(self.tag(_message(command, self.node, counter)), trailer[4:]):
-            return NOT_AUTHENTIC
-        journal = self.block.journal
-        if counter <= journal.counter:
-            return REPLAYED
-        return 0 if journal.append(counter, journal.generation) else NO_MEMORY
+    def _command(self, command: Command, payload: bytes) -> tuple[Command, str, int]:
+        counter, = struct.unpack_from("<I", command.payload, len(payload))
+        tagged = _body(replace(command, payload=command.payload[:-TAG_BYTES]), self.node)
+        if self.tag is None or not hmac.compare_digest(self.tag(tagged), command.payload[-TAG_BYTES:]):
+            return self._refused(command, NOT_AUTHENTIC)
+        if counter <= self.block.journal.counter:
+            return self._refused(command, REPLAYED)
+        result = REFUSED
+        if command.kind == CONFIRM:
+            result = self.block.confirm(struct.unpack("<I", payload)[0], counter)
+        elif command.kind == ROLL_BACK:
+            result = self.block.roll_back(counter)
+        possible = command.kind != CONFIRM or result == DONE
+        if result == REFUSED:
+            result = self.block.keep(counter)
+        if result == FAILED:
+            return self._refused(command, NO_MEMORY)
+        return self._change(Command(command.kind, payload)) if possible else self._refused(command, NOT_NOW)
 
     def _change(self, command: Command) -> tuple[Command, str, int]:
         if command.kind == SET:
             return self._set(command)
-        if command.kind in (CONFIRM, ROLL_BACK):
-            result = self.block.roll_back() if command.kind == ROLL_BACK \
-                else self.block.confirm(struct.unpack("<I", command.payload)[0])
-            return _reply(command) if result == DONE \
-                else self._refused(command, NO_MEMORY if result == FAILED else NOT_NOW)
         answer = _reply(command)[0]
         if command.kind in (ACKNOWLEDGE, CLEAR):
             work = "clear" if command.kind == CLEAR else "acknowledge"
@@ -121,7 +141,7 @@ class Device:
             return (answer, "time", 1000 * seconds + ms) if ms <= 999 else self._refused(command, MALFORMED)
         if command.kind == STREAM:
             return answer, "stream" if command.payload[0] else "silence", 0
-        return answer, "arm" if command.kind == ARM else "self-test", 0
+        return answer, {ARM: "arm", SELF_TEST: "self-test"}.get(command.kind, ""), 0
 
     def _set(self, command: Command) -> tuple[Command, str, int]:
         block = self.block

@@ -116,7 +116,10 @@ class _Log:
             self._ring.sequence = int(numbers[0])  # type: ignore[call-overload]
             return _DONE, self._ring.sequence, 0, b""
         if what == "give":
-            return _DONE, self._ring.number(), 0, b""
+            try:
+                return _DONE, self._ring.number(), 0, b""
+            except (PowerLost, NotKept):
+                return _FAILED, self._ring.sequence, 0, b""
         if what == "serve":
             assert isinstance(numbers[0], Message)
             return self._serve(self._ring, numbers[0])

@@ -52,10 +52,13 @@ def records() -> tuple[Record, ...]:
         # What the log's vectors append.
         _filled(replace(plain, before=4, after=1, bits=8), 4),
         _filled(replace(plain, before=20, after=4, bits=10, event=EVENT), 5),
+        Record(EARLIER_CLEARED, np.zeros((0, 3), np.int16)),
     )
 
 
-SMALL, LARGE = 12, 13
+EARLIER_CLEARED = RecordHead(7, kind=CLEARED, bits=2, rate_millihz=0, counts_per_1000_g=0)
+"""What earlier firmware cleared with: nothing is reserved, nothing said of what was begun."""
+SMALL, LARGE, CLEARS = 12, 13, 14
 
 
 def sized() -> tuple[RecordHead, ...]:
@@ -190,6 +193,7 @@ def logs() -> Iterator[LogCase]:
     yield LogCase("numbers are given once", 256, 4, 4, 59, (
         mount, ("give",), ("give",), ("write", SMALL, 3), ("write", SMALL, 2), ("write", SMALL, 1), ("write", SMALL, 2),
         small, ("give",), ("fail", "program", 2), ("write", SMALL, 4), ("write", SMALL, 4), mount, small))
+    yield from reservations()
     yield LogCase("outcomes wait for their records", 256, 4, 4, 59, (
         mount, small, ("outcome", 2, 1), ("give",), ("give",), ("give",), ("give",), ("outcome", 3, 2),
         ("outcome", 4, 1), ("outcome", 3, 1), ("outcome", 5, 3), ("look", 3, 0), ("write", SMALL, 3),
@@ -243,6 +247,57 @@ def logs() -> Iterator[LogCase]:
             mount, large, *([("fail", *fault)] if fault else [("cut", 60)]), large, *([] if fault else [mount]), large,
             large, mount))
     yield from failing_memories()
+
+
+def reservations() -> Iterator[LogCase]:
+    """Numbers that are told are on the flash before, whatever the power and the memory do."""
+    mount, clear, give, small = ("mount",), ("clear",), ("give",), ("append", SMALL)
+    yield LogCase("numbers are reserved, a slot for 32 of them", 256, 4, 4, 59, (
+        mount, *(give,) * 32, ("write", SMALL, 32), give, mount, give, ("write", SMALL, 66), give, small, mount))
+    yield LogCase("a restart gives no number again", 256, 4, 4, 59, (
+        mount, give, mount, give, mount, mount, small, give, ("write", SMALL, 98), mount, give))
+    for after in (0, 1, 9, 12, 38, 40, 43, 44, 45):
+        yield LogCase(f"power lost after {after} of a reservation", 256, 4, 4, 59, (
+            mount, *(small,) * 5, ("cut", after), give, mount, give, small, mount, give, small, small))
+    yield LogCase("a reservation that the memory refuses", 256, 4, 4, 59, (
+        mount, small, ("fail", "program", 2), give, give, ("write", SMALL, 2), mount, give, ("fail", "erase", 9, 1),
+        *(small,) * 6))
+    yield LogCase("cleared and reserved in turn", 256, 4, 4, 59, (
+        mount, small, give, clear, ("write", SMALL, 2), mount, give, clear, mount, small, clear, clear, give, mount,
+        ("fail", "program", 2), give, small, clear, ("write", SMALL, 132), give, mount, small, mount))
+    yield LogCase("a record torn before a reservation, and before what clears", 256, 4, 4, 59, (
+        mount, small, give, ("cut", 50), ("write", SMALL, 2), mount, give, mount, small, ("cut", 50), small, mount,
+        clear, mount, small, mount))
+    yield LogCase("the reserved and the cleared lie where the ring closes", 256, 4, 4, 59, (
+        mount, *(small,) * 14, give, clear, small, mount, give, small, clear, mount, *(small,) * 12, give, mount,
+        small))
+    yield LogCase("an alarm stays while only numbers are reserved", 256, 4, 4, 59, (
+        mount, small, *(mount, give) * 20, ("look", 1, 0), small, mount, *(mount, give) * 20, mount))
+    for alarms in (2, 3, 4, 5):
+        yield LogCase(f"alarm {alarms} stays, across blocks, while only numbers are reserved", 100, 11, 4, 59, (
+            mount, *(small,) * alarms, *(mount, give) * 36, ("look", alarms, 0), small, mount))
+    yield LogCase("a record that stands there twice, at a block's edge", 256, 4, 4, 59, (
+        mount, *(small,) * 3, ("number", 4), ("fail", "read", 2, 3), ("write", SMALL, 4), ("write", SMALL, 4), mount,
+        small, mount))
+    yield LogCase("a record torn and written again behind a block's edge", 256, 4, 4, 59, (
+        mount, *(small,) * 3, ("stick", 3 * 64 + 45), small, mount, small, mount))
+    yield LogCase("large numbers are reserved", 256, 4, 4, 59, (
+        mount, ("number", 0x01020303), small, give, mount, ("number", 0xA1B2C3D3), give, ("write", SMALL, 0xA1B2C3D4),
+        clear, mount, give, mount))
+    begun, cleared = (encoded(replace(EARLIER_CLEARED, sequence=number, memory_bytes=1024, slot_bytes=64),
+                              np.zeros((0, 3), np.int16)) for number in (5, 4))
+    yield LogCase("what earlier firmware cleared, with a number of its own and with the newest's", 256, 4, 4, 59, (
+        mount, *(small,) * 4, ("append", CLEARS), mount, small, mount, ("append", CLEARS), mount, mount, give, mount))
+    yield LogCase("what earlier firmware cleared lies behind the newest", 256, 4, 4, 59, (
+        mount, *(small,) * 4, ("append", CLEARS), *_turned(4 * 64, begun, cleared), mount, small, mount, give, small))
+    yield LogCase("what earlier firmware cleared, and a block was begun for it", 100, 11, 4, 59, (
+        mount, *(small,) * 4, ("append", CLEARS), mount, small, mount))
+
+
+def _turned(at: int, was: bytes, now: bytes) -> Iterator[tuple]:
+    """Bits of the memory that make of some bytes there others."""
+    for i, (one, other) in enumerate(zip(was, now, strict=True)):
+        yield from (("flip", 8 * (at + i) + bit) for bit in range(8) if (one ^ other) >> bit & 1)
 
 
 def failing_memories() -> Iterator[LogCase]:

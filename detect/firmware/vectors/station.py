@@ -42,6 +42,8 @@ OTHER = with_members(impact_counts=412, tilt_cosine_q14=-5000, hold_off_samples=
 THIRD = with_members(impact_counts=777, still_counts=31)
 SPARE_WORDS = 8
 """The ring's, beyond what the built-in settings need."""
+SWITCHES = 3
+"""Polls of a switch: an erase, and two pages."""
 
 
 def stand_in(message: bytes) -> bytes:
@@ -77,13 +79,18 @@ class _Counting:
         return steps
 
 
+def _travelling(command: Command) -> bytes:
+    """A command as the vectors have it: kind, its message's number and time, payload."""
+    return bytes([command.kind]) + _u32(command.sequence) + _u32(command.time_us) + command.payload
+
+
 def _u32(number: int) -> bytes:
     return number.to_bytes(4, "little")
 
 
 def _on_trial(say: _Counting, block: Parameters, now: int = 1000) -> list[Step]:
     """Sent, and in force as soon as nothing is going on."""
-    return [*say(*sending(block)), ("poll", 0, now), ("poll", 1, now), ("poll", 1, now)]
+    return [*say(*sending(block)), ("poll", 0, now), *[("poll", 1, now)] * SWITCHES]
 
 
 def _confirmed(say: _Counting, block: Parameters, now: int = 1000) -> list[Step]:
@@ -136,12 +143,22 @@ def _trial() -> Iterator[Step]:
     yield from say(*sending(OTHER)[:2])
     yield "poll", 1, 1
     yield from say(sending(OTHER)[2], *sending(THIRD))  # a newer one takes the place of one that waits
-    yield "poll", 1, 1
-    yield from say(sending(OTHER)[0])
-    yield "poll", 1, 1
+    for _ in range(SWITCHES):  # not while anything is going on: nobody is calm before each step
+        yield "poll", 0, 1
+        yield from say(sending(OTHER)[0])  # as soon as its place is erased, no other is taken
+        yield "poll", 1, 1
     yield from say(sending(OTHER)[0], Command(commands.ROLL_BACK), sending(OTHER)[0])
     yield "poll", 0, 2
     yield from say(Command(commands.CONFIRM, _u32(THIRD.identity)))
+    yield "poll", 1, 3
+    for polls in range(1, SWITCHES):  # given up between its pages, and begun anew
+        yield from say(*sending(OTHER))
+        yield from [("poll", 1, 3)] * polls
+        yield from say(Command(commands.ROLL_BACK))
+        yield "poll", 1, 3
+        yield status
+    yield from _on_trial(say, OTHER)
+    yield from say(Command(commands.ROLL_BACK))
     yield "poll", 1, 3
     yield from say(Command(commands.ROLL_BACK))
     yield "poll", 1, 3
@@ -153,8 +170,7 @@ def _pieces() -> Iterator[Step]:
     first, second, third = sending(OTHER)
     other = sending(THIRD)
     yield from say(third, first, first, third, second)
-    yield "poll", 1, 1
-    yield "poll", 1, 1
+    yield from [("poll", 1, 1)] * SWITCHES
     yield from say(Command(commands.CONFIRM, _u32(OTHER.identity)))
     yield from say(other[0], second, other[1], third, other[0], other[2], other[1])  # of two blocks in turn
     yield from say(Command(commands.SET, other[0].payload[:-1]), Command(commands.SET, other[2].payload + b"\0"))
@@ -218,12 +234,15 @@ def _who() -> Iterator[Step]:
     yield from say(test)
     for counter in (11, 10, 0, 12):  # again, older, oldest, next
         yield "command", signed(test, NODE, counter, stand_in)
-    stream = signed(Command(commands.STREAM, b"\1"), NODE, 13, stand_in)
+    stream = signed(Command(commands.STREAM, b"\1", 0x12345678, 0x9ABCDEF0), NODE, 13, stand_in)
     for at in range(len(stream.payload)):
         for bit in (0, 7):
             changed = bytearray(stream.payload)
             changed[at] ^= 1 << bit
-            yield "command", Command(stream.kind, bytes(changed))
+            yield "command", replace(stream, payload=bytes(changed))
+    for bit in range(32):
+        yield "command", replace(stream, sequence=stream.sequence ^ 1 << bit)
+        yield "command", replace(stream, time_us=stream.time_us ^ 1 << bit)
     yield "command", signed(Command(commands.STREAM, b"\1"), NODE ^ 1, 13, stand_in)
     yield "command", signed(Command(commands.STREAM, b"\1"), NODE ^ 0x100, 13, stand_in)
     yield "command", Command(commands.SELF_TEST, signed(Command(commands.ROLL_BACK), NODE, 13, stand_in).payload)
@@ -292,6 +311,7 @@ def _damaged() -> Iterator[Step]:
         yield "poll", 1, 1
         yield "cut", cut
         yield "poll", 1, 1
+        yield "poll", 1, 1
         yield "mount",
     for cut in (0, 1):
         yield from say(*sending(THIRD))
@@ -303,14 +323,17 @@ def _damaged() -> Iterator[Step]:
         yield from say(Command(commands.SELF_TEST))
         yield "mount",
         yield from say(Command(commands.SELF_TEST))
-    yield from _on_trial(say, THIRD)
-    yield "cut", 20  # a counter is kept, and the power goes at what the command asks for
-    yield from say(Command(commands.CONFIRM, _u32(THIRD.identity)))
-    yield "mount",
+    for cut in (0, 9, 15):  # the counter, and what its command changes: both or neither
+        for command in (Command(commands.CONFIRM, _u32(THIRD.identity)), Command(commands.ROLL_BACK)):
+            yield from _on_trial(say, THIRD)
+            yield "cut", cut
+            yield from say(command)
+            yield "mount",
     yield from _confirmed(say, THIRD)
-    yield "cut", 20
-    yield from say(Command(commands.ROLL_BACK))
-    yield "mount",
+    for cut in (0, 9, 15, 16):
+        yield "cut", cut
+        yield from say(Command(commands.ROLL_BACK))
+        yield "mount",
 
 
 def _first_cell() -> Iterator[Step]:
@@ -354,7 +377,7 @@ class _Run:
             except PowerLost:
                 answer, work, number = Command(commands.REFUSE, bytes([command.kind, commands.NO_MEMORY])), "", 0
             number, ms = divmod(number, 1000) if work == "time" else (number, 0)
-            return number, ms, DONE, command.data, answer.data, commands.WORK.index(work)
+            return number, ms, DONE, _travelling(command), answer.data, commands.WORK.index(work)
         result = DONE
         if what == "poll":
             try:

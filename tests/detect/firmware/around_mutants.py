@@ -8,7 +8,8 @@ import sys
 from detect.firmware.export import AROUND_C, AROUND_NAMES, CRC_C, DEVICE_VECTORS_TEST_C, source
 from tests.detect.firmware.mutants import Mutant, mutants_of, proof_of, run
 
-FIRST = {"record": "static int32_t rounded", "ring": "static uint32_t least", "log": "static bool is_mounted",
+FIRST = {"record": "static int32_t rounded", "ring": "static uint32_t least", "log": "bool plf_log_is_mounted",
+         "outcome": "static bool has",
          "recorder": "static uint32_t room_for", "alarm": "static enum plf_alarm_action go",
          "link": "enum { COUNT_BYTES", "frame": "void plf_message_begin", "crc": "uint32_t plf_crc32"}
 
@@ -61,13 +62,21 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
         ("number < summary->oldest", "number <= summary->oldest"): _SAME_VALUE,
         ("summary->oldest == 0 ||", "summary->newest == 0 ||"): "both are 0 until there is a record, and never after",
         ("nothing = { 0 };", "nothing = { 1 };"): "the member it sets, the number, is set again below",
-        ("uint32_t i = 0; i < sizeof log->small", "uint32_t i = 1; i < sizeof log->small"):
-            "the first byte is set again below",
+        ("log->last < log->ring.slots", "log->last <= log->ring.slots"):
+            "behind the last slot comes the first, and no block is sound there: as in a new memory",
+        ("a > b ? a", "a >= b ? a"): _SAME_VALUE,
+        ("higher(record->seconds, 1)", "higher(record->seconds, 2)"):
+            "nothing else has 1 or 2 there and the same number",
+        ("log->newest, 0)", "log->newest, 1)"): "it is one more than the one before in any case, and so 1 at least",
         ("number > summary->newest", "number >= summary->newest"): _SAME_VALUE,
         ("number > log->cleared)", "number >= log->cleared)"): _SAME_VALUE,
         ("plf_record_size(record) <= log->ring.area_bytes", "plf_record_size(record) <= log->ring.slot_bytes"):
             "a record of this ring's slots and memory is not larger than its area",
         ("summary.records > 0", "summary.oldest > 0"): "there is an oldest where there are any",
+    },
+    "outcome": {
+        ("uint32_t i = 0; i < sizeof log->small", "uint32_t i = 1; i < sizeof log->small"):
+            "the first byte is set again below",
     },
     "recorder": {
         ("recorder->first + 1 < recorder->end", "recorder->first + 1 <= recorder->end"): _WITH_ITSELF,

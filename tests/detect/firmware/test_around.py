@@ -1,5 +1,6 @@
-"""Log, alarm and link in C: clean, small, the same on a controller, and put together as their page shows."""
+"""Log, alarm and link in C: clean, small, the same on a controller, and put together as in the example."""
 
+import os
 import re
 import subprocess
 from pathlib import Path
@@ -7,7 +8,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from detect.device.quantity_table import device_values
 from detect.firmware.check import NotAnExport, check
 from detect.firmware.export import (
     AROUND_C,
@@ -17,17 +17,15 @@ from detect.firmware.export import (
     DETECTOR_H,
     DEVICE_TWIN_C,
     DEVICE_VECTORS_TEST_C,
+    EXAMPLE_C,
+    FIRMWARE_C,
     FRAME_VECTORS_TEST_H,
     LOG_MD,
     LOG_VECTORS_TEST_H,
-    RULE_C,
     RULE_H,
-    STATION_C,
     lay,
     source,
-    write_export,
 )
-from detect.firmware.header.writer import Provenance
 from detect.firmware.twins.dump import attempt_in, dump_of
 from detect.firmware.vectors import device_cases as cases
 from detect.firmware.vectors import frame_cases
@@ -51,10 +49,11 @@ from tests.detect.firmware.toolchain import (
 
 PROGRAMS = Path(__file__).with_name("programs")
 RULE = rule_of(DEFAULTS, FrontEnd())
-VECTORS = 15 + sum(len(list(some())) for some in (
+VECTORS = 17 + sum(len(list(some())) for some in (
     cases.records, cases.sized, cases.faults, cases.recorders, cases.logs, cases.geometries, cases.alarms,
     frame_cases.lines, frame_cases.batches, frame_cases.hellos))
-CODE = {"record": 2048, "ring": 1400, "log": 2120, "recorder": 1060, "alarm": 320, "link": 420, "frame": 1126}
+CODE = {"record": 2048, "ring": 1400, "log": 1760, "outcome": 700,
+        "recorder": 1060, "alarm": 320, "link": 420, "frame": 1126}
 """Most bytes of code on either controller at -Os, as BUILD.md says."""
 
 
@@ -154,9 +153,9 @@ def test_code_is_small_and_keeps_nothing_of_its_own(processor, name, exported):
 def test_memory_on_a_32_bit_controller(exported):
     """What BUILD.md says of it."""
     page = (exported / "BUILD.md").read_text()
-    assert ("`plf_recorder` 432 bytes, `plf_log` 200, `plf_alarm` 20, `plf_message` 252, "
+    assert ("`plf_recorder` 432 bytes, `plf_log` 240, `plf_alarm` 20, `plf_message` 252, "
             "`plf_receiver` 268") in page
-    sizes = {"plf_recorder": 432, "plf_log": 200, "plf_alarm": 20, "plf_message": 252, "plf_receiver": 268}
+    sizes = {"plf_recorder": 432, "plf_log": 240, "plf_alarm": 20, "plf_message": 252, "plf_receiver": 268}
     (exported / "sizes.c").write_text(
         "".join(f'#include "{name}"\n' for name in AROUND_H)
         + "".join(f"typedef char {name}_size[sizeof({name}) == {size} ? 1 : -1];\n" for name, size in sizes.items()))
@@ -168,19 +167,19 @@ def test_memory_on_a_32_bit_controller(exported):
 
 @pytest.fixture(scope="module")
 def device(tmp_path_factory, exported_files):
-    """The device of LOG.md, built under sanitizers: stretches of counts in, the log's memory out."""
+    """The example, built under sanitizers for a board that takes stretches of counts and gives the log's memory."""
     folder = tmp_path_factory.mktemp("device")
     lay(folder, exported_files)
-    shown, = re.findall(r"```c\n(.*?)```", exported_files[LOG_MD].decode(), flags=re.S)
-    (folder / "shown.c").write_text(shown)
-    call(folder, "clang", *SANITIZED, "-Wall", "-Wextra", "-Werror", "-I", ".", "-o", "device", PROGRAMS / "device.c",
-         *RULE_C, *AROUND_C, *STATION_C)
+    wiring = [name for name in EXAMPLE_C if "fake" not in name]
+    call(folder, "clang", *SANITIZED, "-Wall", "-Wextra", "-Werror", "-I", ".", "-I", "example", "-o", "device",
+         PROGRAMS / "device.c", *wiring, *FIRMWARE_C)
 
-    def run(stretches, *words, block=4096, blocks=16, unit=8):
-        data = b"".join(np.uint32(number).tobytes() for number in (block, blocks, unit))
-        for stretch in stretches:
-            data += np.uint32(len(stretch)).tobytes() + np.ascontiguousarray(stretch, np.int16).tobytes()
-        done = subprocess.run([folder / "device", *words], input=data, capture_output=True, check=True)
+    def run(stretches, pressed_after_ms=None):
+        data = b"".join(np.uint32(len(stretch)).tobytes() + np.ascontiguousarray(stretch, np.int16).tobytes()
+                        for stretch in stretches)
+        pressed = {} if pressed_after_ms is None else {"PRESSED_AFTER_MS": str(pressed_after_ms)}
+        done = subprocess.run([folder / "device"], input=data, capture_output=True, check=True,
+                              env={**os.environ, **pressed})
         return done.stdout, done.stderr.decode()
     return run
 
@@ -212,7 +211,7 @@ def test_alarms_of_the_c_come_back_from_its_memory_as_they_were(device):
 @pytest.mark.parametrize("pressed_after_ms", [0, 400, 960, 1000, 1400, 3000])
 def test_a_button_pressed_before_the_record_is_closed_is_in_the_log(device, pressed_after_ms):
     """The record takes its samples for a second after the alarm, and is written then."""
-    memory, said = device([falls(3)], str(pressed_after_ms))
+    memory, said = device([falls(3)], pressed_after_ms)
     assert [found.outcome for found in dump_of(memory).alarms] == ["cancelled"] * 3
     assert said.count("3 at ") == 3
 
@@ -222,7 +221,7 @@ def test_samples_and_a_second_fall_come_at_every_poll(tmp_path):
     for name in (*RULE_H, CRC_C, *AROUND_H, *AROUND_C):
         (tmp_path / name).write_bytes(source(name))
     call(tmp_path, "cc", "-std=c99", "-O1", "-I", ".", "-o", "while_writing", PROGRAMS / "while_writing.c",
-         "plumbfall_recorder.c", "plumbfall_log.c", "plumbfall_ring.c", "plumbfall_record.c", CRC_C)
+         *(f"plumbfall_{name}.c" for name in ("recorder", "log", "outcome", "ring", "record")), CRC_C)
     said = call(tmp_path, tmp_path / "while_writing")
     assert said.startswith("kept, ")
     assert int(said.split()[1]) >= 12
@@ -236,11 +235,12 @@ def test_what_was_kept_makes_the_rule_say_the_same_again(device):
         assert again == attempt_in(found.record)
 
 
-def test_the_page_has_the_numbers_of_the_study_s_device():
-    given = device_values({"memory.before_s": 4, "memory.after_s": 0.5, "memory.bits": 10, "memory.measured": False,
-                           "life.cancel_s": 20, "life.sends": 3})
-    page = write_export(DEFAULTS, FrontEnd(rate_hz=100), Provenance(), given)[LOG_MD].decode()
-    assert "BEFORE = 400, AFTER = 50, BITS = 10, SHIFT = 2, NODE = 1 }; /* 4 s and 0.5 s at 100 Hz */" in page
-    assert "life = { 20000, 5000, 3, 60000, 10000 };" in page
-    assert "shape.measured = 0;" in page
+def test_the_page_names_places_of_the_example_that_are_there(exported_files):
+    page = exported_files[LOG_MD].decode()
+    assert "```c" not in page, "the example is the only wiring"
     assert re.findall(r"@\w+@", page) == []
+    places = [(name, file) for names, file in re.findall(r"((?:`\w+`(?:, )?)+) in `(example/\w+\.c)`", page)
+              for name in re.findall(r"\w+", names)]
+    assert len(places) >= 9
+    for name, file in places:
+        assert re.search(rf"^[\w ]*\b{name}\([^;]*\)\n\{{", exported_files[file].decode(), flags=re.M), (name, file)

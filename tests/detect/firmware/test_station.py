@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import re
 import struct
+import subprocess
+from pathlib import Path
 from random import Random
 
 import pytest
@@ -13,21 +15,20 @@ from hypothesis import strategies as st
 
 from detect.firmware.check import check
 from detect.firmware.export import (
-    CRC_C,
-    SETTINGS_C,
     STATION_C,
     STATION_H,
     STATION_MD,
     STATION_NAMES,
     STATION_VECTORS_TEST_C,
+    STATION_WITH,
     source,
 )
 from detect.firmware.twins import station as commands
 from detect.firmware.twins.block import BLOCK_BYTES, CHECKED, PIECES, READY, SETTLED, TRIAL, Block, Parameters
-from detect.firmware.twins.frame import Message
+from detect.firmware.twins.frame import Message, Receiver, framed
 from detect.firmware.twins.ring import Flash, PowerLost
 from detect.firmware.twins.station import Command, Device, sending, signed
-from detect.firmware.vectors.station import BUILT_IN, NODE, OTHER, THIRD, station_cases
+from detect.firmware.vectors.station import BUILT_IN, NODE, OTHER, SWITCHES, THIRD, station_cases
 from tests.detect.firmware.around_mutants import NAMES
 from tests.detect.firmware.mutants import mutants_of, proof_of, run
 from tests.detect.firmware.toolchain import (
@@ -42,9 +43,10 @@ from tests.detect.firmware.toolchain import (
     needs,
 )
 
-LINKED = (STATION_VECTORS_TEST_C, *STATION_C, SETTINGS_C, CRC_C)
-VECTORS = len(list(station_cases())) + 3 + 8  # whole lives under every cut, and what no vector says
-CODE = {"journal": 700, "block": 1340, "station": 1024}
+PROGRAMS = Path(__file__).with_name("programs")
+LINKED = (STATION_VECTORS_TEST_C, *STATION_WITH)
+VECTORS = len(list(station_cases())) + 3 + 10  # whole lives under every cut, and what no vector says
+CODE = {"journal": 820, "block": 1400, "station": 1180}
 """Most bytes on either controller at -Os."""
 
 KEY = bytes(range(16))
@@ -83,7 +85,7 @@ def test_the_vectors_pass_here_under_sanitizers_with_the_power_cut_at_every_byte
 @needs("arm-none-eabi-gcc", "qemu-system-arm")
 @pytest.mark.parametrize("processor", BOARDS)
 def test_the_vectors_pass_on_an_emulated(processor, exported):
-    said = emulated(exported, "run_station_vectors", processor, 1, c_files=(*STATION_C, SETTINGS_C, CRC_C))
+    said = emulated(exported, "run_station_vectors", processor, 1, c_files=STATION_WITH)
     assert said == {"vectors": VECTORS, "failed": 0, "last_failed": 0}
 
 
@@ -97,8 +99,8 @@ def test_code_is_small_and_keeps_nothing_of_its_own(processor, name, exported):
 @needs("arm-none-eabi-gcc")
 def test_memory_on_a_32_bit_controller(exported):
     """What BUILD.md says of it."""
-    assert "`plf_block` 212 bytes, a `plf_station` 16, a `plf_command` 66" in (exported / "BUILD.md").read_text()
-    sizes = {"plf_block": 212, "plf_station": 16, "plf_command": 66}
+    assert "`plf_block` 232 bytes, a `plf_station` 88" in (exported / "BUILD.md").read_text()
+    sizes = {"plf_block": 232, "plf_station": 88}
     (exported / "sizes.c").write_text('#include "plumbfall_station.h"\n' + "".join(
         f"typedef char {name}_size[sizeof({name}) == {size} ? 1 : -1];\n" for name, size in sizes.items()))
     call(exported, "arm-none-eabi-gcc", "-mcpu=cortex-m3", *TARGET_FLAGS, "-c", "-o", "sizes.o", "sizes.c")
@@ -114,7 +116,7 @@ def test_firmware_in_c_plus_plus_can_include_them(exported):
 @needs("cc")
 def test_check_runs_them_and_sees_a_change_by_hand(exported):
     path = exported / "plumbfall_station.c"
-    path.write_text(path.read_text().replace("counter <= journal->counter", "counter < journal->counter"))
+    path.write_text(path.read_text().replace("<= station->block->journal.counter", "< station->block->journal.counter"))
     report = check(exported)
     assert not report.passed
     assert report.device_vectors_failed >= 1
@@ -132,7 +134,7 @@ def test_a_block_is_tried_confirmed_and_kept():
     say(there, 1, *sending(OTHER))
     assert there.block.poll(False, 0) == 0
     assert there.block.active == BUILT_IN, "something is going on"
-    assert [there.block.poll(True, 0), there.block.poll(True, 0)] == [0, READY]
+    assert [there.block.poll(True, 0) for _ in range(SWITCHES)] == [0, 0, READY]
     assert there.block.active == OTHER
     assert device(there.block.flash).block.active == BUILT_IN, "a restart before the confirm"
     answer, = say(there, 10, Command(commands.CONFIRM, struct.pack("<I", OTHER.identity)))
@@ -148,7 +150,7 @@ def test_pieces_in_any_order_lost_repeated_or_of_two_blocks_never_mix(order, aga
     for block, number in (*order, *(order[at] for at in again)):
         say(there, there.block.journal.counter + 1, pieces[block][number])
         assert there.block.stage in (SETTLED, CHECKED)
-    for now in range(3):
+    for now in range(SWITCHES + 1):
         there.block.poll(True, now)
     assert there.block.active in (BUILT_IN, OTHER, THIRD)
     for kind in (OTHER, THIRD):
@@ -180,8 +182,8 @@ def test_power_that_goes_anywhere_leaves_what_was_confirmed_or_what_is():
                 for command in sending(one):
                     counter += 1
                     say(there, counter, command)
-                there.block.poll(True, 0)
-                there.block.poll(True, 0)
+                for _ in range(SWITCHES):
+                    there.block.poll(True, 0)
                 next_one, counter = one, counter + 1
                 say(there, counter, Command(commands.CONFIRM, struct.pack("<I", one.identity)))
                 sure = one
@@ -192,10 +194,26 @@ def test_power_that_goes_anywhere_leaves_what_was_confirmed_or_what_is():
             assert again.block.active in (sure, next_one)
             assert counter - 1 <= again.block.journal.counter <= counter
             say(again, counter + 1, *sending(THIRD))
-            again.block.poll(True, 0)
-            assert again.block.poll(True, 0) == READY
+            assert [again.block.poll(True, 0) for _ in range(SWITCHES)][-1] == READY
         cut += 1
     assert cut > 400
+
+
+@needs("cc")
+@pytest.mark.parametrize(("slip", "said"), [
+    (("", ""), r"kept, ([6-9]|\d\d) moments"),
+    (("    if (!calm) {\n        return PLF_DONE;\n    }\n", ""), "not kept: switched while something was going on"),
+    (("block->written < size ? PLF_DONE", "block->written < size ? write(block, now_ms)"),
+     "not kept: a turn changed the memory twice"),
+])
+def test_samples_and_a_fall_come_at_every_turn_of_a_switch(slip, said, exported):
+    path = exported / "plumbfall_block.c"
+    assert slip[0] in path.read_text()
+    path.write_text(path.read_text().replace(*slip) if slip[0] else path.read_text())
+    call(exported, "cc", "-std=c99", "-O1", "-I", ".", "-o", "while_switching", PROGRAMS / "while_switching.c",
+         "plumbfall_alarm.c", "plumbfall_detector.c", *STATION_WITH)
+    done = subprocess.run([exported / "while_switching"], capture_output=True, text=True, check=False)
+    assert re.match(said, done.stdout)
 
 
 # Who commands
@@ -207,15 +225,27 @@ def test_power_that_goes_anywhere_leaves_what_was_confirmed_or_what_is():
 def test_no_byte_of_a_command_may_be_another(kind, counter, data):
     payload = {commands.SET: sending(OTHER)[0].payload, commands.CONFIRM: bytes(4), commands.STREAM: b"\1",
                commands.ACKNOWLEDGE: bytes(4), commands.CLEAR: bytes(4), commands.TIME: bytes(6)}.get(kind, b"")
-    good = signed(Command(kind, payload), NODE, max(counter, 1), keyed)
-    at = data.draw(st.integers(0, len(good.payload) - 1))
-    changed = bytearray(good.payload)
+    sequence, time_us = (data.draw(st.integers(0, 2**32 - 1)) for _ in range(2))
+    good = signed(Command(kind, payload, sequence, time_us), NODE, max(counter, 1), keyed)
+    body = struct.pack("<II", sequence, time_us) + good.payload
+    at = data.draw(st.integers(0, len(body) - 1))
+    changed = bytearray(body)
     changed[at] ^= data.draw(st.integers(1, 255))
     there = device()
-    answer, work, _ = there.serve(Command(kind, bytes(changed)))
+    answer, work, _ = there.serve(Command(kind, bytes(changed[8:]), *struct.unpack_from("<II", changed)))
     assert (answer.payload[:2], work) == (bytes([kind, commands.NOT_AUTHENTIC]), "")
     assert there.block.journal.counter == 0
     assert there.serve(good)[0].kind != commands.REFUSE or kind == commands.CONFIRM
+
+
+def test_the_tag_is_of_the_message_as_it_travels_up_to_it():
+    """What a station would write by PROTOCOL.md alone: the frame's body, cut off before the tag."""
+    command = signed(Command(commands.ACKNOWLEDGE, struct.pack("<I", 7), 0xA1B2C3D4, 0x01020304), NODE, 5, keyed)
+    sent = framed(Message(command.kind, command.payload, NODE, command.sequence, command.time_us))
+    message, = Receiver().take(sent)
+    body = struct.pack("<BBHII", 1, command.kind, NODE, 0xA1B2C3D4, 0x01020304) + struct.pack("<II", 7, 5)
+    assert message.payload[-8:] == keyed(body)
+    assert device().message(message)[1:] == ("acknowledge", 7)
 
 
 def test_a_command_is_never_done_twice_not_even_after_a_restart():
@@ -239,17 +269,22 @@ def test_without_a_key_nothing_is_changed_and_what_is_asked_is_answered():
 @needs("cc")
 def test_a_build_without_a_key_obeys_only_where_a_define_says_so_by_its_danger(exported):
     (exported / "one.c").write_text(
-        '#include <stddef.h>\n#include "plumbfall_params.h"\n#include "plumbfall_station.h"\n'
+        '#include "board.h"\n#include "fake.h"\n#include "plumbfall_params.h"\n#include "plumbfall_station.h"\n'
         "int main(void)\n{\n"
         "    static const plf_parameters built_in = PLF_PARAMETERS;\n"
-        "    static plf_block block;\n    plf_station station = { NULL, &block, 1, { 0, 0, 0 } };\n"
-        "    plf_command command = { PLF_COMMAND_SELF_TEST, PLF_TRAILER_BYTES, { 0 } };\n"
-        "    plf_command answer;\n    plf_station_order order;\n"
-        "    plf_block_mount(&block, NULL, 0, &built_in, PLF_RING_WORDS);\n"
-        "    plf_station_serve(&station, &command, &answer, &order);\n"
+        "    static plf_block block;\n    static plf_station station;\n    static plf_message in, out;\n"
+        "    plf_station_order order;\n    int polls = 0;\n    fake_flash_start();\n"
+        "    plf_block_mount(&block, &board_parameter_flash, 0, &built_in, PLF_RING_WORDS);\n"
+        "    while (block.stage != PLF_BLOCK_SETTLED) { plf_block_poll(&block, 1, 0); }\n"
+        "    station.block = &block;\n    station.node = 1;\n"
+        "    plf_message_begin(&in, PLF_COMMAND_SELF_TEST, 1, 0, 0);\n    in.length = PLF_TRAILER_BYTES;\n"
+        "    plf_station_message(&station, &in, 0, &out, &order);\n"
+        "    while (station.waits && polls++ < 3) {\n"
+        "        plf_block_poll(&block, 1, 0);\n        plf_station_poll(&station, 0, &out, &order);\n    }\n"
         "    return order.work == PLF_WORK_SELF_TEST;\n}\n")
     for flags, obeyed in (((), False), (("-DPLF_DANGER_ANYBODY_MAY_COMMAND_THIS_DEVICE",), True)):
-        call(exported, "cc", *STRICT, *flags, "-o", "one", "one.c", *STATION_C, SETTINGS_C, CRC_C)
+        call(exported, "cc", *STRICT, *flags, "-I", ".", "-I", "example", "-o", "one", "one.c", "example/fake_flash.c",
+             *STATION_WITH)
         if obeyed:
             with pytest.raises(AssertionError):
                 call(exported, exported / "one")
@@ -290,8 +325,8 @@ def test_a_command_travels_as_a_message_to_its_node_or_to_all():
         answer, work, _ = there.message(Message(commands.STATUS, b"", node, 77), time_us=9)
         assert (answer.kind, answer.node, answer.sequence, answer.time_us) == (0xD1, NODE, 77, 9)
         assert work == ""
-    command = signed(Command(commands.STREAM, b"\1"), NODE, 1, keyed)
-    assert there.message(Message(command.kind, command.payload, NODE))[1] == "stream"
+    command = signed(Command(commands.STREAM, b"\1", 3, 4), NODE, 1, keyed)
+    assert there.message(Message(command.kind, command.payload, NODE, 3, 4))[1] == "stream"
     for other in (Message(commands.STATUS, b"", NODE ^ 1), Message(0x3F, b"", NODE), Message(0x80, b"", NODE)):
         assert there.message(other) == (None, "", 0)
 
@@ -310,42 +345,43 @@ _SAME_VALUE = "differs where both are equal, and then it takes the value that is
 _SET_AGAIN = "the byte that is set too much or too little is set again below"
 _BLANKS = "programs blanks besides, or nothing"
 _ROOM = "the same for parameters of 72 bytes"
-_BEHIND = "what is behind a command's length is not looked at"
+_NOT_ITS_LENGTH = "what is too long or too short has not its length either"
 _ANEW = "a piece that names another block begins anew, whatever was there"
 EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
     "journal": {
         ("i < 4;", "i <= 4;"): _SET_AGAIN, ("i < 4;", "i < 5;"): _SET_AGAIN,
-        ("uint32_t i = 0; i < sizeof cell", "uint32_t i = 1; i < sizeof cell"): _SET_AGAIN,
+        ("uint32_t i = 0; i < PLF_UNIT_MOST", "uint32_t i = 1; i < PLF_UNIT_MOST"): _SET_AGAIN,
         ("number_at(cell + 2) > journal->number", "number_at(cell + 2) >= journal->number"):
             "no two cells have the same number, and none has 0",
-        ("used = 0;", "used = 1;"): "asked only where there is a newest cell, and then it is 1 at least",
     },
     "block": {
-        ("done < size", "done <= size"): _BLANKS, ("size - done < PLF", "size - done <= PLF"): _SAME_VALUE,
-        ("size - done < PLF", "size + done < PLF"): _BLANKS, ("left < PLF_PIECE", "left <= PLF_PIECE"): _SAME_VALUE,
+        ("size - block->written < PLF_PAGE", "size - block->written <= PLF_PAGE"): _SAME_VALUE,
+        ("size - block->written < PLF_PAGE", "size + block->written < PLF_PAGE"): _BLANKS,
+        ("left < PLF_PIECE", "left <= PLF_PIECE"): _SAME_VALUE,
         ("ALL_BYTES + PLF_UNIT_MOST - 1", "ALL_BYTES + PLF_UNIT_MOST + 1"): _ROOM,
         ("ALL_BYTES + PLF_UNIT_MOST - 1", "ALL_BYTES + PLF_UNIT_MOST - 0"): _ROOM,
         ("ALL_BYTES + PLF_UNIT_MOST - 1", "ALL_BYTES + PLF_UNIT_MOST - 2"): _ROOM,
         ("ALL_BYTES + unit - 1U", "ALL_BYTES + unit + 1U"): _BLANKS,
         ("ALL_BYTES + unit - 1U", "ALL_BYTES + unit - 0U"): _BLANKS,
         ("number_at(bytes + 2, 4)", "number_at(bytes + 2, 3)"): "a memory is worn out before 2^24 generations",
-        ("uint32_t i = 0; i < sizeof bytes", "uint32_t i = 1; i < sizeof bytes"): _SET_AGAIN,
+        ("uint32_t i = 0; i < WRITTEN_MOST", "uint32_t i = 1; i < WRITTEN_MOST"): _SET_AGAIN,
         ("put(bytes + 2, generation, 4)", "put(bytes + 2, generation, 5)"): _SET_AGAIN,
         ("    block->have = 0;", "    block->have = 1;"): _ANEW, ("    block->have = 0;", ""): _ANEW,
     },
     "station": {
         ("kind <= LAST_WITH_TRAILER", "kind < LAST_WITH_TRAILER"): "0x4F is no command",
-        ("i < 4;", "i <= 4;"): _SET_AGAIN, ("i < 4;", "i < 5;"): _SET_AGAIN,
-        ("i < length;", "i <= length;"): "the byte behind the message is not part of it",
-        ("command->length > PLF_COMMAND_MOST", "command->length >= PLF_COMMAND_MOST"): "no command is so long",
-        ("PLF_COMMAND_MOST || command->length", "PLF_COMMAND_MOST && command->length"):
-            "what is too long or too short has not its length either",
+        ("i < bytes;", "i <= bytes;"): _SET_AGAIN, ("sequence, 4);", "sequence, 5);"): _SET_AGAIN,
+        ("time_us, 4);", "time_us, 5);"): _SET_AGAIN, ("node, 2);", "node, 3);"): _SET_AGAIN,
+        ("i < length;", "i <= length;"): "what is behind a command's length is not looked at",
+        ("i < size;", "i <= size;"): "the byte behind the message is not part of it",
+        ("in->length > PLF_COMMAND_MOST", "in->length >= PLF_COMMAND_MOST"): "no command is so long",
+        ("PLF_COMMAND_MOST || in->length", "PLF_COMMAND_MOST && in->length"): _NOT_ITS_LENGTH,
+        ("|| in->length < trailer", "|| in->node < trailer"): _NOT_ITS_LENGTH,
         ("        return 0;", "        return 1;"): "only in a build whose define says so; a test of its own runs it",
         ("return 5 + (int)", "return 4 + (int)"): "asked only whether it is below 0",
         ("return 5 + (int)", "return 6 + (int)"): "asked only whether it is below 0",
         ("return -1;", "return -2;"): "any number below 0",
         ("trailer > 0", "trailer > 1"): "it is 0 or 12",
-        ("i < in->length", "i <= in->length"): _BEHIND, ("i < in->length", "i < in->node"): _BEHIND,
         ("        break;", ""): "of the last case",
         ("payload + 4, 2);", "payload + 4, 3);"): "the third byte is cut off again",
     },

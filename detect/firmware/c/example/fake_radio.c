@@ -7,7 +7,7 @@
 
 uint8_t board_key[PLF_KEY_BYTES] = { 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15 };
 
-enum { LINE = 1024 };
+enum { LINE = 1024, HEAD = 12 };
 
 static uint8_t line[LINE]; /* bytes on their way to the device */
 static uint32_t put_at, taken_at;
@@ -32,27 +32,32 @@ static void say(void)
 
 static void begin(uint8_t kind)
 {
-    plf_message_begin(&said, kind, BOARD_NODE, ++number, 0);
+    number++;
+    plf_message_begin(&said, kind, BOARD_NODE, number, 1000U * number);
 }
 
-/* The tag is over kind, node, counter and payload. */
+static void put(uint8_t *to, uint32_t value, uint32_t bytes)
+{
+    for (uint32_t i = 0; i < bytes; i++) {
+        to[i] = (uint8_t)(value >> 8U * i & 0xFFU);
+    }
+}
+
+/* The tag is over all bytes of the message before it. */
 static void say_signed(void)
 {
-    uint8_t message[7U + PLF_COMMAND_MOST];
+    uint8_t body[HEAD + PLF_COMMAND_MOST];
     uint8_t tag[PLF_TAG_BYTES];
-    const uint32_t size = said.length;
-    counter++;
-    message[0] = said.kind;
-    message[1] = BOARD_NODE & 0xFFU;
-    message[2] = BOARD_NODE >> 8;
-    for (uint32_t i = 0; i < 4; i++) {
-        message[3 + i] = (uint8_t)(counter >> 8U * i & 0xFFU);
+    plf_message_put(&said, ++counter, 4);
+    body[0] = PLF_PROTOCOL_VERSION;
+    body[1] = said.kind;
+    put(body + 2, said.node, 2);
+    put(body + 4, said.sequence, 4);
+    put(body + 8, said.time_us, 4);
+    for (uint32_t i = 0; i < said.length; i++) {
+        body[HEAD + i] = said.payload[i];
     }
-    for (uint32_t i = 0; i < size; i++) {
-        message[7 + i] = said.payload[i];
-    }
-    plf_tag_siphash(board_key, message, 7U + size, tag);
-    plf_message_put(&said, counter, 4);
+    plf_tag_siphash(board_key, body, (uint32_t)HEAD + said.length, tag);
     for (uint32_t i = 0; i < PLF_TAG_BYTES; i++) {
         plf_message_put(&said, tag[i], 1);
     }
@@ -94,9 +99,7 @@ static void send_parameters(void)
     parameters.settings.hold_off_samples = (uint16_t)(parameters.settings.hold_off_samples ^ 1U);
     plf_parameters_write(&parameters, block);
     identity = plf_crc32(0, block, PLF_PARAMETERS_BYTES);
-    for (uint32_t i = 0; i < 4; i++) {
-        block[PLF_PARAMETERS_BYTES + i] = (uint8_t)(identity >> 8U * i & 0xFFU);
-    }
+    put(block + PLF_PARAMETERS_BYTES, identity, 4);
     for (uint32_t at = 0, piece = 0; at < PLF_BLOCK_BYTES; at += PLF_PIECE_BYTES, piece++) {
         begin(PLF_COMMAND_SET);
         plf_message_put(&said, identity, 4);

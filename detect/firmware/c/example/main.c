@@ -17,6 +17,7 @@ static plf_state detector;
 static plf_block parameters;
 static plf_alarm alarm;
 static uint32_t alarm_seconds;
+static uint8_t report_due; /* the station is to be told of the alarm */
 static uint32_t clock_offset; /* seconds: a station sets it */
 
 static uint32_t seconds(void)
@@ -32,7 +33,7 @@ static void live(enum plf_alarm_input input, uint32_t number)
     switch (action) {
     case PLF_DO_SEND:
     case PLF_DO_REPORT_UNDELIVERED:
-        radio_alarm(&alarm, alarm_seconds);
+        report_due = 1;
         break;
     case PLF_DO_CANCEL:
         memory_outcome(alarm.number, PLF_CANCELLED);
@@ -45,6 +46,15 @@ static void live(enum plf_alarm_input input, uint32_t number)
     }
     if (action != PLF_DO_NOTHING) {
         board_signal(action);
+    }
+}
+
+/* A number is told when no other alarm can get it any more: at once, or a few turns after the fall. */
+static void poll_report(void)
+{
+    if (report_due && memory_may_tell()) {
+        radio_alarm(&alarm, alarm_seconds);
+        report_due = 0;
     }
 }
 
@@ -147,8 +157,13 @@ static uint8_t start(void)
 {
     board_start();
     plf_alarm_init(&alarm);
-    return plf_block_mount(&parameters, &board_parameter_flash, 0, &built_in, PLF_RING_WORDS) != PLF_REFUSED
-        && plf_init(&detector, &parameters.active.settings, ring, PLF_RING_WORDS) == PLF_DONE
+    if (plf_block_mount(&parameters, &board_parameter_flash, 0, &built_in, PLF_RING_WORDS) != PLF_DONE) {
+        return 0;
+    }
+    while (parameters.stage != PLF_BLOCK_SETTLED) { /* nothing is sampled yet: this may wait */
+        plf_block_poll(&parameters, 1, board_ms());
+    }
+    return plf_init(&detector, &parameters.active.settings, ring, PLF_RING_WORDS) == PLF_DONE
         && memory_start(parameters.identity) && plf_calibration_check(&board_calibration) == PLF_DONE;
 }
 
@@ -169,6 +184,7 @@ int main(void)
         }
         live(PLF_TIME, 0);
         memory_poll();
+        poll_report();
         poll_parameters();
     }
     return board_result();

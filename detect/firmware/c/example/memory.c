@@ -70,6 +70,11 @@ uint32_t memory_alarm(const plf_event *event, uint32_t seconds, uint16_t millise
     return number;
 }
 
+uint8_t memory_may_tell(void)
+{
+    return !event_log.reserving;
+}
+
 void memory_outcome(uint32_t number, enum plf_outcome outcome)
 {
     plf_log_set_outcome(&event_log, number, outcome); /* waits there for its record */

@@ -11,8 +11,10 @@ uint8_t memory_start(uint32_t identity);
 void memory_identity(uint32_t identity);
 void memory_sample(const int16_t counts[3]);
 void memory_gap(void);
-/* An alarm; its number, under which the station is told. */
+/* An alarm; its number, under which the station is told: as soon as memory_may_tell says so. */
 uint32_t memory_alarm(const plf_event *event, uint32_t seconds, uint16_t milliseconds);
+/* 1: whatever the power does, no other alarm ever gets the number given last. */
+uint8_t memory_may_tell(void);
 void memory_outcome(uint32_t number, enum plf_outcome outcome);
 /* Clears the log unless it has an alarm newer than `newest`. */
 void memory_clear(uint32_t newest);

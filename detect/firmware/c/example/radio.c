@@ -90,6 +90,16 @@ void radio_sample(const int16_t counts[3])
     sequence++;
 }
 
+/* The answer is sent; PLF_READY where more is asked than that. */
+static enum plf_result answer(enum plf_result result, const plf_station_order *order)
+{
+    if (result != PLF_READY) {
+        return PLF_DONE;
+    }
+    send(&out);
+    return order->work == PLF_WORK_NONE ? PLF_DONE : PLF_READY;
+}
+
 static enum plf_result obey(plf_station_order *order)
 {
     if (in.node != BOARD_NODE && in.node != BOARD_EVERYBODY) {
@@ -101,16 +111,16 @@ static enum plf_result obey(plf_station_order *order)
         send(&out);
         return PLF_DONE;
     }
-    if (plf_station_message(&station, &in, now_us(), &out, order) != PLF_READY) {
-        return PLF_DONE;
-    }
-    send(&out);
-    return order->work == PLF_WORK_NONE ? PLF_DONE : PLF_READY;
+    return answer(plf_station_message(&station, &in, now_us(), &out, order), order);
 }
 
+/* While a command's counter is being stored the next one waits in the line, so that none is told to come again. */
 enum plf_result radio_poll(plf_station_order *order)
 {
-    for (int byte = board_receive(); byte >= 0; byte = board_receive()) {
+    if (answer(plf_station_poll(&station, now_us(), &out, order), order) == PLF_READY) {
+        return PLF_READY;
+    }
+    for (int byte = station.waits ? -1 : board_receive(); byte >= 0; byte = station.waits ? -1 : board_receive()) {
         if (plf_frame_put(&receiver, (uint8_t)byte, &in) == PLF_READY && obey(order) == PLF_READY) {
             return PLF_READY;
         }

@@ -1,116 +1,155 @@
-/* The whole device on the host, put together as LOG.md shows it: samples come on standard input, the log's memory goes to
- * standard output. Words on standard error say what the alarm's life asked for.
+/* A board for the example on the host: samples come on standard input, the log's memory goes to standard output. Words on
+ * standard error say what the alarm's life asked for.
  *
  * With an argument: so many ms after each warning the wearer presses the button.
  *
- * Input: uint32 block bytes, blocks, unit; then for each stretch uint32 samples and x, y, z of each as int16, counts.
+ * Input: for each stretch uint32 samples and x, y, z of each as int16, counts.
  */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "plumbfall_alarm.h"
+#include "board.h"
+#include "plumbfall_device.h"
+#include "plumbfall_params.h"
+#include "sampling.h"
 
-static uint32_t now_samples, warned_at, pressed_after;
+enum { TURNS = 4, IDLE_TURNS = 4000, PARAMETER_BLOCK = 256, PARAMETER_BLOCKS = 4 };
 
-static uint32_t clock_ms(void)
-{
-    return now_samples * 20; /* 50 samples a second */
-}
+static uint8_t log_bytes[PLF_LOG_BLOCK_BYTES * PLF_LOG_BLOCKS];
+static uint8_t parameter_bytes[PARAMETER_BLOCK * PARAMETER_BLOCKS];
+static const plf_sensor sensor = PLF_SENSOR;
+static int16_t now[3];
+static uint32_t samples, left, turns, idle, warned_at;
+static uint8_t warned;
 
-static uint32_t clock_seconds(void)
-{
-    return clock_ms() / 1000;
-}
-
-static void act(enum plf_alarm_action action)
-{
-    warned_at = action == PLF_DO_WARN ? clock_ms() : warned_at;
-    if (action != PLF_DO_NOTHING) {
-        fprintf(stderr, "%d at %u\n", (int)action, (unsigned)clock_ms());
-    }
-}
-
-#include "shown.c"
-
-static uint8_t *memory;
-static plf_flash a_flash;
-static uint8_t parameters_memory[4 * 256];
+const plf_calibration board_calibration = PLF_CALIBRATION_NONE;
+uint8_t board_key[PLF_KEY_BYTES];
+uint32_t pressed_after = UINT32_MAX;
 
 static int flash_read(void *context, uint32_t at, uint8_t *to, uint32_t size)
 {
-    (void)context;
-    memcpy(to, memory + at, size);
+    memcpy(to, (uint8_t *)context + at, size);
     return 0;
 }
 
 static int flash_program(void *context, uint32_t at, const uint8_t *from, uint32_t size)
 {
-    (void)context;
     for (uint32_t i = 0; i < size; i++) {
-        memory[at + i] &= from[i];
+        ((uint8_t *)context)[at + i] &= from[i];
     }
     return 0;
 }
 
-static int flash_erase(void *context, uint32_t block)
+static int erase_log(void *context, uint32_t block)
 {
-    (void)context;
-    memset(memory + block * a_flash.block_bytes, 0xFF, a_flash.block_bytes);
+    memset((uint8_t *)context + block * PLF_LOG_BLOCK_BYTES, 0xFF, PLF_LOG_BLOCK_BYTES);
     return 0;
 }
 
-static int parameters_read(void *context, uint32_t at, uint8_t *to, uint32_t size)
+static int erase_parameters(void *context, uint32_t block)
 {
-    (void)context;
-    memcpy(to, parameters_memory + at, size);
+    memset((uint8_t *)context + block * PARAMETER_BLOCK, 0xFF, PARAMETER_BLOCK);
     return 0;
 }
 
-/* Nobody sends parameters here, so nothing is written. */
-static const plf_flash parameters_flash = { parameters_read, flash_program, flash_erase, NULL, 256, 4, 8 };
+const plf_flash board_log_flash = { flash_read, flash_program, erase_log, log_bytes, PLF_LOG_BLOCK_BYTES, PLF_LOG_BLOCKS,
+                                    PLF_LOG_UNIT_BYTES };
+const plf_flash board_parameter_flash = { flash_read, flash_program, erase_parameters, parameter_bytes, PARAMETER_BLOCK,
+                                          PARAMETER_BLOCKS, PLF_LOG_UNIT_BYTES };
 
-int main(int argc, char **argv)
+void board_start(void)
 {
-    uint32_t sizes[3], samples;
-    pressed_after = argc > 1 ? (uint32_t)atoi(argv[1]) : UINT32_MAX;
-    if (fread(sizes, sizeof sizes, 1, stdin) != 1) {
-        return 2;
-    }
-    a_flash.read = flash_read;
-    a_flash.program = flash_program;
-    a_flash.erase = flash_erase;
-    a_flash.block_bytes = sizes[0];
-    a_flash.blocks = sizes[1];
-    a_flash.unit_bytes = (uint16_t)sizes[2];
-    memory = malloc(sizes[0] * sizes[1]);
-    if (memory == NULL) {
-        return 2;
-    }
-    memset(memory, 0xFF, sizes[0] * sizes[1]);
-    memset(parameters_memory, 0xFF, sizeof parameters_memory);
-    start(&a_flash, &parameters_flash);
-    while (fread(&samples, sizeof samples, 1, stdin) == 1) {
-        for (uint32_t i = 0; i < samples; i++) {
-            int16_t v[3];
-            if (fread(v, sizeof v, 1, stdin) != 1) {
-                return 2;
-            }
-            on_sample(v[0], v[1], v[2]);
-            now_samples++;
-            if (alarm.stage == PLF_WARNING && clock_ms() - warned_at >= pressed_after) {
-                live(PLF_CANCEL, 0);
-            }
-            for (int turn = 0; turn < 4; turn++) {
-                in_the_main_loop();
-            }
+    const char *word = getenv("PRESSED_AFTER_MS");
+    pressed_after = word != NULL ? (uint32_t)atoi(word) : UINT32_MAX;
+    memset(log_bytes, 0xFF, sizeof log_bytes);
+    memset(parameter_bytes, 0xFF, sizeof parameter_bytes);
+}
+
+void board_reading(int32_t raw[3])
+{
+    for (uint32_t of = 0; of < 3; of++) {
+        raw[of] = sensor.zero_code;
+        for (uint32_t axis = 0; axis < 3; axis++) {
+            raw[of] += sensor.axes[axis][of] * now[axis];
         }
-        on_gap();
     }
-    while (recorder.frozen || plf_log_pending(&event_log) > 0) {
-        in_the_main_loop();
+}
+
+/* A sample at every fourth turn of the loop; a gap behind each stretch; then turns until all is written. */
+uint8_t board_wait(void)
+{
+    if (turns++ % TURNS != 0) {
+        return 1;
     }
-    fwrite(memory, 1, sizes[0] * sizes[1], stdout);
-    free(memory);
+    if (left > 0) {
+        if (fread(now, sizeof now, 1, stdin) != 1) {
+            exit(2);
+        }
+        left--;
+        samples++;
+        sampling_interrupt();
+        if (left == 0) {
+            sampling_lost();
+        }
+        return 1;
+    }
+    if (fread(&left, sizeof left, 1, stdin) == 1) {
+        turns = 0;
+        return 1;
+    }
+    return idle++ < IDLE_TURNS;
+}
+
+uint32_t board_ms(void)
+{
+    return samples > 0 ? (samples - 1) * 20 : 0; /* 50 samples a second */
+}
+
+uint8_t board_button(void)
+{
+    const uint8_t press = warned && board_ms() - warned_at >= pressed_after;
+    warned = warned && !press;
+    return press;
+}
+
+void board_signal(enum plf_alarm_action action)
+{
+    if (action == PLF_DO_WARN) {
+        warned = 1;
+        warned_at = board_ms();
+    }
+    fprintf(stderr, "%d at %u\n", (int)action, (unsigned)board_ms());
+}
+
+int board_result(void)
+{
+    fwrite(log_bytes, 1, sizeof log_bytes, stdout);
+    return 0;
+}
+
+void board_send(const uint8_t *bytes, uint32_t size)
+{
+    (void)bytes;
+    (void)size;
+}
+
+int board_receive(void)
+{
+    return -1;
+}
+
+uint16_t board_starts(void)
+{
+    return 1;
+}
+
+uint16_t board_battery_mv(void)
+{
+    return 3700;
+}
+
+uint8_t board_self_test(void)
+{
     return 0;
 }
