@@ -24,7 +24,7 @@ from data.recordings.units import PER_G
 
 SERIAL, CONNECT, LISTEN, FILE, PLAY = KINDS = (
     "Serial port", "TCP: connect to", "TCP: wait on port", "Growing file", "Play this study's recording")
-HINTS = {SERIAL: "choose or type a serial port", CONNECT: "host:port", LISTEN: "a port number",
+HINTS = {SERIAL: "a serial port, listed or not", CONNECT: "host:port", LISTEN: "a port number",
          FILE: "path of the file", PLAY: "name of a recording; empty for the first"}
 PLACES = {SERIAL: "Port", CONNECT: "Address", LISTEN: "Port", FILE: "File", PLAY: "Recording"}
 """What the second field is of each source."""

@@ -162,7 +162,7 @@ def test_a_port_that_is_not_there_is_said_in_the_dialog(capturing, qtbot):
     write(dialog.form.place, "")
     QTest.keyClick(dialog.form.place.lineEdit(), Qt.Key.Key_Delete)
     click(dialog.record)
-    assert "the place is missing" in dialog.said.text()
+    assert "the port is missing. Enter a serial port, listed or not." in dialog.said.text()
 
 
 def test_keys_and_a_button_on_the_board_set_labels_on_the_capture_s_clock(capturing, qtbot, tmp_path, program, settled):
@@ -377,12 +377,12 @@ def test_a_recording_is_played_at_a_chosen_speed_with_chosen_faults_each_counted
     assert len(left) < len(node.counts)
     began = time.monotonic()
     click(dialog.record)
-    qtbot.waitUntil(lambda: "recordings added" in dialog.said.text(), timeout=30_000)
+    qtbot.waitUntil(lambda: "added to the study" in dialog.said.text(), timeout=30_000)
     assert time.monotonic() - began < len(node.counts) / node.rate_hz / 2  # at the true speed it would take as long
     settled()
     assert "The source has ended" not in dialog.said.text()
     lost = left[-1] + 1 - len(left)
-    assert f"1 recordings added to the study, {lost} samples lost" in dialog.said.text()
+    assert f"1 recording added to the study, {lost} sample" in dialog.said.text()
     item = program.bench.session.study.items[-1]
     assert (np.asarray(program.bench.session.library[item.name].samples) == node.counts[left]).all()
     share = 100 * lost / (left[-1] + 1)
@@ -399,7 +399,7 @@ def test_the_loss_limit_is_a_choice_that_is_remembered(program, capturing, qtbot
     QTest.keyClick(limit, Qt.Key.Key_Return)
     assert dialog.strips.loss_limit == 0.6
     click(dialog.record)
-    qtbot.waitUntil(lambda: "recordings added" in dialog.said.text(), timeout=30_000)
+    qtbot.waitUntil(lambda: "added to the study" in dialog.said.text(), timeout=30_000)
     settled()
     assert "limit" not in dialog.said.text()
     again = SourceForm(program.preferences)

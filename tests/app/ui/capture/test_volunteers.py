@@ -137,7 +137,7 @@ def test_trials_that_failed_their_check_are_listed_and_done_again_from_the_list(
     led.trial()
     assert not led.session.failed
     click(led.dialog.record)
-    led.until(lambda: "1 recordings added" in led.dialog.said.text())
+    led.until(lambda: "1 recording added" in led.dialog.said.text())
     settled()
     after = led.labels()
     assert after[:2] == (before[0], before[2])
@@ -151,7 +151,7 @@ def test_a_trial_that_a_stop_cut_off_leaves_no_label_and_comes_again(led, settle
     led.board.press()
     led.until(led.panel.end.isEnabled)
     click(led.dialog.record)
-    led.until(lambda: "1 recordings added" in led.dialog.said.text())
+    led.until(lambda: "1 recording added" in led.dialog.said.text())
     settled()
     assert len(led.labels()) == 2
     assert led.panel.large.text() == "3 of 3: sit down"
@@ -162,5 +162,5 @@ def test_a_trial_that_a_stop_cut_off_leaves_no_label_and_comes_again(led, settle
     click(led.panel.redo_failed)
     assert "is in a recording that was made: remove it there" in led.dialog.said.text()
     click(led.dialog.record)
-    led.until(lambda: "1 recordings added" in led.dialog.said.text() and led.dialog.record.isEnabled())
+    led.until(lambda: "1 recording added" in led.dialog.said.text() and led.dialog.record.isEnabled())
     settled()
