@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import struct
+import sys
 import tokenize
 import warnings
 import zipfile
@@ -111,13 +112,15 @@ def _plain(column: np.ndarray) -> np.ndarray | list[str]:
     if column.dtype.kind in "biufM":
         return column
     if column.dtype.kind in "US":
-        try:
-            cells = column.tolist()
-        except (SystemError, ValueError) as error:  # numbers that stand for no character
-            raise Problem("not_a_table", "This array file is damaged: its texts hold what is no character.",
-                          _EXPORT) from error
-        return [cell.decode("latin-1") if isinstance(cell, bytes) else str(cell) for cell in cells]
+        if column.dtype.kind == "U" and (_code_points(column) > sys.maxunicode).any():
+            raise Problem("not_a_table", "This array file is damaged: its texts hold what is no character.", _EXPORT)
+        return [cell.decode("latin-1") if isinstance(cell, bytes) else str(cell) for cell in column.tolist()]
     raise Problem("not_a_table", f"A column holds {column.dtype}, which is not a number.", _EXPORT)
+
+
+def _code_points(texts: np.ndarray) -> np.ndarray:
+    """Every character of an array of texts as a number: Python doesn't check them all when it makes a str of them."""
+    return np.ascontiguousarray(texts).view(np.dtype(np.uint32).newbyteorder(texts.dtype.byteorder))
 
 
 def open_wav(raw: bytes, asked: TableLayout) -> ArraySheet:

@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import json
-import re
-import subprocess
 from itertools import islice
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -19,17 +16,15 @@ from data.demo.write import RECIPE as DEMO_RECIPE
 from data.labels.table import write_events
 from data.problem import Problem
 from data.recipe.recipe import write_recipe
-from detect.firmware.export import AROUND_C, LOG_MD, RULE_C, STATION_C, lay, write_export
+from detect.firmware.export import lay, write_export
 from detect.firmware.header.writer import Provenance
 from detect.firmware.twins.log import Ring
 from detect.firmware.twins.record import encoded, record_bytes
 from detect.firmware.twins.ring import Flash
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import DEFAULTS
-from tests.detect.firmware.device_made import alarm_record, filled_ring
-from tests.detect.firmware.toolchain import call, needs
-
-PROGRAM = Path(__file__).parents[2] / "detect" / "firmware" / "programs" / "device.c"
+from tests.detect.firmware.device_made import alarm_record, built_device, filled_ring
+from tests.detect.firmware.toolchain import needs
 
 
 def said(capsys, *words, code=0):
@@ -67,21 +62,18 @@ def demo(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def memory(demo, tmp_path_factory):
-    """What a device of LOG.md has in its memory after it wore the demo, and how many alarms the workbench saw there."""
+    """What the example has in its memory after it wore the demo, and how many alarms the workbench saw there."""
     folder = tmp_path_factory.mktemp("device")
     lay(folder, write_export(DEFAULTS, FrontEnd(), Provenance()))
-    (folder / "shown.c").write_text(re.findall(r"```c\n(.*?)```", (folder / LOG_MD).read_text(), flags=re.S)[0])
-    call(folder, "cc", "-std=c99", "-O1", "-I", ".", "-o", "device", PROGRAM, *RULE_C, *AROUND_C, *STATION_C)
+    device = built_device(folder, "cc", "-std=c99", "-O1")
     session = Session.opened(demo)
     assert session.study.front_end == FrontEnd()
-    data = np.array([4096, 16, 8], np.uint32).tobytes()
-    alarms = 0
+    stretches, alarms = [], 0
     for item in session.study.items:
         explained = session.explained(item.name)
         alarms += sum(one.ended == "alarm" for one in explained.attempts)
-        for stretch in explained.seen.stretches():
-            data += np.uint32(len(stretch)).tobytes() + np.ascontiguousarray(stretch, np.int16).tobytes()
-    return subprocess.run([folder / "device"], input=data, capture_output=True, check=True).stdout, alarms
+        stretches += explained.seen.stretches()
+    return device(stretches)[0], alarms
 
 
 @needs("cc")

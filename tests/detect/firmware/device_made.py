@@ -1,12 +1,20 @@
-"""Falls, records, streams and flashes made up for the tests of log, alarm, link and target."""
+"""Falls, records, streams and flashes made up for the tests of log, alarm, link and target; a device to wear them."""
 
+import os
+import subprocess
+from collections.abc import Callable, Iterable
+from pathlib import Path
 from random import Random
 
 import numpy as np
 
+from detect.firmware.export import EXAMPLE_C, FIRMWARE_C
 from detect.firmware.twins.log import Ring
 from detect.firmware.twins.record import Record, RecordHead, kept, record_bytes
 from detect.firmware.twins.ring import Flash
+from tests.detect.firmware.toolchain import call
+
+PROGRAMS = Path(__file__).with_name("programs")
 
 _EVENT_BITS = (8, 8, 8, 8, 16, 16, 16, *(32,) * 9, -64, -64, 32, 32, 32, 32, 64)
 
@@ -54,3 +62,20 @@ def filled_ring(count: int, flash: Flash, samples: int = 20, bits: int = 12) -> 
         one = alarm_record(number, samples, bits)
         ring.append(one.head, one.samples)
     return ring
+
+
+def built_device(folder: Path, compiler: str, *flags: str) -> Callable[..., tuple[bytes, str]]:
+    """The exported example of a folder, built for a board that is given stretches of counts, (n, 3) each; returns its
+    log's memory and what the alarm's life asked for."""
+    wiring = [name for name in EXAMPLE_C if "fake" not in name]
+    call(folder, compiler, *flags, "-I", ".", "-I", "example", "-o", "device", PROGRAMS / "device.c", *wiring,
+         *FIRMWARE_C)
+
+    def run(stretches: Iterable[np.ndarray], pressed_after_ms: int | None = None) -> tuple[bytes, str]:
+        data = b"".join(np.uint32(len(stretch)).tobytes() + np.ascontiguousarray(stretch, np.int16).tobytes()
+                        for stretch in stretches)
+        pressed = {} if pressed_after_ms is None else {"PRESSED_AFTER_MS": str(pressed_after_ms)}
+        done = subprocess.run([folder / "device"], input=data, capture_output=True, check=True,
+                              env={**os.environ, **pressed})
+        return done.stdout, done.stderr.decode()
+    return run

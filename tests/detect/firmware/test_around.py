@@ -1,8 +1,6 @@
 """Log, alarm and link in C: clean, small, the same on a controller, and put together as in the example."""
 
-import os
 import re
-import subprocess
 from pathlib import Path
 
 import numpy as np
@@ -17,8 +15,6 @@ from detect.firmware.export import (
     DETECTOR_H,
     DEVICE_TWIN_C,
     DEVICE_VECTORS_TEST_C,
-    EXAMPLE_C,
-    FIRMWARE_C,
     FRAME_VECTORS_TEST_H,
     LOG_MD,
     LOG_VECTORS_TEST_H,
@@ -33,7 +29,7 @@ from detect.rule.front_end import FrontEnd
 from detect.rule.integers import rule_of
 from detect.rule.reference import attempts_of
 from detect.rule.settings import DEFAULTS
-from tests.detect.firmware.device_made import falls
+from tests.detect.firmware.device_made import built_device, falls
 from tests.detect.firmware.test_station import VECTORS as STATION_VECTORS
 from tests.detect.firmware.toolchain import (
     BOARDS,
@@ -170,18 +166,7 @@ def device(tmp_path_factory, exported_files):
     """The example, built under sanitizers for a board that takes stretches of counts and gives the log's memory."""
     folder = tmp_path_factory.mktemp("device")
     lay(folder, exported_files)
-    wiring = [name for name in EXAMPLE_C if "fake" not in name]
-    call(folder, "clang", *SANITIZED, "-Wall", "-Wextra", "-Werror", "-I", ".", "-I", "example", "-o", "device",
-         PROGRAMS / "device.c", *wiring, *FIRMWARE_C)
-
-    def run(stretches, pressed_after_ms=None):
-        data = b"".join(np.uint32(len(stretch)).tobytes() + np.ascontiguousarray(stretch, np.int16).tobytes()
-                        for stretch in stretches)
-        pressed = {} if pressed_after_ms is None else {"PRESSED_AFTER_MS": str(pressed_after_ms)}
-        done = subprocess.run([folder / "device"], input=data, capture_output=True, check=True,
-                              env={**os.environ, **pressed})
-        return done.stdout, done.stderr.decode()
-    return run
+    return built_device(folder, "clang", *SANITIZED, "-Wall", "-Wextra", "-Werror")
 
 
 @needs("clang")

@@ -39,7 +39,7 @@ def test_the_same_settings_agree_and_are_told_so():
     own = session()
     own.act(actions.copy_side(own.study), "copy")
     found = Views(own).comparison()
-    assert found.sentence == "A and B agree on all 9 events."
+    assert found.sentence == "A and B agree on all events, 9 of them."
     assert found.differs == ()
     assert Views(session()).comparison() is None
 
