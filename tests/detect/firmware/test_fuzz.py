@@ -82,7 +82,7 @@ def fuzz_device(folder, *how, **changes):
         (folder / f"plumbfall_{name}.c").write_text(text.replace(was, now))
     target = Path(__file__).with_name("programs") / "fuzz_device.c"
     call(folder, "clang", *FUZZED, "-I", ".", "-o", "fuzz", target, "plumbfall_record.c", "plumbfall_ring.c",
-         "plumbfall_log.c", "plumbfall_link.c", "plumbfall_frame.c", CRC_C)
+         "plumbfall_outcome.c", "plumbfall_log.c", "plumbfall_link.c", "plumbfall_frame.c", CRC_C)
     return call(folder, folder / "fuzz", "-seed=1", "-max_len=1100", "-len_control=0", *how)
 
 

@@ -39,7 +39,7 @@ def test_what_all_have_in_common_stands_there_and_the_rest_is_told_as_several(as
     assert asked.fields["person"].currentText() == ""
     assert asked.fields["person"].lineEdit().placeholderText() == "several"
     assert asked.fields["activity"].currentText() == "walk"
-    assert asked.setting.currentText() == "staged"
+    assert asked.setting.currentText() == "staged trials"
 
 
 def test_only_what_was_changed_is_changed_in_one_step_that_can_be_undone(study, asked):

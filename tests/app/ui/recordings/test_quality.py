@@ -78,10 +78,10 @@ def test_those_with_something_to_look_at_come_first_and_titles_sort(looked_at):
     assert shown(panel.table, "recording")[-1] == "W03_walk_1"
     click_title(panel.table, "recording")
     assert shown(panel.table, "recording") == ["W01_walk_1", "W02_walk_1", "W03_walk_1"]
-    click_title(panel.table, "stuck s")
-    assert shown(panel.table, "stuck s")[0] == "z 5.0"
+    click_title(panel.table, "stuck, s")
+    assert shown(panel.table, "stuck, s")[0] == "z 5.0"
     header = looked_at.examining.panel.table.model()
-    tip = header.headerData(TITLES.index("silent s"), Qt.Orientation.Horizontal, Qt.ItemDataRole.ToolTipRole)
+    tip = header.headerData(TITLES.index("silent, s"), Qt.Orientation.Horizontal, Qt.ItemDataRole.ToolTipRole)
     assert "nothing came from the sensor" in tip
 
 

@@ -34,7 +34,7 @@ CASES = {
         "Asleep for 500 ms: a fall from 0.5 m lasts 319 ms and would be over."),
     "waking that takes longer than being awake": (
         {"current.sleeps": WOKEN, "wake.line": FREE_FALL, "wake.waking_ms": 3000}, {}, {}, True,
-        "To wake 3000 ms is longer than it stays awake, 2000 ms"),
+        "Wake-up time 3000 ms is longer than it stays awake, 2000 ms"),
     "duty cycle over 1, sample by sample": (
         {"current.sleeps": BETWEEN, "current.awake_ms": 20, "current.waking_ms": 1}, {}, {}, True,
         "Awake and waking take 105 % of the time: a duty cycle over 1."),

@@ -11,7 +11,7 @@ from detect.rule.front_end import FrontEnd
 from detect.rule.settings import DEFAULTS
 from tests.detect.firmware.toolchain import BOARDS, SANITIZED, STRICT, call, emulated, needs
 
-SMALL = {"memory.kib": 4, "memory.block_bytes": 1024, "memory.before_s": 2, "memory.after_s": 0.5}
+SMALL = {"memory.kib": 5, "memory.block_bytes": 1024, "memory.before_s": 2, "memory.after_s": 0.5}
 """The study's device where a controller has no more than 16 KiB of RAM, its flash in it."""
 DEVICES = {
     "as the study begins": (DEFAULTS, FrontEnd(), {}),
