@@ -203,8 +203,8 @@ FIGURES = (
            lambda q: _some(1000 * q.longest_clip_s, 0), lambda q: q.longest_clip_s),
     QualityFigure("stuck, s", "Seconds in which an axis was constant while another moved",
            lambda q: f"{q.stuck} {_number(q.stuck_s, 1)}" if q.stuck else "", lambda q: q.stuck_s),
-    QualityFigure("silent, s", "Seconds in which all axes were constant between movements: nothing came from the sensor",
-           lambda q: _some(q.frozen_s, 1), lambda q: q.frozen_s),
+    QualityFigure("silent, s", "Seconds in which all axes were constant between movements: "
+           "nothing came from the sensor", lambda q: _some(q.frozen_s, 1), lambda q: q.frozen_s),
     QualityFigure("missing, s", "Seconds in gaps, where there are no samples", lambda q: _some(q.missing_s, 2),
            lambda q: q.missing_s),
     QualityFigure("rate off, %", "How far the clock that the time stamps show is off the nominal rate",
