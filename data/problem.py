@@ -10,6 +10,9 @@ from copy import copy
 from dataclasses import dataclass
 from types import MappingProxyType
 
+MOST_LETTERS = 1500
+"""Of what went wrong, and of what to do about it, each."""
+
 
 def counted(count: int, one: str, many: str = "") -> str:
     """"1 gap", "2 gaps"; `many`: what stands for several where an "s" does not do."""
@@ -72,7 +75,7 @@ class Problem(Exception):
             where.append(f"line {self.line}")
         elif self.row is not None:
             where.append(f"row {self.row + 1}")
-        said = f"{self.message} {self.advice(places)}".strip()
+        said = f"{_cut(self.message)} {_cut(self.advice(places))}".strip()
         if not where:
             return said
         address = ", ".join(where)
@@ -162,6 +165,11 @@ def printable(text: str, kept: str = "") -> str:
 def is_text(name: str) -> bool:
     """Whether a file's name is UTF-8."""
     return not any("\ud800" <= sign <= "\udfff" for sign in name)
+
+
+def _cut(words: str) -> str:
+    """At most MOST_LETTERS: a damaged file's own words in a sentence may be a thousand lines."""
+    return words if len(words) <= MOST_LETTERS else f"{words[:MOST_LETTERS]}…"
 
 
 def shown(value: str, most: int = 60) -> str:

@@ -260,6 +260,8 @@ def _header(cells: Cells, comments: Cells, decimal: str, table: TableLayout) -> 
 
 def _is_header(cells: list[tuple[int, tuple[str, ...]]], decimal: str) -> bool:
     """A first row that is text wherever the rows below are numbers. One odd cell is not a header but a fault."""
+    if not cells:  # comments were all there is
+        return False
     below = list(zip(*(row for _, row in cells[1:]), strict=False)) or [()] * len(cells[0][1])
     found = False
     for top, column in zip(cells[0][1], below, strict=False):
