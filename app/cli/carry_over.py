@@ -39,8 +39,6 @@ def run(options: argparse.Namespace) -> int:
             complain(f"{name}: {remark}")
         settings.append((name, chosen))
     cells = carry_over.table(studies, settings)
-    for name, session in studies:
-        cells += carry_over.within(name, session)
     if options.json:
         print_json({"cells": [carry_over.plain_cell(cell) for cell in cells], "caution": carry_over.CAUTION})
     else:

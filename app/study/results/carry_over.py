@@ -47,9 +47,10 @@ def own(session: Session) -> Chosen:
 
 
 def table(studies: Sequence[tuple[str, Session]], settings: Sequence[tuple[str, Chosen]]) -> list[CarriedCell]:
-    """Every study, each under all of the settings. The sessions stay as they are. Raises Problem or BadSetting where
-    settings can't run."""
-    return [_cell(name, session, title, chosen) for name, session in studies for title, chosen in settings]
+    """Every study, each under all of the settings; then each part by part. The sessions stay as they are. Raises
+    Problem or BadSetting where settings can't run."""
+    cells = [_cell(name, session, title, chosen) for name, session in studies for title, chosen in settings]
+    return [*cells, *(cell for name, session in studies for cell in within(name, session))]
 
 
 def beside(session: Session, paths: Sequence[Path]) -> list[CarriedCell]:
@@ -62,7 +63,7 @@ def beside(session: Session, paths: Sequence[Path]) -> list[CarriedCell]:
     settings = [(name, own(one)) for name, one in both]
     settings += [(name, settings_from(path, session.study.front_end))
                  for name, path in zip(names[1:], paths, strict=True) if path not in studies]
-    return [*table(both, settings), *(cell for name, one in both for cell in within(name, one))]
+    return table(both, settings)
 
 
 def names_of(paths: Sequence[Path]) -> list[str]:
@@ -72,9 +73,10 @@ def names_of(paths: Sequence[Path]) -> list[str]:
 
 
 def within(name: str, session: Session) -> list[CarriedCell]:
-    """A study under its own settings, part by part where it has several placements, rates of files or nodes."""
+    """A study under its own settings, part by part where it has several placements, rates of files or nodes. What a
+    search said of people left out was of the whole, as it was scored then, and is no part's figure."""
     chosen = own(session)
-    return [_cell(f"{name}, {part}", one, name, chosen) for part, one in _parts(session)]
+    return [_scored(f"{name}, {part}", _adopted(one, chosen), name, session) for part, one in _parts(session)]
 
 
 def _parts(session: Session) -> list[tuple[str, Session]]:
@@ -103,17 +105,27 @@ def _with(session: Session, **changed: Any) -> Session:
     return there
 
 
-def _cell(name: str, session: Session, title: str, chosen: Chosen) -> CarriedCell:
+def _adopted(session: Session, chosen: Chosen) -> Session:
     there = session.copied()
     there.adopt(chosen)
+    return there
+
+
+def _cell(name: str, session: Session, title: str, chosen: Chosen) -> CarriedCell:
+    there = _adopted(session, chosen)
     found = there.worth()
-    if found is not None and not found.changed and not found.stale:
-        plain = worth.plain(found)
-        assert plain is not None
-        return CarriedCell(name, title, LEFT_OUT, plain["left_out"])
-    if found is not None and found.record in session.study.tuned:
-        return CarriedCell(name, title, TUNED_ON, figures_plain(there))
-    return CarriedCell(name, title, SCORED, figures_plain(there))
+    if found is None or found.changed or found.stale:
+        return _scored(name, there, title, session)
+    plain = worth.plain(found)
+    assert plain is not None
+    return CarriedCell(name, title, LEFT_OUT, plain["left_out"])
+
+
+def _scored(name: str, there: Session, title: str, tuned: Session) -> CarriedCell:
+    """`tuned`: the study whose searches may have seen these people."""
+    found = there.worth()
+    seen = found is not None and found.record in tuned.study.tuned
+    return CarriedCell(name, title, TUNED_ON if seen else SCORED, figures_plain(there))
 
 
 def plain_cell(cell: CarriedCell) -> dict[str, Any]:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 
 from app.__main__ import main
+from app.study.results.carry_over import within
+from app.study.session import Session
 from tests.app.cli.test_tune import KEYS, everybody, fewer_searches, old_people, soft_falls, written
 
 __all__ = ["fewer_searches"]
@@ -75,3 +78,15 @@ def test_a_file_that_is_none_is_refused_in_a_sentence(studies, tmp_path, capsys)
     (tmp_path / "bad.json").write_text("{")
     assert main(["carry-over", str(studies[0]), "--settings", str(tmp_path / "bad.json")]) == 2
     assert "bad.json" in capsys.readouterr().err
+
+
+def test_what_people_left_out_came_to_is_no_figure_of_another_node(studies):
+    """The search knew one node; another of the same recordings has the same files and labels."""
+    session = Session.opened(studies[0])
+    items = tuple(replace(item, group=item.name.rsplit(" ", 1)[0] if " trip " in item.name else "",
+                          about=replace(item.about, node="left" if item.name.endswith("1") else "right"))
+                  for item in session.study.items)
+    session.history.everywhere(lambda study: replace(study, items=items))
+    assert session.worth().stale == ()
+    (cell,) = within("tuned", session)
+    assert (cell.study, cell.basis) == ("tuned, node right", "tuned on")
