@@ -20,7 +20,7 @@ from platformdirs import user_cache_path
 
 from app.study.recordings.device_signal import DeviceSignal, worn
 from app.study.state import Item
-from data.recordings.cache import reader_digest
+from data.recordings.cache import Shelf, reader_digest
 from data.recordings.later import LaterRecording
 from data.recordings.model import Recording
 from detect.rule.front_end import FrontEnd
@@ -78,6 +78,7 @@ def keep(path: Path, seen: Sequence[DeviceSignal]) -> None:
             for array in arrays:
                 file.write(np.ascontiguousarray(array).data)
         os.replace(part, path)
+    Shelf(path.parent).tidy()
 
 
 def _digest(arrays: Iterable[np.ndarray]) -> bytes:
