@@ -3,18 +3,16 @@
  * within it, no turn changed the memory twice, taking a command changed nothing, and in the end the new parameters are in
  * force, also after a restart.
  */
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
-
 #include "plumbfall_params.h"
 #include "plumbfall_station.h"
 
-enum { BLOCK = 128, BLOCKS = 4, NODE = 1, UPRIGHT = 250, FALLING = 10, LYING = 200, MOST_TURNS = 2000, PIECE_HEAD = 5 };
+enum { BLOCK = 128, BLOCKS = 4, UNIT = 8 };
+enum { NODE = 1, UPRIGHT = 250, FALLING = 10, LYING = 200, MOST_TURNS = 2000, PIECE_HEAD = 5 };
+
+#include "counted_flash.h"
 
 static const plf_parameters built_in = PLF_PARAMETERS;
 static const plf_alarm_settings life = { 400, 400, 2, 400, 400 };
-static uint8_t memory[BLOCK * BLOCKS];
 static plf_word ring[PLF_RING_WORDS];
 static plf_state detector;
 static plf_block block;
@@ -23,40 +21,7 @@ static plf_station station;
 static plf_parameters wanted;
 static uint8_t wanted_bytes[PLF_BLOCK_BYTES];
 static uint32_t now_ms, counter, alarms;
-static int changes, since_fall; /* samples since the fall began; negative: it has not */
-
-static void fail(const char *why, int moment)
-{
-    printf("not kept: %s, moment %d\n", why, moment);
-    exit(1);
-}
-
-static int flash_read(void *context, uint32_t at, uint8_t *to, uint32_t size)
-{
-    (void)context;
-    memcpy(to, memory + at, size);
-    return 0;
-}
-
-static int flash_program(void *context, uint32_t at, const uint8_t *from, uint32_t size)
-{
-    (void)context;
-    changes++;
-    for (uint32_t i = 0; i < size; i++) {
-        memory[at + i] &= from[i];
-    }
-    return 0;
-}
-
-static int flash_erase(void *context, uint32_t which)
-{
-    (void)context;
-    changes++;
-    memset(memory + which * BLOCK, 0xFF, BLOCK);
-    return 0;
-}
-
-static const plf_flash flash = { flash_read, flash_program, flash_erase, NULL, BLOCK, BLOCKS, 8 };
+static int since_fall; /* samples since the fall began; negative: it has not */
 
 static int no_tag(void *context, const uint8_t *message, uint32_t size, uint8_t tag[PLF_TAG_BYTES])
 {

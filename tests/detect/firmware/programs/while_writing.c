@@ -2,50 +2,14 @@
  * record is put in order, written, and given its outcome. Prints "kept, N moments" where both are in the log with all
  * samples that there were, no poll changed the memory twice, and each has its outcome.
  */
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
-
 #include "plumbfall_log.h"
 #include "plumbfall_recorder.h"
 
-enum { BLOCK = 256, BLOCKS = 8, BEFORE = 40, AFTER = 10, BITS = 12, SIZE = PLF_RECORD_BYTES(BEFORE + AFTER, BITS, 0) };
+enum { BLOCK = 256, BLOCKS = 8, UNIT = 4 };
+enum { BEFORE = 40, AFTER = 10, BITS = 12, SIZE = PLF_RECORD_BYTES(BEFORE + AFTER, BITS, 0) };
 
-static uint8_t memory[BLOCK * BLOCKS];
-static int changes;
+#include "counted_flash.h"
 
-static void fail(const char *why, int moment)
-{
-    printf("not kept: %s, moment %d\n", why, moment);
-    exit(1);
-}
-
-static int flash_read(void *context, uint32_t at, uint8_t *to, uint32_t size)
-{
-    (void)context;
-    memcpy(to, memory + at, size);
-    return 0;
-}
-
-static int flash_program(void *context, uint32_t at, const uint8_t *from, uint32_t size)
-{
-    (void)context;
-    changes++;
-    for (uint32_t i = 0; i < size; i++) {
-        memory[at + i] &= from[i];
-    }
-    return 0;
-}
-
-static int flash_erase(void *context, uint32_t block)
-{
-    (void)context;
-    changes++;
-    memset(memory + block * BLOCK, 0xFF, BLOCK);
-    return 0;
-}
-
-static const plf_flash flash = { flash_read, flash_program, flash_erase, NULL, BLOCK, BLOCKS, 4 };
 static uint32_t numbers[PLF_LOG_SLOTS(BLOCK * BLOCKS, SIZE, 4)];
 static uint8_t bytes[2][SIZE + PLF_UNIT_MOST];
 static plf_log a_log;
