@@ -13,8 +13,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 from app.formatting import GAP, MINUS, THIN
+from data.recordings.model import STANDARD_GRAVITY
 
-STANDARD_GRAVITY = 9.80665
 G, SI = "g", "m/s²"
 
 

@@ -179,7 +179,7 @@ def run(options: argparse.Namespace) -> int:
             print(sealed_set.sentence(study))
     if told.cancelled:
         complain(f"Stopped: {plural(len(told.read), 'recording was', 'recordings were')} read and saved, the other "
-                 f"files were not.")
+                 "files were not.")
         return INTERRUPTED
     return DONE if written else WRONG_INPUT
 

@@ -68,7 +68,7 @@ def _plain(trial: Trial) -> dict[str, object]:
 def _print(trial: Trial, what: str) -> None:
     effort = trial.effort
     print(f"{trial.tried} {what}, {plural(trial.attempts, 'attempt')} on the target: {len(trial.differences)} differ "
-          f"from the "
+          "from the "
           "workbench")
     if trial.left_out:
         print(f"{trial.left_out} left out: they need a ring of more than {trial.begun.ring_words} words; give it more "

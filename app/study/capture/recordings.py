@@ -81,7 +81,7 @@ class Made:
                             "samples of both. Give each a number of its own and record again.")
             if node.losses.strange:
                 said.append(f"Node {node.node}: {plural(node.losses.strange, 'sample')} had numbers that fit nowhere "
-                            f"and were "
+                            "and were "
                             "left out.")
         if self.crowd:
             said.append(f"Node{'s' * (len(self.crowd) > 1)} {', '.join(map(str, self.crowd))} came after the sixteenth "
@@ -91,7 +91,7 @@ class Made:
             said.append(f"Frames or lines that were not understood: {self.damaged}.")
         if self.cut_bytes:
             said.append(f"The raw capture ends in {plural(self.cut_bytes, 'byte')} of a piece that is not whole; "
-                        f"everything "
+                        "everything "
                         "before it was taken.")
         return tuple(said)
 

@@ -168,7 +168,7 @@ def _remarks(made: Made, came: Tolerances, spread: dict[str, Distribution | None
     cut = clipped(prepared)
     if cut:
         remarks.append(f"In {plural(len(cut), 'recording')} the logger's range cut peaks off: a device that reads "
-                       f"less shows the "
+                       "less shows the "
                        "cut one smaller, where in truth it might have reached its own range.")
     remarks += came.remarks
     return (*remarks, CAUTION)

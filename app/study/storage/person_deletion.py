@@ -46,7 +46,7 @@ class Deletion:
     def sentences(self) -> list[str]:
         """Before it is done, and after."""
         said = [f"{plural(len(self.recordings), 'recording')} of {self.person} in the study, undo and history "
-                f"included.",
+                "included.",
                 f"{plural(len(self.files), 'file')} of captures, {plural(len(self.raws), 'raw capture')} whole, "
                 f"{len(self.rewritten)} raw "
                 "captures of several people without their nodes, the cache of recordings, the recovery copy."]

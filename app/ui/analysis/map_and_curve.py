@@ -118,7 +118,7 @@ class MapAndCurvePanel(TextPage):
             return
         self._shown("" if trade is None else
                     f"{plural(trade.tried, 'setting')} tried · {len(trade.undominated)} not beaten in both · a click "
-                    f"sets")
+                    "sets")
 
     def show_against(self, possible: Sequence[str]) -> None:
         """Which ways to count false alarms there is data for; the first is taken unless one was chosen."""

@@ -259,7 +259,7 @@ class ImportDialog(QDialog):
             more = f", and {len(left) - 1} more" if len(left) > 1 else ""
             if left[0] not in refused:
                 self._fail(f"{plural(len(batch.read), 'recording was', 'recordings were')} read before it was "
-                           f"cancelled; "
+                           "cancelled; "
                        f"{plural(len(left), 'file was', 'files were')} "
                            "not.")
                 return

@@ -55,7 +55,7 @@ class PersonDeletion(Controller):
     def _shown(self, session: Session, found: Deletion) -> None:
         self.bench.session_changed()
         self.window.status.show_message(f"{plural(len(found.recordings), 'recording')} of {found.person} deleted, "
-                                        f"the study "
+                                        "the study "
                                         "saved.")
         if found.traces or found.elsewhere:
             self.controllers.show_sentences("What still holds or names them", [

@@ -142,7 +142,7 @@ class Properties(Controller):
             study = done.study
             if done.problems:
                 self.show_problem(f"{plural(len(done.problems), 'recording was', 'recordings were')} not "
-                                  f"trimmed.", *done.problems)
+                                  "trimmed.", *done.problems)
         words = [f"{key} {value}".strip() for key, value in said.items()]
         words += ["trim"] if start_s is not None or end_s is not None else []
         if words:

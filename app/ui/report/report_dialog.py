@@ -124,13 +124,13 @@ class ReportController(SideDialog):
             return dossier.write(session, page)
 
         self._start("report", session, work, lambda written: f"Wrote {page} and {plural(len(written) - 1, 'file')} "
-                                                             f"beside it: "
+                                                             "beside it: "
                     "open it in a browser, print it there.")
 
     def write_archive(self, to: Path) -> None:
         self._start("archive", self.bench.session, lambda session, progress, cancelled: archive.write(
             session, to, progress, cancelled), lambda names: f"Wrote {to}, {plural(len(names), 'file')}: check it "
-                                                             f"elsewhere with "
+                                                             "elsewhere with "
             f"plumbfall archive {to.name} --check.")
 
     def _start(self, kind: str, session: Session, work: Callable[[Session, Progress, Cancelled], list],

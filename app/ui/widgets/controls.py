@@ -24,7 +24,8 @@ from PySide6.QtWidgets import (
 )
 
 from app.formatting import GAP, plainly
-from app.number_style import SI, STANDARD_GRAVITY, G, opened, shown, style
+from app.number_style import SI, G, opened, shown, style
+from data.recordings.model import STANDARD_GRAVITY
 
 Entries = Iterable[tuple[str, object]]
 """Of a box: words and what they stand for."""
