@@ -139,6 +139,10 @@ def as_stamped(stamps: np.ndarray, rates_hz: tuple[float, ...] = (), resolution_
     return _with_rate(None, stretches, fitted, (), remarks)
 
 
+WHOLE_NUMBERS = 2.0**53
+"""Up to here a double knows each of them; of more a divisor means nothing."""
+
+
 def _tick(stamps: np.ndarray, resolution_s: float) -> float:
     """The step of a grid on which samples are missing: the common divisor of all steps, where many steps are just
     that and others are multiples of it; 0 where the stamps show no such grid."""
@@ -149,6 +153,8 @@ def _tick(stamps: np.ndarray, resolution_s: float) -> float:
     whole = np.round(steps)
     steps -= whole
     if max(float(steps.max()), -float(steps.min())) > 0.05 or whole.min() == whole.max():
+        return 0.0
+    if whole.max() > WHOLE_NUMBERS:
         return 0.0
     counts = whole.astype(np.int64)
     divisor = int(np.gcd.reduce(counts))

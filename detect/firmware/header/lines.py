@@ -189,9 +189,15 @@ def _take(line: _Line, macro: str, text: str, parsed: Parsed) -> None:
         parsed.defines[macro] = Define(line.number, int(match["digits"], 0), found, line.note)
 
 
+MOST_DIGITS = 4000
+"""Of an integer that is read at all: Python refuses to make numbers of many more."""
+
+
 def _integer(text: str) -> re.Match[str] | None:
     match = _INTEGER.match(text)
-    return match if match and len(match["open"]) == len(match["close"]) else None
+    if match is None or len(match["open"]) != len(match["close"]) or len(match["digits"]) > MOST_DIGITS:
+        return None
+    return match
 
 
 def value_of(text: str) -> int:
