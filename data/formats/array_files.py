@@ -109,6 +109,8 @@ def _of_records(array: np.ndarray, asked: TableLayout) -> ArraySheet:
 
 
 def _plain(column: np.ndarray) -> np.ndarray | list[str]:
+    if column.ndim != 1:  # a field of records that is an array itself
+        raise Problem("not_a_table", f"A column holds arrays of shape {column.shape[1:]}, not a number a row.", _EXPORT)
     if column.dtype.kind in "biufM":
         return column
     if column.dtype.kind in "US":
