@@ -182,7 +182,7 @@ def test_a_header_says_the_part() -> None:
     assert lines[0] == "part: analogue, ±3 g, 12 bits, 50 Hz, 409.6 counts/g, from -5 to 5 g"
     assert "  sensitivity: 300 mV/g" in lines
     assert not any("*/" in line or "low-pass:" in line for line in lines)
-    assert "  low-pass: half the rate" in part.header_lines(device_values(), FrontEnd(), DEFAULTS)
+    assert "  low-pass corner from: half the rate" in part.header_lines(device_values(), FrontEnd(), DEFAULTS)
 
 
 def test_a_number_that_cant_be_is_refused() -> None:
