@@ -200,6 +200,11 @@ class Page(QObject):
         if self._page.isVisible() and not self._soon.isActive():
             self._soon.start(0 if self._took_ms <= QUICK_MS else SPACED_MS)
 
+    @property
+    def waiting(self) -> bool:
+        """Whether it is filled in a moment."""
+        return self._soon.isActive()
+
     def fill(self) -> None:
         """At once, where it is out of date and can be seen."""
         if not self.out_of_date or not self._page.isVisible():

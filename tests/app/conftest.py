@@ -11,6 +11,7 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QApplication, QDialog, QWidget
 
 from app.study.session import Session
+from app.ui.controller import Page
 from app.ui.program import Program, dress
 from tests.app import corpus
 from tests.app.mouse import until_active
@@ -41,7 +42,8 @@ def settled(qtbot, program) -> Callable[[], None]:
     """Wait until all work is done and shown."""
 
     def wait() -> None:
-        qtbot.waitUntil(lambda: program.jobs.at_rest, timeout=20_000)
+        pages = [page for one in program.bench.controllers for page in one.findChildren(Page)]
+        qtbot.waitUntil(lambda: program.jobs.at_rest and not any(page.waiting for page in pages), timeout=20_000)
         QApplication.processEvents()
 
     return wait

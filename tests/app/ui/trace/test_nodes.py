@@ -77,7 +77,7 @@ def test_the_node_scored_is_chosen_in_the_menu_and_undone(nodes, settled):
     assert nodes.bench.session.results().score.counts["fn"] == 1
 
 
-def test_a_nodes_own_clock_is_set_by_itself_and_its_strip_follows(nodes, settled, qtbot):
+def test_a_nodes_own_clock_is_set_by_itself_and_its_strip_follows(nodes, settled):
     nodes.noding.show_also({"ankle"})
     nodes.window.recordings.choose("walk:trunk")
     settled()
@@ -92,9 +92,9 @@ def test_a_nodes_own_clock_is_set_by_itself_and_its_strip_follows(nodes, settled
     study = nodes.bench.session.study
     assert study.item("walk:trunk").labels[0].onset_s == pytest.approx(18.0)
     assert study.item("walk:ankle").labels[0].onset_s == pytest.approx(11.5)
-    trace = nodes.window.trace
-    trace.set_playhead(0)
-    qtbot.waitUntil(lambda: [one.reading()[0] for one in trace.nodes.strips] == [pytest.approx(0.5)])
+    (strip,) = nodes.window.trace.nodes.strips
+    nodes.window.trace.set_playhead(0)
+    assert strip.reading()[0] == pytest.approx(0.5)
 
 
 def test_a_recording_of_one_node_has_no_such_button(study, settled):
