@@ -74,14 +74,9 @@ def confounds(is_fall: np.ndarray, numbers: Mapping[str, np.ndarray], categories
     return tuple(sorted(found, key=lambda one: -1.0 if one.auc is None else abs(one.auc - 0.5), reverse=True))
 
 
-def auc(is_fall: np.ndarray, values: np.ndarray) -> float | None:
-    """Mann and Whitney's U over the number of pairs; None without a pair."""
-    found = _aucs(is_fall[None, :], values)
-    return None if found is None else float(found[0])
-
-
 def _aucs(labels: np.ndarray, values: np.ndarray) -> np.ndarray | None:
-    """The AUC under each row of labels, (k, n), of which all have as many falls as the first."""
+    """The AUC under each row of labels, (k, n), of which all have as many falls as the first: Mann and Whitney's U over
+    the number of pairs, None without a pair."""
     falls = int(labels[0].sum())
     others = labels.shape[1] - falls
     if falls == 0 or others == 0:
@@ -90,6 +85,19 @@ def _aucs(labels: np.ndarray, values: np.ndarray) -> np.ndarray | None:
     ranks = (np.cumsum(ties) - (ties - 1) / 2)[place]
     rank_sums = labels.astype(float) @ ranks
     return np.asarray((rank_sums - falls * (falls + 1) / 2) / (falls * others))
+
+
+def _aucs_of_shares(falls: np.ndarray, events: np.ndarray) -> np.ndarray:
+    """The AUC of a category's share of falls: falls in each category, (k, c), of so many events there, (c,).
+
+    Sums over categories from the least share up: a fall is above the others of those before and level with half its
+    own's. Of two with the same share either may come first: what one gives up the other takes.
+    """
+    order = np.argsort(falls / events, axis=1)
+    of_falls = np.take_along_axis(falls, order, axis=1)
+    of_others = np.take_along_axis(events - falls, order, axis=1)
+    below = np.cumsum(of_others, axis=1) - of_others / 2
+    return np.asarray(np.sum(of_falls * below, axis=1) / (falls[0].sum() * (events - falls[0]).sum()))
 
 
 def _of_number(key: str, is_fall: np.ndarray, values: np.ndarray, seed: int) -> Confound:
@@ -106,10 +114,8 @@ def _of_category(key: str, is_fall: np.ndarray, values: Sequence[str], seed: int
     aucs = None
     if 0 < falls.sum() < len(falls):
         one_hot = np.eye(int(place.max()) + 1)[place]
-        size = one_hot.sum(axis=0)
         labels = np.concatenate([falls[None, :], _shuffled(falls, seed)])
-        shares = (labels @ one_hot) / size
-        aucs = np.array([auc(row, share[place]) for row, share in zip(labels, shares, strict=True)])
+        aucs = _aucs_of_shares(labels @ one_hot, one_hot.sum(axis=0))
     return _confound(key, falls, aucs)
 
 

@@ -21,6 +21,7 @@ from tests.app.mouse import until_active
 def program(qtbot, qapp, tmp_path) -> Iterator[Program]:
     """An open window with nothing in it, 1280 × 800."""
     dress(qapp)
+    qapp.setStyleSheet("")  # as at any start: a window that is put together in style is styled at each step
     made = Program(qapp, tmp_path / "home")
     made.window.resize(1280, 800)
     made.show()

@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 from sklearn.metrics import roc_auc_score
 
 from detect.rule.timeline import Timeline, even
-from detect.scoring.confounds import auc, confounds, left_after_peak_s
+from detect.scoring.confounds import confounds, left_after_peak_s
 from detect.scoring.corpus import corpus_of
 from detect.scoring.score import events_from
 
@@ -23,11 +23,14 @@ def spread(of_falls, of_others, seed=1):
 
 @given(st.lists(st.tuples(st.booleans(), st.integers(0, 6)), min_size=2, max_size=60))
 def test_the_auc_agrees_with_scikit_learn(events):
-    kinds, values = np.array([k for k, _ in events]), np.array([float(v) for _, v in events])
+    kinds, values = np.array([k for k, _ in events]), np.array([v for _, v in events])
+    found = confounds(kinds, {"length_s": values.astype(float)}, {"person": [f"P{v}" for v in values]})
     if kinds.all() or not kinds.any():
-        assert auc(kinds, values) is None
-    else:
-        assert auc(kinds, values) == pytest.approx(roc_auc_score(kinds, values))
+        assert [one.auc for one in found] == [None, None]
+        return
+    shares = np.array([kinds[values == v].mean() for v in values])
+    assert told("length_s", found).auc == pytest.approx(roc_auc_score(kinds, values))
+    assert told("person", found).auc == pytest.approx(roc_auc_score(kinds, shares))
 
 
 def test_a_rate_that_separates_the_kinds_is_named_with_what_follows():
