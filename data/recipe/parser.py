@@ -7,36 +7,8 @@ from dataclasses import fields
 
 from data.formats.text import known_encoding
 from data.plain_values import Fields
+from data.recipe import sections
 from data.recipe.name_pattern import pattern_fault
-from data.recipe.sections import (
-    ACCELERATION_UNITS,
-    BYTES,
-    CODINGS,
-    DELIMITERS,
-    JUSTIFIED,
-    MOST_NODES,
-    RENAMED_STAMPS,
-    REPEATS,
-    SETTINGS_OF_USE,
-    SIDES,
-    STAMPS,
-    TIME_UNITS,
-    Axes,
-    Clock,
-    Column,
-    ColumnNames,
-    FrontEndSection,
-    LabelTable,
-    Node,
-    Own,
-    PreambleKeys,
-    Raw,
-    RowChoice,
-    SplitColumns,
-    TableLayout,
-    Units,
-    Volts,
-)
 from data.recordings.model import About
 from data.recordings.orientation import axes_fault
 
@@ -55,30 +27,30 @@ def pattern(section: Fields, key: str) -> str:
     return found
 
 
-def _column(section: Fields, key: str) -> Column:
+def _column(section: Fields, key: str) -> sections.Column:
     value = section.raw(key, "")
     if isinstance(value, bool) or not isinstance(value, str | int) or (isinstance(value, int) and value < 1):
         raise section.fault(key, "a column's name, or its number from 1")
     return value
 
 
-def columns_from(section: Fields) -> ColumnNames:
-    chosen = {f.name: _column(section, f.name) for f in fields(ColumnNames)}
+def columns_from(section: Fields) -> sections.ColumnNames:
+    chosen = {f.name: _column(section, f.name) for f in fields(sections.ColumnNames)}
     named = [v for v in chosen.values() if v != ""]
     if len(set(named)) < len(named):
         raise section.fault("x", "a column of its own, as must all others")
     section.done()
-    return ColumnNames(**chosen)
+    return sections.ColumnNames(**chosen)
 
 
-def split_from(section: Fields) -> SplitColumns:
-    split = SplitColumns(**{f.name: _column(section, f.name) for f in fields(SplitColumns)})
+def split_from(section: Fields) -> sections.SplitColumns:
+    split = sections.SplitColumns(**{f.name: _column(section, f.name) for f in fields(sections.SplitColumns)})
     section.done()
     return split
 
 
-def rows_from(section: Fields) -> RowChoice:
-    choice = RowChoice(_column(section, "column"), section.texts("values"))
+def rows_from(section: Fields) -> sections.RowChoice:
+    choice = sections.RowChoice(_column(section, "column"), section.texts("values"))
     if (choice.column == "") != (not choice.values):
         raise section.fault("values" if choice.column else "column", "given together with the other: column says the "
                             "quantity of a row, values which of them are acceleration")
@@ -96,34 +68,34 @@ def names_from(section: Fields) -> tuple[tuple[str, str], ...]:
     return names
 
 
-def preamble_from(section: Fields) -> PreambleKeys:
-    keys = PreambleKeys(**{f.name: section.text(f.name) for f in fields(PreambleKeys)})
+def preamble_from(section: Fields) -> sections.PreambleKeys:
+    keys = sections.PreambleKeys(**{f.name: section.text(f.name) for f in fields(sections.PreambleKeys)})
     section.done()
     return keys
 
 
-def nodes_from(section: Fields) -> tuple[Node, ...]:
+def nodes_from(section: Fields) -> tuple[sections.Node, ...]:
     nodes = []
     for name in section:
         axes = section.raw(name)
         if not isinstance(axes, list) or len(axes) != 3 or len(set(map(str, axes))) < 3 \
                 or any(isinstance(a, bool) or not isinstance(a, str | int) or a in ("", 0) for a in axes):
             raise section.fault(name, "a list of three columns, x, y and z, by name or by number from 1")
-        nodes.append(Node(name, *axes))
-    if len(nodes) > MOST_NODES:
-        raise section.fault(nodes[-1].name, f"one of at most {MOST_NODES} nodes")
+        nodes.append(sections.Node(name, *axes))
+    if len(nodes) > sections.MOST_NODES:
+        raise section.fault(nodes[-1].name, f"one of at most {sections.MOST_NODES} nodes")
     return tuple(nodes)
 
 
-def table_from(section: Fields) -> TableLayout:
+def table_from(section: Fields) -> sections.TableLayout:
     encoding = section.text("encoding")
     if encoding and not known_encoding(encoding):
         raise section.fault("encoding", "the name of a text encoding, such as utf-8 or latin-1")
     skip_lines = section.whole("skip_lines", 0)
     if skip_lines < 0:
         raise section.fault("skip_lines", "0 or more")
-    table = TableLayout(
-        delimiter=section.text("delimiter", "", DELIMITERS),
+    table = sections.TableLayout(
+        delimiter=section.text("delimiter", "", sections.DELIMITERS),
         decimal=section.text("decimal", "", (".", ",")),
         encoding=encoding,
         sheet=section.text("sheet"),
@@ -146,10 +118,10 @@ def _missing(section: Fields) -> tuple[float | str, ...]:
     return tuple(v if isinstance(v, str) else float(v) for v in values)
 
 
-def units_from(section: Fields) -> Units:
-    units = Units(
-        acceleration=section.text("acceleration", "", ACCELERATION_UNITS),
-        time=section.text("time", "", TIME_UNITS),
+def units_from(section: Fields) -> sections.Units:
+    units = sections.Units(
+        acceleration=section.text("acceleration", "", sections.ACCELERATION_UNITS),
+        time=section.text("time", "", sections.TIME_UNITS),
         range_g=_at_least_nought(section, "range_g", "the logger's full scale in g, above 0"),
     )
     section.done()
@@ -163,13 +135,13 @@ def _at_least_nought(section: Fields, key: str, must: str) -> float:
     return value
 
 
-def raw_from(section: Fields) -> Raw:
-    raw = Raw(
+def raw_from(section: Fields) -> sections.Raw:
+    raw = sections.Raw(
         bits=section.whole("bits", 16),
         width=section.whole("width", 16),
-        justified=section.text("justified", "right", JUSTIFIED),
-        bytes=section.text("bytes", "in order", BYTES),
-        coding=section.text("coding", "two's complement", CODINGS),
+        justified=section.text("justified", "right", sections.JUSTIFIED),
+        bytes=section.text("bytes", "in order", sections.BYTES),
+        coding=section.text("coding", "two's complement", sections.CODINGS),
         mg_per_count=_at_least_nought(section, "mg_per_count", "above 0"),
     )
     if raw.width not in (8, 16, 24, 32):
@@ -180,8 +152,8 @@ def raw_from(section: Fields) -> Raw:
     return raw
 
 
-def volts_from(section: Fields) -> Volts:
-    volts = Volts(
+def volts_from(section: Fields) -> sections.Volts:
+    volts = sections.Volts(
         nominal_v=section.number("nominal_v"),
         zero_g_v=section.number("zero_g_v"),
         mv_per_g=section.number("mv_per_g"),
@@ -198,8 +170,8 @@ def volts_from(section: Fields) -> Volts:
     return volts
 
 
-def own_from(section: Fields) -> Own:
-    own = Own(
+def own_from(section: Fields) -> sections.Own:
+    own = sections.Own(
         zero=section.numbers("zero") if "zero" in section else (0.0,),
         per_g=section.numbers("per_g") if "per_g" in section else (1.0,),
     )
@@ -212,9 +184,9 @@ def own_from(section: Fields) -> Own:
     return own
 
 
-def axes_from(section: Fields) -> Axes:
-    axes = Axes(
-        **{key: section.text(key, "", ("", *SIDES)) for key in ("x", "y", "z", "up", "forward")},
+def axes_from(section: Fields) -> sections.Axes:
+    axes = sections.Axes(
+        **{key: section.text(key, "", ("", *sections.SIDES)) for key in ("x", "y", "z", "up", "forward")},
         rotation=section.numbers("rotation"),
     )
     key, fault = axes_fault(axes)
@@ -224,13 +196,13 @@ def axes_from(section: Fields) -> Axes:
     return axes
 
 
-def clock_from(section: Fields) -> Clock:
-    clock = Clock(
-        stamps=section.text("stamps", "", STAMPS, RENAMED_STAMPS),
+def clock_from(section: Fields) -> sections.Clock:
+    clock = sections.Clock(
+        stamps=section.text("stamps", "", sections.STAMPS, sections.RENAMED_STAMPS),
         rates_hz=section.numbers("rates_hz"),
         ticks_hz=_at_least_nought(section, "ticks_hz", "above 0"),
         wrap=_at_least_nought(section, "wrap", "the number of counts at which the counter rolls over"),
-        repeats=section.text("repeats", "", (*REPEATS, "")),
+        repeats=section.text("repeats", "", (*sections.REPEATS, "")),
         offset_s=section.number("offset_s", 0.0),
         drift_ppm=section.number("drift_ppm", 0.0),
     )
@@ -242,8 +214,8 @@ def clock_from(section: Fields) -> Clock:
     return clock
 
 
-def labels_from(section: Fields) -> LabelTable:
-    table = LabelTable(
+def labels_from(section: Fields) -> sections.LabelTable:
+    table = sections.LabelTable(
         key=section.text("key"),
         key_pattern=pattern(section, "key_pattern"),
         onset=section.text("onset"),
@@ -266,9 +238,9 @@ def labels_from(section: Fields) -> LabelTable:
     return table
 
 
-def front_end_from(section: Fields) -> FrontEndSection:
+def front_end_from(section: Fields) -> sections.FrontEndSection:
     """A front end from a table of plain values."""
-    front_end = FrontEndSection(
+    front_end = sections.FrontEndSection(
         section.number("range_g"),
         section.whole("bits"),
         section.number("rate_hz"),
@@ -295,7 +267,7 @@ def about_from(section: Fields) -> About:
         placement=section.text("placement"),
         trial=section.text("trial"),
         node=section.text("node"),
-        setting=section.text("setting", "", (*SETTINGS_OF_USE, "")),
+        setting=section.text("setting", "", (*sections.SETTINGS_OF_USE, "")),
         properties=_texts_of(section.table("properties")),
     )
     section.done()

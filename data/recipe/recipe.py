@@ -14,65 +14,8 @@ from data.atomic_file import write_atomically
 from data.ordinary_file import content_of
 from data.plain_values import Fail, Fields, Where, where_text
 from data.problem import Problem, from_os_error
-from data.recipe import parser as sections
-from data.recipe.parser import about_from, front_end_from
-from data.recipe.sections import (
-    ACCELERATION_UNITS,
-    DELIMITERS,
-    SETTINGS_OF_USE,
-    STAMPS,
-    TIME_UNITS,
-    Axes,
-    Clock,
-    Column,
-    ColumnNames,
-    FrontEndSection,
-    LabelTable,
-    Node,
-    Own,
-    PreambleKeys,
-    Raw,
-    RowChoice,
-    SplitColumns,
-    TableLayout,
-    Units,
-    Volts,
-)
+from data.recipe import parser, sections
 from data.recordings.model import About
-
-__all__ = [
-    "ACCELERATION_UNITS",
-    "DELIMITERS",
-    "SETTINGS_OF_USE",
-    "STAMPS",
-    "TIME_UNITS",
-    "Axes",
-    "Clock",
-    "Column",
-    "ColumnNames",
-    "FrontEndSection",
-    "LabelTable",
-    "Node",
-    "Own",
-    "PreambleKeys",
-    "Raw",
-    "Recipe",
-    "RowChoice",
-    "SplitColumns",
-    "TableLayout",
-    "Units",
-    "Volts",
-    "about_from",
-    "front_end_from",
-    "read_recipe",
-    "recipe_from",
-    "recipe_from_plain",
-    "recipe_from_toml",
-    "recipe_to_plain",
-    "recipe_to_toml",
-    "write_recipe",
-]
-
 
 T = TypeVar("T")
 
@@ -87,21 +30,21 @@ class Recipe:
     """
 
     pattern: str = ""
-    columns: ColumnNames = field(default_factory=ColumnNames)
-    table: TableLayout = field(default_factory=TableLayout)
-    units: Units = field(default_factory=Units)
-    clock: Clock = field(default_factory=Clock)
-    labels: LabelTable = field(default_factory=LabelTable)
-    front_end: FrontEndSection | None = None
+    columns: sections.ColumnNames = field(default_factory=sections.ColumnNames)
+    table: sections.TableLayout = field(default_factory=sections.TableLayout)
+    units: sections.Units = field(default_factory=sections.Units)
+    clock: sections.Clock = field(default_factory=sections.Clock)
+    labels: sections.LabelTable = field(default_factory=sections.LabelTable)
+    front_end: sections.FrontEndSection | None = None
     about: About = field(default_factory=About)
-    raw: Raw | None = None
-    volts: Volts | None = None
-    own: Own | None = None
-    axes: Axes = field(default_factory=Axes)
-    split: SplitColumns = field(default_factory=SplitColumns)
-    nodes: tuple[Node, ...] = ()
-    preamble: PreambleKeys = field(default_factory=PreambleKeys)
-    rows: RowChoice = field(default_factory=RowChoice)
+    raw: sections.Raw | None = None
+    volts: sections.Volts | None = None
+    own: sections.Own | None = None
+    axes: sections.Axes = field(default_factory=sections.Axes)
+    split: sections.SplitColumns = field(default_factory=sections.SplitColumns)
+    nodes: tuple[sections.Node, ...] = ()
+    preamble: sections.PreambleKeys = field(default_factory=sections.PreambleKeys)
+    rows: sections.RowChoice = field(default_factory=sections.RowChoice)
     names: tuple[tuple[str, str], ...] = ()
     part: tuple[tuple[str, str], ...] = ()
     one_recording: bool = False
@@ -175,30 +118,30 @@ def recipe_to_plain(recipe: Recipe) -> dict[str, object]:
     tables: dict[str, object] = {
         "files": {**({"pattern": recipe.pattern} if recipe.pattern else {}),
                   **({"one_recording": True} if recipe.one_recording else {})},
-        "columns": _said(recipe.columns, ColumnNames()),
-        "preamble": _said(recipe.preamble, PreambleKeys()),
-        "rows": _said(recipe.rows, RowChoice()),
-        "split": _said(recipe.split, SplitColumns()),
+        "columns": _said(recipe.columns, sections.ColumnNames()),
+        "preamble": _said(recipe.preamble, sections.PreambleKeys()),
+        "rows": _said(recipe.rows, sections.RowChoice()),
+        "split": _said(recipe.split, sections.SplitColumns()),
         "names": dict(recipe.names),
         "nodes": {node.name: [node.x, node.y, node.z] for node in recipe.nodes},
         "part": dict(recipe.part),
-        "table": _said(recipe.table, TableLayout()),
-        "units": _said(recipe.units, Units()),
+        "table": _said(recipe.table, sections.TableLayout()),
+        "units": _said(recipe.units, sections.Units()),
         "raw": _said(recipe.raw, None) if recipe.raw else {},
         "volts": _said(recipe.volts, None) if recipe.volts else {},
         "own": _said(recipe.own, None) if recipe.own else {},
         "axes": axes_to_plain(recipe.axes),
-        "time": _said(recipe.clock, Clock()),
-        "labels": _said(recipe.labels, LabelTable()),
+        "time": _said(recipe.clock, sections.Clock()),
+        "labels": _said(recipe.labels, sections.LabelTable()),
         "front_end": _said(recipe.front_end, None) if recipe.front_end else {},
         "about": recipe.about.plain(),
     }
     return {name: values for name, values in tables.items() if values}
 
 
-def axes_to_plain(axes: Axes) -> dict[str, object]:
+def axes_to_plain(axes: sections.Axes) -> dict[str, object]:
     """The keys that are said."""
-    return _said(axes, Axes())
+    return _said(axes, sections.Axes())
 
 
 def _said(part: object, unsaid: object) -> dict[str, object]:
@@ -223,24 +166,24 @@ def recipe_from(top: Fields) -> Recipe:
 
     files = top.table("files")
     recipe = Recipe(
-        pattern=sections.pattern(files, "pattern"),
-        columns=sections.columns_from(top.table("columns")),
-        table=sections.table_from(top.table("table")),
-        units=sections.units_from(top.table("units")),
-        clock=sections.clock_from(top.table("time")),
-        labels=sections.labels_from(top.table("labels")),
-        front_end=maybe("front_end", front_end_from),
-        about=about_from(top.table("about")),
-        raw=maybe("raw", sections.raw_from),
-        volts=maybe("volts", sections.volts_from),
-        own=maybe("own", sections.own_from),
-        axes=sections.axes_from(top.table("axes")),
-        split=sections.split_from(top.table("split")),
-        nodes=sections.nodes_from(top.table("nodes")),
-        preamble=sections.preamble_from(top.table("preamble")),
-        rows=sections.rows_from(top.table("rows")),
-        names=sections.names_from(top.table("names")),
-        part=sections.part_from(top.table("part")),
+        pattern=parser.pattern(files, "pattern"),
+        columns=parser.columns_from(top.table("columns")),
+        table=parser.table_from(top.table("table")),
+        units=parser.units_from(top.table("units")),
+        clock=parser.clock_from(top.table("time")),
+        labels=parser.labels_from(top.table("labels")),
+        front_end=maybe("front_end", parser.front_end_from),
+        about=parser.about_from(top.table("about")),
+        raw=maybe("raw", parser.raw_from),
+        volts=maybe("volts", parser.volts_from),
+        own=maybe("own", parser.own_from),
+        axes=parser.axes_from(top.table("axes")),
+        split=parser.split_from(top.table("split")),
+        nodes=parser.nodes_from(top.table("nodes")),
+        preamble=parser.preamble_from(top.table("preamble")),
+        rows=parser.rows_from(top.table("rows")),
+        names=parser.names_from(top.table("names")),
+        part=parser.part_from(top.table("part")),
         one_recording=bool(files.flag("one_recording", False)),
     )
     files.done()

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from app.cli.read import columns_named, with_options
 from data.problem import Problem
+from data.recipe import sections
 from data.recipe.name_pattern import PARTS, match, pattern_fault
 from data.recipe.recipe import (
     Recipe,
@@ -20,27 +21,6 @@ from data.recipe.recipe import (
     recipe_to_toml,
     write_recipe,
 )
-from data.recipe.sections import (
-    ACCELERATION_UNITS,
-    CODINGS,
-    JUSTIFIED,
-    STAMPS,
-    TIME_UNITS,
-    Axes,
-    Clock,
-    ColumnNames,
-    FrontEndSection,
-    LabelTable,
-    Node,
-    Own,
-    PreambleKeys,
-    Raw,
-    RowChoice,
-    SplitColumns,
-    TableLayout,
-    Units,
-    Volts,
-)
 from data.recordings.model import About
 
 TEXTS = st.text(st.characters(blacklist_categories=("Cs",)), max_size=12)
@@ -50,9 +30,9 @@ COLUMNS = st.lists(TEXTS.filter(bool) | st.integers(1, 99), min_size=4, max_size
 RECIPES = st.builds(
     Recipe,
     pattern=st.sampled_from(["", "*.csv", "{activity}/U{person}_R{trial}.csv", "**/{node}_{placement}*.txt"]),
-    columns=COLUMNS.map(lambda four: ColumnNames(*four)) | st.just(ColumnNames()),
+    columns=COLUMNS.map(lambda four: sections.ColumnNames(*four)) | st.just(sections.ColumnNames()),
     table=st.builds(
-        TableLayout,
+        sections.TableLayout,
         delimiter=st.sampled_from(["", ";", "\t"]),
         decimal=st.sampled_from(["", ".", ","]),
         encoding=st.sampled_from(["", "utf-8", "latin-1"]),
@@ -61,28 +41,31 @@ RECIPES = st.builds(
         missing=st.none() | st.lists(NUMBERS | st.just("nan"), max_size=3).map(tuple),
     ),
     units=st.builds(
-        Units,
-        acceleration=st.sampled_from(["", *ACCELERATION_UNITS]),
-        time=st.sampled_from(["", *TIME_UNITS]),
+        sections.Units,
+        acceleration=st.sampled_from(["", *sections.ACCELERATION_UNITS]),
+        time=st.sampled_from(["", *sections.TIME_UNITS]),
         range_g=NUMBERS | st.just(0.0),
     ),
-    clock=st.builds(Clock, stamps=st.sampled_from(["", *STAMPS]), rates_hz=st.lists(NUMBERS, max_size=3).map(tuple)),
+    clock=st.builds(sections.Clock, stamps=st.sampled_from(["", *sections.STAMPS]),
+                    rates_hz=st.lists(NUMBERS, max_size=3).map(tuple)),
     labels=st.builds(
-        LabelTable, key=TEXTS, onset=TEXTS, end=TEXTS, name=TEXTS, falls=st.lists(TEXTS, max_size=3).map(tuple)
+        sections.LabelTable, key=TEXTS, onset=TEXTS, end=TEXTS, name=TEXTS, falls=st.lists(TEXTS, max_size=3).map(tuple)
     ),
-    front_end=st.none() | st.builds(FrontEndSection, range_g=st.floats(0.01, 1e5), bits=st.integers(8, 16),
+    front_end=st.none() | st.builds(sections.FrontEndSection, range_g=st.floats(0.01, 1e5), bits=st.integers(8, 16),
                                              rate_hz=st.floats(0.01, 1e6)),
     about=st.builds(About, person=TEXTS, placement=TEXTS, setting=st.sampled_from(["", "staged", "free-living"]),
                     properties=st.dictionaries(TEXTS, TEXTS, max_size=2).map(lambda d: tuple(d.items()))),
-    raw=st.none() | st.builds(Raw, bits=st.integers(2, 16), justified=st.sampled_from(JUSTIFIED),
-                              coding=st.sampled_from(CODINGS), mg_per_count=NUMBERS),
-    volts=st.none() | st.builds(Volts, NUMBERS, NUMBERS, NUMBERS, st.booleans(), NUMBERS, st.integers(0, 4096)),
-    own=st.none() | st.builds(Own, st.tuples(NUMBERS), st.tuples(NUMBERS, NUMBERS, NUMBERS)),
-    axes=st.sampled_from([Axes(), Axes("y", "-x", "z"), Axes(up="-y", forward="z")]),
-    split=st.builds(SplitColumns, node=TEXTS, trial=TEXTS | st.integers(1, 9)),
-    nodes=st.dictionaries(TEXTS, COLUMNS, max_size=3).map(lambda d: tuple(Node(n, *c[:3]) for n, c in d.items())),
-    preamble=st.builds(PreambleKeys, person=TEXTS, date=TEXTS, rate=TEXTS),
-    rows=st.just(RowChoice()) | st.builds(RowChoice, TEXTS.filter(bool) | st.integers(1, 9),
+    raw=st.none() | st.builds(sections.Raw, bits=st.integers(2, 16), justified=st.sampled_from(sections.JUSTIFIED),
+                              coding=st.sampled_from(sections.CODINGS), mg_per_count=NUMBERS),
+    volts=st.none() | st.builds(sections.Volts, NUMBERS, NUMBERS, NUMBERS, st.booleans(), NUMBERS,
+                                st.integers(0, 4096)),
+    own=st.none() | st.builds(sections.Own, st.tuples(NUMBERS), st.tuples(NUMBERS, NUMBERS, NUMBERS)),
+    axes=st.sampled_from([sections.Axes(), sections.Axes("y", "-x", "z"), sections.Axes(up="-y", forward="z")]),
+    split=st.builds(sections.SplitColumns, node=TEXTS, trial=TEXTS | st.integers(1, 9)),
+    nodes=st.dictionaries(TEXTS, COLUMNS, max_size=3).map(
+        lambda d: tuple(sections.Node(n, *c[:3]) for n, c in d.items())),
+    preamble=st.builds(sections.PreambleKeys, person=TEXTS, date=TEXTS, rate=TEXTS),
+    rows=st.just(sections.RowChoice()) | st.builds(sections.RowChoice, TEXTS.filter(bool) | st.integers(1, 9),
                                           st.lists(TEXTS, min_size=1, max_size=3).map(tuple)),
     names=st.dictionaries(TEXTS, TEXTS.filter(bool), max_size=3).filter(lambda d: len(set(d.values())) == len(d)).map(
         lambda d: tuple(d.items())),
@@ -220,7 +203,7 @@ def test_columns_that_do_not_name_three_axes_are_refused(text):
 def test_options_overlay_a_recipe_and_leave_the_rest():
     recipe = recipe_from_toml('[columns]\ntime = "t"\n[units]\nacceleration = "g"\ntime = "ms"\n')
     laid = with_options(recipe, unit="mg", columns="a,b,3")
-    assert laid.columns == ColumnNames("t", "a", "b", 3)
+    assert laid.columns == sections.ColumnNames("t", "a", "b", 3)
     assert (laid.units.acceleration, laid.units.time) == ("mg", "ms")
     with pytest.raises(Problem, match="--unit must be one of"):
         with_options(recipe, unit="furlongs")
