@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
 
 from detect.rule.settings import BadSetting
 
@@ -40,15 +43,39 @@ class Quantity:
         return self.key.partition(".")[0]
 
 
-def switch(key: str, default: bool, title: str, sentence: str, origin: str) -> Quantity:
-    """A row that is on or off."""
-    return Quantity(key, "", default, 0, 1, title, sentence, origin)
+COLUMNS = ("group", "key", "unit", "start", "least", "most", "name", "sentence", "origin")
+ORIGINS = {"recalled": FROM_MEMORY, "practice": PRACTICE}
+"""Written short in the table; anything else there is a source."""
 
 
-def choice(key: str, choices: tuple[str, ...], default: str, title: str, sentence: str, origin: str,
-           read_as: tuple[str, ...] = ()) -> Quantity:
-    """A row that is one of a few words."""
-    return Quantity(key, "", default, 0, len(choices) - 1, title, sentence, origin, choices, read_as)
+@cache
+def _table() -> tuple[Mapping[str, str], ...]:
+    """quantities.tsv, a row a number of the device."""
+    head, *lines = files("detect.device").joinpath("quantities.tsv").read_text(encoding="utf-8").splitlines()
+    assert tuple(head.split("\t")) == COLUMNS
+    return tuple(dict(zip(COLUMNS, line.split("\t"), strict=True)) for line in lines)
+
+
+def rows_of(group: str, choices: Mapping[str, tuple[str, ...]] | None = None,
+            read_as: Mapping[str, tuple[str, ...]] | None = None) -> tuple[Quantity, ...]:
+    """The rows of a group of quantities.tsv, in order. `choices`: the words of each row that starts with one, which
+    the code compares with; `read_as`: how people read them. A unit that is the key of a choice is what that says.
+    AssertionError where a row and its words don't fit, or a bound or a text is missing."""
+    rows = tuple(_row(cells, (choices or {}).get(cells["key"], ()), (read_as or {}).get(cells["key"], ()))
+                 for cells in _table() if cells["group"] == group)
+    assert {row.key for row in rows if row.choices} == set(choices or {}), group
+    return rows
+
+
+def _row(cells: Mapping[str, str], choices: tuple[str, ...], read_as: tuple[str, ...]) -> Quantity:
+    start: Plain = cells["start"] if choices else json.loads(cells["start"])
+    bounded = not choices and not isinstance(start, bool)
+    low, high = (json.loads(cells["least"]), json.loads(cells["most"])) if bounded else (0, max(len(choices), 2) - 1)
+    assert start in choices if choices else low <= start <= high, cells["key"]  # type: ignore[operator]
+    assert all((cells["name"], cells["sentence"], cells["origin"])), cells["key"]
+    follows = "." in cells["unit"]
+    return Quantity(cells["key"], "" if follows else cells["unit"], start, low, high, cells["name"], cells["sentence"],
+                    ORIGINS.get(cells["origin"], cells["origin"]), choices, read_as, cells["unit"] if follows else "")
 
 
 class Values(Mapping[str, Plain]):

@@ -4,23 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from detect.device.quantities import PRACTICE, Quantity, Values, choice
+from detect.device.quantities import Values, rows_of
 
 ANYWHERE = "anywhere"
 PLACEMENTS = (ANYWHERE, "waist", "wrist", "neck", "chest", "ankle")
 
-QUANTITIES: tuple[Quantity, ...] = (
-    choice("require.placement", PLACEMENTS, ANYWHERE, "worn at", "Where the device is worn.", PRACTICE),
-    Quantity("require.sensitivity_pct", "%", 90, 0, 100, "falls caught, at least", "Of labelled falls.", PRACTICE),
-    Quantity("require.false_per_day", "a day", 1, 0, 10_000, "false alarms, at most",
-             "Unlabelled alarms of free-living time.", PRACTICE),
-    Quantity("require.response_s", "s", 60, 0.1, 86_400, "from impact to station, at most",
-             "Settling, observing, the time to cancel, and the answer of a station in reach.", PRACTICE),
-    Quantity("require.lowest_c", "°C", 0, -60, 60, "lowest temperature",
-             "Ambient, at which the device must work.", PRACTICE),
-    Quantity("require.highest_c", "°C", 40, -40, 125, "highest temperature",
-             "Ambient, at which the device must work.", PRACTICE),
-)
+QUANTITIES = rows_of("require", {"require.placement": PLACEMENTS})
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,8 @@
 
 A model for comparing devices, not a cell's data sheet: its open voltage stays where it is until most of the charge is
 gone and then falls in a straight line; a draw lets it sag by its internal resistance; cold takes charge and adds
-resistance. The device ends where the sagging voltage is below what its neediest consumer works at.
+resistance. The device ends where the sagging voltage is below what its neediest consumer works at. Charge and end start
+as IEC 60086-2 states lithium coin cells (from memory): at a discharge of some 0.2 mA to 2.0 V at 20 °C.
 """
 
 from __future__ import annotations
@@ -10,55 +11,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from detect.device.quantities import FROM_MEMORY, PRACTICE, Quantity, Values, choice
+from detect.device.quantities import Values, rows_of
 
 NO_REGULATOR, LINEAR, SWITCHING = "none", "linear", "switching"
 
-STATED = "IEC 60086-2, from memory"
-"""Lithium coin cells are stated at a discharge of some 0.2 mA to 2.0 V at 20 °C."""
 
-QUANTITIES: tuple[Quantity, ...] = (
-    Quantity("battery.capacity_mah", "mAh", 220, 0.1, 1_000_000, "capacity",
-             "Charge of a full battery as it is stated: at 20 °C, slowly.", STATED),
-    Quantity("battery.charge_pct", "%", 100, 0, 100, "charge at start", "Charge at the start, of a full battery's.",
-             PRACTICE),
-    Quantity("battery.cut_off_pct", "%", 15, 0, 100, "charge left at cut-off",
-             "Charge that is still there when the voltage is too low for the device; more where the voltage under the "
-             "largest draw falls too low earlier.", FROM_MEMORY),
-    Quantity("battery.self_discharge_pct", "% a year", 1, 0, 99, "self-discharge",
-             "Of its charge the battery loses so much in a year by itself at 20 °C; twice as much 10 °C above.",
-             FROM_MEMORY),
-    Quantity("battery.voltage_v", "V", 3, 0.5, 60, "open-circuit voltage",
-             "Without a draw, while most of the charge is there.",
-             PRACTICE),
-    Quantity("battery.flat_pct", "%", 80, 0, 100, "voltage constant until used",
-             "So much of the charge can be used before the voltage falls.", FROM_MEMORY),
-    Quantity("battery.end_v", "V", 2, 0.1, 60, "open-circuit voltage, empty", "Without a draw.", STATED),
-    Quantity("battery.resistance_ohm", "Ω", 10, 0, 10_000, "internal resistance",
-             "At 20 °C; twice as much 20 °C below.", FROM_MEMORY),
-    Quantity("battery.capacitor_uf", "µF", 100, 0, 10_000_000, "buffer capacitor",
-             "Carries a short draw: the battery sags less.", PRACTICE),
-    Quantity("battery.temperature_c", "°C", 20, -40, 85, "battery temperature",
-             "Where the device is worn or lies.", PRACTICE),
-    Quantity("battery.cold_pct_per_c", "% per °C", 0.5, 0, 5, "capacity lost to cold",
-             "Of its charge for each degree below 20 °C.", FROM_MEMORY),
-    Quantity("battery.peak_ma", "mA", 15, 0.01, 100_000, "peak current allowed",
-             "Draws beyond this make the voltage dip; a capacitor beside the battery helps.", FROM_MEMORY),
-    choice("battery.regulator", (NO_REGULATOR, LINEAR, SWITCHING), NO_REGULATOR, "regulator",
-           "None; linear, which draws from the battery what the device draws; or switching, which trades voltage for "
-           "current.", PRACTICE),
-    Quantity("battery.regulator_v", "V", 1.8, 0.5, 60, "regulator output",
-             "What the device is fed behind it.", PRACTICE),
-    Quantity("battery.dropout_v", "V", 0.15, 0, 5, "regulator dropout",
-             "What a regulator needs above that.", FROM_MEMORY),
-    Quantity("battery.efficiency_pct", "%", 85, 1, 100, "regulator efficiency",
-             "Of a switching regulator.", FROM_MEMORY),
-    Quantity("battery.regulator_ua", "µA", 1, 0, 100_000, "regulator quiescent current",
-             "Always drawn where there is one.",
-             FROM_MEMORY),
-    Quantity("battery.wanted_days", "days", 30, 0, 36_525, "battery life required",
-             "How long the battery is to last.", PRACTICE),
-)
+QUANTITIES = rows_of("battery", {"battery.regulator": (NO_REGULATOR, LINEAR, SWITCHING)})
 
 HOURS_A_YEAR = 365.25 * 24
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from detect.device.part.part import ANALOGUE
-from detect.device.quantities import FROM_MEMORY, PRACTICE, Quantity, Values, choice
+from detect.device.quantities import Values, rows_of
 
 I2C_STANDARD, I2C_FAST, SPI = "I²C standard", "I²C fast", "SPI"
 I2C_KHZ = {I2C_STANDARD: 100.0, I2C_FAST: 400.0}
@@ -14,61 +14,9 @@ I2C_KHZ = {I2C_STANDARD: 100.0, I2C_FAST: 400.0}
 ALARMS, EVERY_SAMPLE = "alarms", "every sample"
 FROM_STUDY, TYPED = "the study", "as typed"
 
-_BUS_FRAMING = "I²C-bus specification"
-_FRAME = "IEEE Std 802.15.4"
-_DUTY = "EN 300 220-2, from memory"
 
-QUANTITIES: tuple[Quantity, ...] = (
-    choice("bus.kind", (I2C_STANDARD, I2C_FAST, SPI), I2C_FAST, "bus",
-           "I²C at 100 or 400 kbit/s, nine bit times a byte; or SPI by its clock, eight.", _BUS_FRAMING),
-    Quantity("bus.spi_clock_khz", "kHz", 1000, 10, 50_000, "SPI clock", "Bits a second on SPI; I²C has its own.",
-             PRACTICE),
-    Quantity("bus.sample_bytes", "bytes", 6, 1, 64, "bytes a sample", "Three axes of two bytes.", PRACTICE),
-    Quantity("bus.pull_up_kohm", "kΩ", 4.7, 0.1, 1000, "pull-ups",
-             "Each of the two I²C lines draws the supply through this while it is low, half of the time.", PRACTICE),
-    Quantity("bus.spi_ua", "µA", 100, 0, 100_000, "SPI line current", "Drawn by the lines while they are clocked.",
-             FROM_MEMORY),
-    Quantity("bus.convert_us", "µs", 30, 0.1, 100_000, "conversion, three axes",
-             "An analogue part has no bus: the processor's converter takes so long for the three axes.", FROM_MEMORY),
-    Quantity("bus.converter_ua", "µA", 300, 0, 100_000, "converter current", "Drawn while it converts.", FROM_MEMORY),
-    choice("radio.sends", (ALARMS, EVERY_SAMPLE), ALARMS, "radio sends",
-           "Only alarms and heartbeats, or every sample as well, as when recordings are made.", PRACTICE),
-    choice("radio.alarms_from", (FROM_STUDY, TYPED), FROM_STUDY, "alarms a day from",
-           "The unlabelled alarms of the study's free-living time where it has any; else, or if so chosen, the number "
-           "below.", PRACTICE),
-    Quantity("radio.alarms_per_day", "a day", 2, 0, 100_000, "alarms a day",
-             "Alarms that the detector raises on a day; those that are cancelled in time are not sent.", PRACTICE),
-    Quantity("radio.message_bytes", "bytes", 24, 1, 65_535, "message size",
-             "Bytes of an alarm or a heartbeat.", PRACTICE),
-    Quantity("radio.startup_ms", "ms", 2, 0, 10_000, "radio start-up",
-             "From asleep to the first bit in the air, drawing as it does while it listens.", FROM_MEMORY),
-    Quantity("radio.turnaround_ms", "ms", 0.192, 0, 1000, "turnaround", "From sending to receiving.", _FRAME),
-    Quantity("radio.answer_bytes", "bytes", 11, 0, 1024, "acknowledgement size",
-             "The receiver's acknowledgement of each frame, all of it.", _FRAME),
-    Quantity("radio.window_ms", "ms", 5, 0, 60_000, "listening window",
-             "After an alarm the radio listens in windows until the station has acknowledged.", PRACTICE),
-    Quantity("radio.window_every_ms", "ms", 100, 0.1, 600_000, "window period",
-             "From one window to the next.", PRACTICE),
-    Quantity("radio.alive_per_day", "a day", 24, 0, 100_000, "heartbeats a day",
-             "Messages a day that say the device still works.", PRACTICE),
-    Quantity("radio.on_ma", "mA", 12, 0, 2000, "current sending", "Drawn while the radio sends.", FROM_MEMORY),
-    Quantity("radio.receive_ma", "mA", 12, 0, 2000, "current listening",
-             "Drawn while it starts, turns around or listens.",
-             FROM_MEMORY),
-    Quantity("radio.lowest_v", "V", 1.8, 0.5, 60, "lowest supply",
-             "The lowest supply the radio works at.", FROM_MEMORY),
-    Quantity("radio.duty_pct", "%", 100, 0.001, 100, "duty cycle allowed",
-             "Share of an hour that the band allows: 0.1, 1 or 10 % below 1 GHz, by sub-band.", _DUTY),
-    Quantity("radio.bit_rate_kbps", "kbit/s", 250, 0.1, 100_000, "bit rate", "Bits a second in the air.", _FRAME),
-    Quantity("radio.payload_bytes", "bytes", 96, 1, 65_535, "payload a packet",
-             "Bytes of samples that a packet carries.",
-             PRACTICE),
-    Quantity("radio.overhead_bytes", "bytes", 17, 0, 1024, "overhead a packet",
-             "Preamble, addresses and check of each packet.", _FRAME),
-    Quantity("radio.slot_ms", "ms", 5, 0.01, 60_000, "slot a packet",
-             "The time that the receiver keeps for one packet, with the guard around it.", PRACTICE),
-    Quantity("radio.nodes", "", 1, 1, 100_000, "nodes per receiver", "Nodes that send to one receiver.", PRACTICE),
-)
+QUANTITIES = (*rows_of("bus", {"bus.kind": (I2C_STANDARD, I2C_FAST, SPI)}),
+              *rows_of("radio", {"radio.sends": (ALARMS, EVERY_SAMPLE), "radio.alarms_from": (FROM_STUDY, TYPED)}))
 
 
 def read_bits(kind: str, data_bytes: float) -> float:

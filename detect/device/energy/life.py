@@ -8,35 +8,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from detect.device.quantities import PRACTICE, Quantity, Values
+from detect.device.quantities import Values, rows_of
 from detect.firmware.twins.alarm import Alarm, AlarmSettings
 
-QUANTITIES: tuple[Quantity, ...] = (
-    Quantity("life.cancel_s", "s", 15, 0, 600, "time to cancel",
-             "The wearer is warned and can cancel for so long before the alarm is sent; 0 sends at once.", PRACTICE),
-    Quantity("life.resend_s", "s", 5, 0.1, 3600, "send again after", "If the station has not acknowledged.", PRACTICE),
-    Quantity("life.sends", "", 6, 1, 1000, "sends before giving up",
-             "So many; then the wearer is told that nobody has heard.", PRACTICE),
-    Quantity("life.slow_s", "s", 60, 1, 86_400, "then send again every",
-             "An unheard alarm is sent on and on.", PRACTICE),
-    Quantity("life.rest_s", "s", 10, 0, 86_400, "rest before re-armed",
-             "From cancelled or acknowledged until armed again.", PRACTICE),
-    Quantity("life.others_cancelled_pct", "%", 90, 0, 100, "false alarms cancelled",
-             "Share of alarms without a fall after which the wearer presses the button.", PRACTICE),
-    Quantity("life.falls_cancelled_pct", "%", 10, 0, 100, "falls cancelled",
-             "Share of falls after which the wearer is able to press it, and does.", PRACTICE),
-    Quantity("life.press_s", "s", 6, 0.1, 600, "time to press the button",
-             "From the warning to the button: evenly spread from half of this to one and a half.", PRACTICE),
-    Quantity("life.heard_pct", "%", 95, 1, 100, "sends that arrive",
-             "Share of sends that reach the station and whose acknowledgement comes back.", PRACTICE),
-    Quantity("life.outage_pct", "%", 0.5, 0, 99, "time out of reach",
-             "Share of the time in which no send arrives: the station is off, or the wearer out of its range.",
-             PRACTICE),
-    Quantity("life.outage_min", "min", 10, 0.1, 10_000, "one outage lasts",
-             "How long that lasts in the mean; sends during it are lost together.", PRACTICE),
-    Quantity("life.answer_s", "s", 1, 0, 600, "station answers within",
-             "From a send to its acknowledgement.", PRACTICE),
-)
+QUANTITIES = rows_of("life")
 
 GIVEN_UP_S = 3600.0
 """An alarm that nobody has heard for so long is counted as unheard."""

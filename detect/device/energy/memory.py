@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from detect.device.quantities import FROM_MEMORY, PRACTICE, Quantity, Values, switch
+from detect.device.quantities import Values, rows_of
 from detect.firmware.twins.log import fits, slot_sizes
 from detect.firmware.twins.record import record_bytes
 from detect.firmware.twins.ring import destroyed
@@ -16,33 +16,8 @@ from detect.rule.settings import BadSetting
 
 DAYS_A_YEAR = 365.25
 
-RETAINED = "JEDEC JESD22-A117, from memory"
-"""Endurance and data retention of non-volatile memory: how they are tested."""
 
-QUANTITIES: tuple[Quantity, ...] = (
-    Quantity("memory.kib", "KiB", 64, 1, 1_000_000, "memory for the log", "Flash that holds nothing but the log.",
-             PRACTICE),
-    Quantity("memory.block_bytes", "bytes", 4096, 64, 1_048_576, "erase block", "What is erased at once.", PRACTICE),
-    Quantity("memory.unit_bytes", "bytes", 8, 1, 64, "program unit",
-             "What is programmed at once, and only once between two erases: a power of two.", PRACTICE),
-    Quantity("memory.before_s", "s", 6, 0.1, 600, "kept before an alarm",
-             "Samples up to the alarm. Enough for the rule to find the fall again on the bench: what it looks back on, "
-             "free fall, impact, settling and observing.", PRACTICE),
-    Quantity("memory.after_s", "s", 1, 0, 600, "kept after an alarm", "Samples after the alarm.", PRACTICE),
-    Quantity("memory.bits", "bits", 12, 2, 16, "bits kept of each axis",
-             "The sensor's resolution keeps all; fewer round the lowest away.", PRACTICE),
-    switch("memory.measured", True, "keep measured values",
-           "Keep what the detector measured, 86 bytes a record.", PRACTICE),
-    Quantity("memory.cycles", "erases", 10_000, 1, 10_000_000, "endurance", "Erases that a block bears.", FROM_MEMORY),
-    Quantity("memory.records_per_day", "a day", 0, 0, 100_000, "other records a day",
-             "What is logged besides while a device is on trial. Alarms, cancelled ones among them, are counted as "
-             "they come.", PRACTICE),
-    Quantity("memory.retention_years", "years", 10, 0.01, 1000, "data retention",
-             "How long a record can still be read after it was written, at the temperature it is kept at.", RETAINED),
-    Quantity("memory.lowest_v", "V", 1.8, 0.5, 60, "memory's lowest supply",
-             "The lowest supply the memory programs and erases at.",
-             FROM_MEMORY),
-)
+QUANTITIES = rows_of("memory")
 
 
 @dataclass(frozen=True)

@@ -7,38 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from detect.device.quantities import FROM_MEMORY, PRACTICE, Quantity, Values, choice, switch
+from detect.device.quantities import Values, rows_of
 from detect.rule.front_end import FrontEnd
 
 SUPPLY, FIXED = "supply", "fixed"
 
-QUANTITIES: tuple[Quantity, ...] = (
-    Quantity("analog.supply_v", "V", 3.0, 1.0, 5.5, "supply",
-             "What the part, and a converter that refers to it, are fed.", PRACTICE),
-    Quantity("analog.nominal_v", "V", 3.0, 1.0, 5.5, "specified at",
-             "The supply at which zero-g level and sensitivity are given below.", PRACTICE),
-    Quantity("analog.zero_g_v", "V", 1.5, 0.0, 5.5, "zero-g level",
-             "An axis' output without acceleration, at the supply it is specified at; half of it as a rule.", PRACTICE),
-    Quantity("analog.sensitivity_mv", "mV/g", 300.0, 1.0, 5000.0, "sensitivity",
-             "How far the output moves with 1 g, at the supply it is specified at.", FROM_MEMORY),
-    switch("analog.ratiometric", True, "ratiometric",
-           "Zero-g level and sensitivity go with the supply, as they do in most analogue parts.", PRACTICE),
-    Quantity("analog.range_g", "g", 3.0, 0.5, 400.0, "full scale ±",
-             "Up to here the part promises its output; many go somewhat beyond. What is scored ends where output and "
-             "converter do.", FROM_MEMORY),
-    Quantity("analog.converter_bits", "bits", 12, 8, 16, "converter",
-             "Resolution of the converter: 12 bits are 4 096 codes.", PRACTICE),
-    choice("analog.reference", (SUPPLY, FIXED), SUPPLY, "converter's reference",
-           "The full code stands for the supply, or for a fixed voltage.", PRACTICE),
-    Quantity("analog.reference_v", "V", 3.0, 0.5, 5.5, "fixed reference",
-             "What the full code stands for where the reference is fixed.", PRACTICE),
-    Quantity("analog.filter_kohm", "kΩ", 32.0, 0.01, 10_000.0, "filter, R",
-             "The resistance in front of the filter's capacitor; often inside the part.", FROM_MEMORY),
-    Quantity("analog.filter_nf", "nF", 220.0, 0.01, 100_000.0, "filter, C",
-             "The capacitor at the output: one pole at 1/(2πRC). Scores in What if, by its corner.", FROM_MEMORY),
-    Quantity("analog.noise_ug", "µg/√Hz", 150.0, 0.0, 100_000.0, "noise density",
-             "White noise of one axis, before the filter. Told in Figures: a recording has its own.", FROM_MEMORY),
-)
+QUANTITIES = rows_of("analog", {"analog.reference": (SUPPLY, FIXED)})
 
 
 @dataclass(frozen=True)

@@ -5,25 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from detect.device.quantities import FROM_MEMORY, PRACTICE, Quantity, Values, choice
+from detect.device.quantities import Values, rows_of
 from detect.rule.front_end import FrontEnd
 
 HALF, OWN, OFF = "half the rate", "own", "off"
 
-QUANTITIES: tuple[Quantity, ...] = (
-    choice("digital.low_pass", (HALF, OWN, OFF), HALF, "low-pass corner from",
-           "Most parts set their bandwidth with the rate, rate = 2 × bandwidth; some let it be chosen. Scores in What "
-           "if: the current score takes recordings as they are.", PRACTICE),
-    Quantity("digital.bandwidth_hz", "Hz", 25.0, 0.1, 20_000.0, "low-pass corner, own",
-             "The low-pass' corner where it is chosen apart from the rate; one pole.", FROM_MEMORY),
-    Quantity("digital.full_hz", "Hz", 1000.0, 0.1, 100_000.0, "bandwidth without low-pass",
-             "Of the part without its low-pass. Whatever the rate, all of its noise is in each sample then: what lies "
-             "above half the rate folds in.", FROM_MEMORY),
-    Quantity("digital.noise_ug", "µg/√Hz", 150.0, 0.0, 100_000.0, "noise density",
-             "White noise of one axis, before the low-pass. Told in Figures: a recording has its own.", FROM_MEMORY),
-    Quantity("digital.buffer", "samples", 32, 0, 4096, "buffer (FIFO)",
-             "So many samples the part keeps until they are read; 0 for none. Told in Figures.", FROM_MEMORY),
-)
+QUANTITIES = rows_of("digital", {"digital.low_pass": (HALF, OWN, OFF)})
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from detect.device.part.analogue import AnalogPart
 from detect.device.part.part import ANALOGUE, part_of
-from detect.device.quantities import FROM_MEMORY, Quantity, Values, choice, switch
+from detect.device.quantities import Values, rows_of
 from detect.rule.front_end import FrontEnd
 
 FREE_FALL, THRESHOLD, PULSE = LINES = ("free fall", "threshold", "pulse, quiet")
@@ -19,18 +19,8 @@ FREE_FALL, THRESHOLD, PULSE = LINES = ("free fall", "threshold", "pulse, quiet")
 NO_LINE, ALL_LINES = "none", "all"
 BYPASSED, SETTLES = "bypassed", "settles"
 
-QUANTITIES: tuple[Quantity, ...] = (
-    switch("modes.zero_g_line", False, "analogue: zero-g line",
-           "Some analogue parts have one output that goes high while all axes are near 0 g; off while the part sleeps.",
-           FROM_MEMORY),
-    choice("modes.asleep_lines", (NO_LINE, FREE_FALL, THRESHOLD, ALL_LINES), ALL_LINES, "digital: interrupts asleep",
-           "Which lines of a digital part stay on watch while it does not measure for the rule.", FROM_MEMORY),
-    Quantity("modes.turn_on_ms", "ms", 0.5, 0, 10_000, "turn-on time",
-             "From off to an output that moves, its filter not yet settled.", FROM_MEMORY),
-    choice("modes.asleep_filter", (BYPASSED, SETTLES), BYPASSED, "digital: low-pass after sleep",
-           "Measuring between sleeps many parts leave their low-pass out, and their full bandwidth folds in; of others "
-           "it must settle each time.", FROM_MEMORY),
-)
+QUANTITIES = rows_of("modes", {"modes.asleep_lines": (NO_LINE, FREE_FALL, THRESHOLD, ALL_LINES),
+                               "modes.asleep_filter": (BYPASSED, SETTLES)})
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from typing import Protocol
 
 import numpy as np
 
-from detect.device.quantities import PRACTICE, Quantity, choice
+from detect.device.quantities import rows_of
 from detect.engine.engine import Engine
 from detect.rule.front_end import FrontEnd, to_counts
 from detect.rule.integers import Rule
@@ -37,42 +37,9 @@ AS_RECORDED, OTHER_SIDE, ELSEWHERE = PLACES = ("as recorded", "other side", "ano
 EACH = "each in turn"
 
 
-def _metres(axis: str) -> Quantity:
-    return Quantity(f"mounting.off_{axis}_m", "m", 0, -2, 2, f"off centre along {axis}",
-                    "How far from where it was recorded the sensor sits, along its own axis; what turning adds there "
-                    "needs a turn rate below.", PRACTICE)
-
-
-def _turn(axis: str) -> Quantity:
-    return Quantity(f"mounting.turn_{axis}_deg", "°", 0, -180, 180, f"turned about {axis}",
-                    "Turned in its case about the sensor's own axis; about x first, then y, then z.", PRACTICE)
-
-
-QUANTITIES: tuple[Quantity, ...] = (
-    choice("mounting.kind", KINDS, THROUGHOUT, "sensor is turned", "Turned before anything was recorded; or slipping "
-           "within an event, at its highest sample, and put right between it and the next.", PRACTICE,
-           ("mounted at an angle", "slips in its case")),
-    *(_turn(axis) for axis in AXES),
-    *(_metres(axis) for axis in AXES),
-    choice("mounting.turns_by", TURNS, NO_TURN, "turn rate while falling",
-           "A model of the turn rate, which recordings lack: "
-           "a steady one, or a wearer who topples into the highest sample of each labelled fall. The command takes a "
-           "gyroscope's columns instead.", PRACTICE),
-    choice("mounting.turns_about", AXES, "z", "turns about axis", "The axis that the wearer turns about.", PRACTICE),
-    Quantity("mounting.rate_dps", "°/s", 90, 0, 5000, "turn rate, steady", "How fast a steady turn is.", PRACTICE),
-    Quantity("mounting.topple_deg", "°", 90, 0, 180, "angle of toppling",
-             "From standing to lying, for a wearer who topples.", PRACTICE),
-    Quantity("mounting.topple_m", "m", 1.7, 0.2, 3, "length of toppling rod",
-             "The wearer as a stiff rod. A rod that falls over its foot turns ever faster, "
-             "and fastest as it hits: a longer one more slowly.", PRACTICE),
-    choice("mounting.placement", PLACES, AS_RECORDED, "worn on", "The other side mirrors the wearer; another place "
-           "of the body can't be made from this one.", PRACTICE),
-    choice("mounting.sweep_about", (EACH, *AXES), EACH, "sweep about", "Rotation tolerance: tried about this axis, "
-           "both ways.", PRACTICE),
-    Quantity("mounting.sweep_to_deg", "°", 45, 1, 180, "sweep up to ±",
-             "The largest angle tried, either way.", PRACTICE),
-    Quantity("mounting.sweep_step_deg", "°", 5, 0.5, 90, "sweep in steps of", "Between two angles tried.", PRACTICE),
-)
+QUANTITIES = rows_of("mounting", {
+    "mounting.kind": KINDS, "mounting.turns_by": TURNS, "mounting.turns_about": AXES, "mounting.placement": PLACES,
+    "mounting.sweep_about": (EACH, *AXES)}, {"mounting.kind": ("mounted at an angle", "slips in its case")})
 
 MIRRORED = np.diag([1.0, 1.0, -1.0])
 """Left for right, where x points forward, y up and z to the right, as the ISB recommends (Wu and Cavanagh 1995, from

@@ -9,7 +9,7 @@ import numpy as np
 
 from detect.device.part.analogue import AnalogPart, analog_part
 from detect.device.part.digital import DigitalPart, digital_part, noise_rms_mg, quantisation_rms_mg
-from detect.device.quantities import PRACTICE, Quantity, Values, choice
+from detect.device.quantities import Values, rows_of
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import BadSetting, Settings
 
@@ -20,13 +20,8 @@ SENSOR_AXES = ("x", "y", "z", "-x", "-y", "-z")
 FEW_COUNTS = 5
 """Below so many counts a threshold hangs on rounding. Common practice, no source."""
 
-QUANTITIES: tuple[Quantity, ...] = (
-    choice("part.kind", (DIGITAL, ANALOGUE), DIGITAL, "kind of part",
-           "A digital part hands over numbers; an analogue one a voltage that a converter reads.", PRACTICE),
-    *(choice(f"part.case_{axis}", SENSOR_AXES, axis, f"case's {axis} is",
-             "Which of the sensor's axes points along this axis of the case, in which the study's recordings are. "
-             "A minus turns it round.", PRACTICE) for axis in "xyz"),
-)
+QUANTITIES = rows_of("part", {
+    "part.kind": (DIGITAL, ANALOGUE), **{f"part.case_{axis}": SENSOR_AXES for axis in "xyz"}})
 
 
 @dataclass(frozen=True)

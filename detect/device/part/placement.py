@@ -10,22 +10,14 @@ import math
 from dataclasses import dataclass
 
 from detect.device.part.mounting import STANDARD_GRAVITY
-from detect.device.quantities import PRACTICE, Quantity, Values
+from detect.device.quantities import Values, rows_of
 
-BODY = "Drillis and Contini 1966, shares of the body's height, from memory; the waist by estimate"
 HEIGHT = {"waist": 0.60, "chest": 0.72, "neck": 0.82, "wrist": 0.485}
 """Of a standing body where a place is above the ground; a wrist hangs."""
 HIP, UPPER_LIMB = 0.53, 0.332
 """Where the trunk bends, and from shoulder to wrist."""
 
-QUANTITIES: tuple[Quantity, ...] = (
-    Quantity("placement.height_m", "m", 1.7, 0.5, 2.5, "wearer's height",
-             "A place on the body lies at a share of this.", BODY),
-    Quantity("placement.arm_dps", "°/s", 573, 0, 5000, "quick move of an arm", "About the shoulder, arm outstretched; "
-             "573°/s are 10 rad/s.", PRACTICE),
-    Quantity("placement.bend_dps", "°/s", 115, 0, 5000, "quick bend of the trunk",
-             "About the hips; 115°/s are 2 rad/s.", PRACTICE),
-)
+QUANTITIES = rows_of("placement")
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ import numpy as np
 
 from detect.device.part.material import Material, RecordingLimits, in_counts, refusal
 from detect.device.part.what_if import clipped_falls, figures_by
-from detect.device.quantities import FROM_MEMORY, PRACTICE, Quantity, Values, choice
+from detect.device.quantities import Values, rows_of
 from detect.rule.front_end import FrontEnd, resample
 from detect.rule.integers import Rule, rule_of
 from detect.rule.settings import BadSetting, Settings
@@ -36,22 +36,7 @@ HELD, GAP = "last one held", "gap"
 WIDEST = 16
 """Bits of the stream: what the rule has integers for."""
 
-QUANTITIES: tuple[Quantity, ...] = (
-    choice("ranges.way", (AFTER_LOW, BOTH), AFTER_LOW, "switches range",
-           "To the high range after the first low sample; or each sample is read in both ranges, one for each use.",
-           PRACTICE),
-    Quantity("ranges.watch_g", "g", 2.0, 0.5, 400.0, "watch range ±",
-             "The small range with the fine steps, for free fall, posture and stillness.", PRACTICE),
-    Quantity("ranges.high_g", "g", 8.0, 0.5, 400.0, "high range ±", "The large range, for the impact.", PRACTICE),
-    Quantity("ranges.back_ms", "ms", 2000.0, 0.0, 60_000.0, "back to watch range after",
-             "The watch range again when no sample was low for so long.", PRACTICE),
-    Quantity("ranges.settling", "samples", 1, 0, 100, "lost at a switch",
-             "At each switch so many can't be used while the part settles in its new range.", FROM_MEMORY),
-    choice("ranges.lost", (HELD, GAP), HELD, "lost samples become",
-           "The firmware repeats its last good sample, which makes a free fall that it repeats longer; or it tells the "
-           "rule of a gap, which forgets what it saw.",
-           PRACTICE),
-)
+QUANTITIES = rows_of("ranges", {"ranges.way": (AFTER_LOW, BOTH), "ranges.lost": (HELD, GAP)})
 
 
 @dataclass(frozen=True)

@@ -5,37 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from detect.device.part.part import ANALOGUE
-from detect.device.quantities import FROM_MEMORY, PRACTICE, Quantity, Values, choice
+from detect.device.quantities import PRACTICE, Values, rows_of
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import BadSetting
 
 AXES = ("x", "y", "z")
-ELECTROSTATIC = "electrostatics, F = εAU²/2d²"
-STARTS = {"x": (0.1, 1.5), "y": (-1.5, -0.1), "z": (0.1, 2.5)}
-
-
 UNIT = "self_test.unit"
 IN_G, IN_VOLTS, IN_COUNTS = UNITS = ("g", "V", "counts")
 
-
-def _ends(axis: str) -> tuple[Quantity, Quantity]:
-    said = (f"By how much {axis} changes when the test is switched on, sign included: the data sheet's", FROM_MEMORY)
-    low, high = STARTS[axis]
-    return (Quantity(f"self_test.{axis}_least_g", "", low, -32768, 32767, f"{axis}, at least", f"{said[0]} least.",
-                     said[1], unit_of=UNIT),
-            Quantity(f"self_test.{axis}_most_g", "", high, -32768, 32767, f"{axis}, at most", f"{said[0]} largest.",
-                     said[1], unit_of=UNIT))
-
-
-QUANTITIES: tuple[Quantity, ...] = (
-    choice(UNIT, UNITS, IN_G, "limits in", "g; volts of an analogue part's output; or counts of the "
-           "sensor that is scored.", PRACTICE),
-    Quantity("self_test.nominal_v", "V", 3.0, 0.5, 60, "supply the limits are for",
-             "The supply at which the data sheet gives the limits.", PRACTICE),
-    Quantity("self_test.supply_v", "V", 3.0, 0.5, 60, "supply at the test",
-             "A plate is pulled with the square of its voltage, so at another supply the limits in g go with the "
-             "square of the ratio. Leave both alike for a part that regulates its own.", ELECTROSTATIC),
-    *(row for axis in AXES for row in _ends(axis)))
+QUANTITIES = rows_of("self_test", {UNIT: UNITS})
 
 
 def expected(values: Values, front_end: FrontEnd) -> tuple[tuple[float, float], ...]:

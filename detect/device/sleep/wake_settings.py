@@ -16,7 +16,7 @@ import numpy as np
 from detect.device.part.modes import FREE_FALL, PULSE, THRESHOLD, modes_of
 from detect.device.part.modes import LINES as PART_LINES
 from detect.device.part.part import ANALOGUE
-from detect.device.quantities import FROM_MEMORY, PRACTICE, Quantity, Values, choice, switch
+from detect.device.quantities import Values, rows_of
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import BadSetting
 
@@ -71,54 +71,7 @@ NEVER, TIMER = "never sleeps", "timer"
 LINES = (NEVER, *PART_LINES, TIMER)
 NO_BUFFER, RUNNING, FROZEN = BUFFERS = ("none", "keeps running", "stops at line")
 
-QUANTITIES: tuple[Quantity, ...] = (
-    choice("wake.line", LINES, FREE_FALL, "woken by", "What wakes the processor: an interrupt line of the part, its "
-           "own timer, or nothing, because it never sleeps.", PRACTICE),
-    Quantity("wake.free_fall_g", "g", 0.35, 0.01, 1.0, "free fall: all axes below",
-             "The line wants every axis below this: hardware has no magnitude.", FROM_MEMORY),
-    Quantity("wake.free_fall_ms", "ms", 100, 1, 2000, "free fall: for at least",
-             "All axes low without a break for so long.",
-             FROM_MEMORY),
-    Quantity("wake.threshold_g", "g", 2.0, 0.05, 64, "threshold: an axis above",
-             "The line wants any one axis at this or above; an axis at rest reads up to 1 g.", FROM_MEMORY),
-    Quantity("wake.threshold_ms", "ms", 20, 1, 2000, "threshold: for at least",
-             "The axis stays above without a break for so long.",
-             FROM_MEMORY),
-    Quantity("wake.pulse_g", "g", 2.5, 0.05, 64, "pulse: an axis above",
-             "A pulse has an axis at this or above.", FROM_MEMORY),
-    Quantity("wake.pulse_ms", "ms", 200, 1, 2000, "pulse: for at most", "What stays above for longer is not a pulse.",
-             FROM_MEMORY),
-    Quantity("wake.pulse_quiet_ms", "ms", 300, 1, 5000, "pulse: then quiet for",
-             "The line speaks once no axis was above for so long after the pulse.", FROM_MEMORY),
-    Quantity("wake.timer_asleep_ms", "ms", 200, 1, 3_600_000, "timer: asleep for",
-             "Without a line the processor sleeps for so long and looks by itself.", PRACTICE),
-    Quantity("wake.timer_awake_ms", "ms", 300, 1, 3_600_000, "timer: awake for",
-             "Then the processor is awake for so long.", PRACTICE),
-    Quantity("wake.line_rate_hz", "Hz", 50, 1, 6400, "part's rate asleep",
-             "So many samples a second the part takes for its line while it waits; never more than were recorded.",
-             FROM_MEMORY),
-    Quantity("wake.offset_mg", "mg", 50, 0, 500, "offset of each axis ±",
-             "The line knows no calibration: what each axis reads too much or too little at 0 g. All eight ways are "
-             "tried and the worst is shown. 50 mg on each axis read 86.6 mg in free fall.", FROM_MEMORY),
-    Quantity("wake.threshold_tolerance_pct", "%", 5, 0, 50, "tolerance of levels ±",
-             "How far the level at which a line really speaks is from the one it was set to.", FROM_MEMORY),
-    Quantity("wake.register_mg", "mg", 0, 0, 1000, "register step of levels",
-             "The step of the line's own register; 0 where it is as fine as the readings.", FROM_MEMORY),
-    Quantity("wake.waking_ms", "ms", 1, 0, 5000, "wake-up time",
-             "From the line to the first sample the processor gets.",
-             PRACTICE),
-    choice("wake.buffer", BUFFERS, NO_BUFFER, "buffer asleep", "What the part's own buffer keeps of the time before: "
-           "nothing, the last samples until the processor reads them, or the last samples at the moment of the line.",
-           PRACTICE),
-    Quantity("wake.watermark_samples", "samples", 1, 1, 4096, "watermark",
-             "Awake, the processor is handed so many samples at a time; an alarm waits for its batch.", PRACTICE),
-    Quantity("wake.stay_ms", "ms", 2000, 1, 3_600_000, "back to sleep after",
-             "The processor sleeps again when the line was quiet for so long.", PRACTICE),
-    switch("wake.finishes", True, "finishes an attempt first",
-           "The device stays awake while the rule has an attempt open.", PRACTICE),
-    Quantity("wake.fall_m", "m", 0.5, 0.05, 3, "lowest fall to catch",
-             "The lowest fall that must not be slept through: warnings are about its time, √(2h/g).", PRACTICE),
-)
+QUANTITIES = rows_of("wake", {"wake.line": LINES, "wake.buffer": BUFFERS})
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ import numpy as np
 
 from detect.device.part.analogue import SUPPLY, analog_part
 from detect.device.part.part import ANALOGUE
-from detect.device.quantities import FROM_MEMORY, PRACTICE, Quantity, Values, choice
+from detect.device.quantities import Values, rows_of
 from detect.rule.front_end import FrontEnd
 
 NORMAL, UNIFORM = "normal", "uniform"
@@ -27,81 +27,11 @@ FIGURE_WORDS = {"youden_j": "Youden's J", "sensitivity": "sensitivity", "specifi
 FIGURES = tuple(FIGURE_WORDS)
 """What a device can be held to; the last at most, the others at least."""
 
-BOUNDS: tuple[Quantity, ...] = (
-    Quantity("spread.offset_mg", "mg", 50.0, 0, 1000, "zero-g offset",
-             "What an axis of a digital part reads at 0 g, each for itself, as delivered and not trimmed; whatever its "
-             "range.", FROM_MEMORY),
-    Quantity("spread.offset_fs_pct", "% of full scale", 0.25, 0, 50, "zero-g offset, by range",
-             "Comes on top of the zero-g offset of a digital part, from its amplifier and converter: it grows as the "
-             "range widens.",
-             FROM_MEMORY),
-    Quantity("spread.offset_mv", "mV", 60.0, 0, 2000, "zero-g output, analogue",
-             "How far an analogue part's output at 0 g is from the zero-g level. In g it grows as the range "
-             "widens and the sensitivity falls.", FROM_MEMORY),
-    Quantity("spread.sensitivity_pct", "%", 4.0, 0, 50, "sensitivity",
-             "By how much an axis reads too much or too little, each for itself.", FROM_MEMORY),
-    Quantity("spread.cross_axis_pct", "%", 2.0, 0, 20, "cross-axis sensitivity",
-             "How much an axis reads of each of the two others.", FROM_MEMORY),
-    Quantity("spread.noise_ug", "µg/√Hz", 200.0, 0, 100_000, "noise density, up to",
-             "Noise is added to what the recordings hold already: of each device between none and this much.",
-             FROM_MEMORY),
-    Quantity("spread.drift_mg_per_c", "mg/°C", 0.5, 0, 20, "offset drift",
-             "How far an axis' offset moves for each degree away from where it was set, each for itself.", FROM_MEMORY),
-    Quantity("spread.drift_mv_per_c", "mV/°C", 0.3, 0, 20, "offset drift, analogue",
-             "How far an analogue part's output at 0 g moves for each degree, in volts.", FROM_MEMORY),
-    Quantity("spread.gain_drift_pct_per_c", "%/°C", 0.02, 0, 2, "sensitivity drift",
-             "How far the sensitivity moves for each degree, each axis for itself.", FROM_MEMORY),
-    Quantity("spread.nonlinearity_pct", "% of full scale", 0.5, 0, 20, "non-linearity",
-             "The farthest that an axis' readings lie from a straight line between its ends (IEEE Std 2700, from "
-             "memory); drawn as a bow that is nought at 0 g and at the ends.", FROM_MEMORY),
-    Quantity("spread.inl_counts", "counts", 1.0, 0, 1000, "converter non-linearity, INL",
-             "Of an analogue part's converter: the farthest that its codes lie from a straight line.", FROM_MEMORY),
-    Quantity("spread.converter_gain_pct", "%", 0.2, 0, 20, "converter gain",
-             "A gain that is off moves the code at 0 g too: 0.2 % of 2 048 codes are 4.", FROM_MEMORY),
-    Quantity("spread.reference_pct", "%", 0.5, 0, 20, "converter reference",
-             "Acts as the converter's gain does. Nothing where reference and part both follow the supply.",
-             FROM_MEMORY),
-    Quantity("spread.temperature_c", "°C", 20.0, 0, 150, "temperature difference",
-             "How far a device is from the temperature at which its offset was set, either way.", PRACTICE),
-    Quantity("spread.stress_mg", "mg", 20.0, 0, 1000, "offset by board stress",
-             "Offset that soldering, screws and a bent board add, on each axis for itself.", PRACTICE),
-    Quantity("spread.clock_pct", "%", 5.0, 0, 20, "data rate (clock)",
-             "How far the true data rate is from the nominal one: parts on their own oscillator run 5 to 10 % off.",
-             FROM_MEMORY),
-    Quantity("spread.rotation_deg", "°", 5.0, 0, 180, "rotation in the case",
-             "How far the sensor is turned in its case, about any direction.", PRACTICE),
-    Quantity("spread.moment", "samples", 1.0, 0, 1, "sampling delay, up to",
-             "Up to how much later than the logger a device looks: no two look at the same moments, and a short peak "
-             "reads otherwise. Whatever a clock that is off does beyond this is for being slow or fast.", PRACTICE),
-)
-
-SHAPE: tuple[Quantity, ...] = (
-    choice("spread.shape", (NORMAL, UNIFORM), NORMAL, "distribution in a bound",
-           "Normal: the bound is three standard deviations, and parts beyond it were sorted out. Uniform: every value "
-           "within the bound is as likely.", PRACTICE),
-    choice("spread.noise_filter", (ONE_POLE, STEEP), ONE_POLE, "noise bandwidth",
-           "Of the low-pass of the part; without one its full bandwidth folds in. One pole lets pass π/2 times the "
-           "noise of a steep one.",
-           PRACTICE),
-)
-
-RUN: tuple[Quantity, ...] = (
-    Quantity("spread.devices", "", 1000.0, 1, 100_000, "number of devices",
-             "How many devices are drawn; all recordings go through each of them.", PRACTICE),
-    Quantity("spread.alone", "", 100.0, 0, 10_000, "devices per tolerance alone",
-             "So many of the same devices again for every tolerance, with all the others switched off.", PRACTICE),
-    choice("spread.sobol", SOBOL, NONE, "Sobol base samples",
-           "Two further devices for each, and one for every tolerance: what share of the variance is whose. 256 and "
-           "more tell it.",
-           PRACTICE),
-    Quantity("spread.seed", "", 0.0, 0, 2**53, "seed", "The same seed draws the same devices.", PRACTICE),
-    choice("spread.limit_of", FIGURES, FIGURES[0], "limit on", "What each device is held to.", PRACTICE,
-           tuple(FIGURE_WORDS.values())),
-    Quantity("spread.limit", "", 0.8, -1, 10_000, "limit",
-             "At least this much of a share or of J, or at most so many false alarms per day.", PRACTICE),
-)
-
-QUANTITIES: tuple[Quantity, ...] = (*BOUNDS, *SHAPE, *RUN)
+BOUNDS = rows_of("spread bounds")
+SHAPE = rows_of("spread shape", {"spread.shape": (NORMAL, UNIFORM), "spread.noise_filter": (ONE_POLE, STEEP)})
+RUN = rows_of("spread run", {"spread.sobol": SOBOL, "spread.limit_of": FIGURES},
+              {"spread.limit_of": tuple(FIGURE_WORDS.values())})
+QUANTITIES = (*BOUNDS, *SHAPE, *RUN)
 
 
 @dataclass(frozen=True)

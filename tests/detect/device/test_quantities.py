@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from importlib.resources import files
+
 import pytest
 
-from detect.device.quantities import PRACTICE, Quantity, Values, choice, switch
+from detect.device.quantities import PRACTICE, Quantity, Values, rows_of
 from detect.device.quantity_table import QUANTITIES, UNCHANGED, device_values
 from detect.rule.settings import BadSetting
 
 TABLE = (Quantity("bus.clock_khz", "kHz", 100.0, 1, 5000, "clock", "Bits a second.", PRACTICE),
-         choice("bus.kind", ("two-wire", "four-wire"), "two-wire", "bus", "What joins them.", PRACTICE),
-         switch("bus.burst", True, "burst", "All axes in one read.", PRACTICE))
+         Quantity("bus.kind", "", "two-wire", 0, 1, "bus", "What joins them.", PRACTICE, ("two-wire", "four-wire")),
+         Quantity("bus.burst", "", True, 0, 1, "burst", "All axes in one read.", PRACTICE))
 
 
 def test_a_value_given_is_in_force_and_one_equal_to_the_start_is_not_kept():
@@ -36,3 +38,14 @@ def test_every_row_of_the_device_has_words_an_origin_and_a_start_it_would_take()
     for row in QUANTITIES:
         assert all((row.title, row.sentence.endswith("."), row.origin, row.group)), row.key
         assert device_values({row.key: row.default}) == UNCHANGED
+        assert not row.unit_of or row.unit_of in keys
+    lines = files("detect.device").joinpath("quantities.tsv").read_text(encoding="utf-8").splitlines()
+    assert [line.split("\t")[1] for line in lines[1:]] == keys, "no row is left over"
+
+
+@pytest.mark.parametrize("choices", [{}, {"analog.reference": ("supply", "fixed"), "analog.refrence": ("a", "b")},
+                                     {"analog.reference": ("mains", "fixed")}])
+def test_a_row_and_its_words_belong_together(choices):
+    assert rows_of("analog", {"analog.reference": ("supply", "fixed")})
+    with pytest.raises((AssertionError, ValueError)):
+        rows_of("analog", choices)
