@@ -12,7 +12,7 @@ from detect.firmware.export import EXAMPLE_C, FIRMWARE_C
 from detect.firmware.twins.log import Ring
 from detect.firmware.twins.record import Record, RecordHead, kept, record_bytes
 from detect.firmware.twins.ring import Flash
-from tests.detect.firmware.toolchain import call
+from tests.detect.firmware.toolchain import built
 
 PROGRAMS = Path(__file__).with_name("programs")
 
@@ -68,14 +68,14 @@ def built_device(folder: Path, compiler: str, *flags: str) -> Callable[..., tupl
     """The exported example of a folder, built for a board that is given stretches of counts, (n, 3) each; returns its
     log's memory and what the alarm's life asked for."""
     wiring = [name for name in EXAMPLE_C if "fake" not in name]
-    call(folder, compiler, *flags, "-I", ".", "-I", "example", "-o", "device", PROGRAMS / "device.c", *wiring,
-         *FIRMWARE_C)
+    device = built(folder, "device", compiler, (*flags, "-I", ".", "-I", "example"),
+                   (PROGRAMS / "device.c", *wiring, *FIRMWARE_C))
 
     def run(stretches: Iterable[np.ndarray], pressed_after_ms: int | None = None) -> tuple[bytes, str]:
         data = b"".join(np.uint32(len(stretch)).tobytes() + np.ascontiguousarray(stretch, np.int16).tobytes()
                         for stretch in stretches)
         pressed = {} if pressed_after_ms is None else {"PRESSED_AFTER_MS": str(pressed_after_ms)}
-        done = subprocess.run([folder / "device"], input=data, capture_output=True, check=True,
+        done = subprocess.run([device], input=data, capture_output=True, check=True,
                               env={**os.environ, **pressed})
         return done.stdout, done.stderr.decode()
     return run

@@ -3,10 +3,12 @@
 Tests that need one skip on a machine without it and say which package has it; under PLUMBFALL_CI=1 they fail instead.
 """
 
+import hashlib
 import os
 import re
 import shutil
 import subprocess
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -62,6 +64,23 @@ def call(folder: Path, *command: str | Path) -> str:
                           timeout=300, check=False)
     assert done.returncode == 0, f"{' '.join(map(str, command))}\n{done.stdout}"
     return done.stdout
+
+
+_OBJECTS = tempfile.TemporaryDirectory(prefix="plumbfall-objects-")
+
+
+def built(folder: Path, program: str, compiler: str, flags: tuple[str | Path, ...],
+          c_files: tuple[str | Path, ...]) -> Path:
+    """A program of C files, linked in a folder. A file that compiler and flags have seen before, with all it includes,
+    is not compiled again in this run of the tests."""
+    objects = []
+    for c_file in c_files:
+        alike = "\0".join(map(str, (compiler, *flags, call(folder, compiler, *flags, "-E", c_file))))
+        objects.append(Path(_OBJECTS.name, f"{hashlib.sha256(alike.encode()).hexdigest()}.o"))
+        if not objects[-1].exists():
+            call(folder, compiler, *flags, "-c", "-o", objects[-1], c_file)
+    call(folder, compiler, *flags, "-o", program, *objects)
+    return folder / program
 
 
 CLANG_FOR = {"cortex-m3": ("clang", "--target=thumbv7m-none-eabi", "-mcpu=cortex-m3", "-meabi", "gnu"),

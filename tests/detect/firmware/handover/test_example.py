@@ -9,7 +9,7 @@ from detect.firmware.export import EXAMPLE, EXAMPLE_C, FIRMWARE_C, RULE_H, SIPHA
 from detect.firmware.header.writer import Provenance
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import DEFAULTS
-from tests.detect.firmware.toolchain import BOARDS, SANITIZED, STRICT, call, emulated, needs
+from tests.detect.firmware.toolchain import BOARDS, SANITIZED, STRICT, built, call, emulated, needs
 
 SMALL = {"memory.kib": 5, "memory.block_bytes": 1024, "memory.before_s": 2, "memory.after_s": 0.5}
 """The study's device where a controller has no more than 16 KiB of RAM, its flash in it."""
@@ -29,9 +29,8 @@ def said_by(text):
     return {name: int(number) for name, number in (line.split() for line in text.splitlines())}
 
 
-def built(folder, *flags):
-    call(folder, "clang", *SANITIZED, "-I", ".", "-I", "example", *flags, "-o", "device", *EXAMPLE_C, *FIRMWARE_C)
-    return folder / "device"
+def example(folder):
+    return built(folder, "device", "clang", (*SANITIZED, "-I", ".", "-I", "example"), (*EXAMPLE_C, *FIRMWARE_C))
 
 
 def expected_of(said):
@@ -55,7 +54,7 @@ def test_compilers_find_nothing_to_say(exported, compiler):
 def test_every_alarm_is_recorded_and_cancelled_or_acknowledged_and_parameters_are_confirmed(device, tmp_path):
     settings, front_end, given = DEVICES[device]
     lay(tmp_path, write_export(settings, front_end, Provenance(), device_values(given)))
-    cancelled = expected_of(said_by(call(tmp_path, built(tmp_path))))
+    cancelled = expected_of(said_by(call(tmp_path, example(tmp_path))))
     assert cancelled == (0 if given.get("life.cancel_s") == 0 else 1)
 
 
@@ -84,7 +83,7 @@ def test_what_is_broken_by_hand_fails_in_it(file, was, now, exported):
     assert was in path.read_text()
     path.write_text(path.read_text().replace(was, now))
     with pytest.raises(AssertionError, match="expected 5"):
-        call(exported, built(exported))
+        call(exported, example(exported))
 
 
 @needs("clang")
