@@ -10,16 +10,19 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-OF_WINDOW, THE_REST = ("tests/app",), ("tests", "--ignore=tests/app")
+OF_WINDOW, THE_REST = ("tests/app/ui",), ("tests", "--ignore=tests/app/ui")
 _CLOSING = re.compile(r"=* ?((?:\d+ [a-z]+(?:, )?)+) in ([\d.]+)s")
 
 
-def run_halves(pytest: Sequence[str], root: Path, environment: Mapping[str, str]) -> int:
-    """The first half's lines as they come, then the second's, then a closing line for both; pytest's exit code."""
+def run_halves(pytest: Sequence[str], root: Path, window_in: Mapping[str, str], rest_in: Mapping[str, str]) -> int:
+    """The first half's lines as they come, then the second's, then a closing line for both; pytest's exit code.
+
+    Each has an environment of its own: on one display a window of one half would take the keyboard from the other's.
+    """
     with tempfile.TemporaryFile("w+", encoding="utf-8") as kept:
-        rest = subprocess.Popen([*pytest, *THE_REST], cwd=root, env=environment, stdout=kept, stderr=subprocess.STDOUT)
+        rest = subprocess.Popen([*pytest, *THE_REST], cwd=root, env=rest_in, stdout=kept, stderr=subprocess.STDOUT)
         try:
-            window = _shown([*pytest, *OF_WINDOW], root, environment)
+            window = _shown([*pytest, *OF_WINDOW], root, window_in)
             code = rest.wait()
         finally:
             rest.kill()  # only where this process was cancelled: one that has ended doesn't mind

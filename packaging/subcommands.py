@@ -75,11 +75,11 @@ def test(words: list[str]) -> int:
         print(f"Failed before the tests: {', '.join(failed)}", flush=True)
     chosen = [word for word in words if word != "--slow"]
     command = [*_PYTHON, "-m", "pytest", *chosen, *(_SLOW_TOO if "--slow" in words else [])]
-    with private_display() as environment:
+    with private_display() as environment, private_display() as beside:
         if chosen:
             code = subprocess.run(command, cwd=ROOT, env=environment).returncode
         else:
-            code = run_halves(command, ROOT, environment)
+            code = run_halves(command, ROOT, environment, beside)
     return code or (1 if failed else 0)
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -13,23 +15,37 @@ from PySide6.QtWidgets import QApplication, QDialog, QWidget
 from app.study.session import Session
 from app.ui.controller import Page
 from app.ui.program import Program, dress
+from detect.tuning import search as find
 from tests.app import corpus
-from tests.app.mouse import until_active
+from tests.app.mouse import until, until_active
+from tests.app.study_made import made, session_of
+
+
+@contextmanager
+def opened(application: QApplication, home: Path) -> Iterator[Program]:
+    """An open window with nothing in it, 1280 × 800."""
+    dress(application)
+    application.setStyleSheet("")  # as at any start: a window that is put together in style is styled at each step
+    program = Program(application, home)
+    program.window.resize(1280, 800)
+    program.show()
+    until_active(program.window)
+    yield program
+    program.bench.take_session(Session())  # nothing unsaved: closing asks nothing
+    program.window.close()
+    program.window.deleteLater()
 
 
 @pytest.fixture
 def program(qtbot, qapp, tmp_path) -> Iterator[Program]:
-    """An open window with nothing in it, 1280 × 800."""
-    dress(qapp)
-    qapp.setStyleSheet("")  # as at any start: a window that is put together in style is styled at each step
-    made = Program(qapp, tmp_path / "home")
-    made.window.resize(1280, 800)
-    made.show()
-    until_active(made.window)
-    yield made
-    made.bench.take_session(Session())  # nothing unsaved: closing asks nothing
-    made.window.close()
-    made.window.deleteLater()
+    with opened(qapp, tmp_path / "home") as made:
+        yield made
+
+
+@pytest.fixture
+def fewer_searches(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two for each set of people left out instead of more, to be quick."""
+    monkeypatch.setattr(find, "SEARCHES", 2)
 
 
 @pytest.fixture(scope="session")
@@ -38,16 +54,26 @@ def recordings(tmp_path_factory) -> Path:
     return corpus.write(tmp_path_factory.mktemp("corpus") / "made here")
 
 
+def settle(program: Program) -> None:
+    """Wait until all work is done and shown."""
+    pages = [page for one in program.bench.controllers for page in one.findChildren(Page)]
+    until(lambda: program.jobs.at_rest and not any(page.waiting for page in pages))
+    QApplication.processEvents()
+
+
 @pytest.fixture
 def settled(qtbot, program) -> Callable[[], None]:
-    """Wait until all work is done and shown."""
+    return partial(settle, program)
 
-    def wait() -> None:
-        pages = [page for one in program.bench.controllers for page in one.findChildren(Page)]
-        qtbot.waitUntil(lambda: program.jobs.at_rest and not any(page.waiting for page in pages), timeout=20_000)
-        QApplication.processEvents()
 
-    return wait
+@pytest.fixture
+def two_people(program, settled, tmp_path) -> Program:
+    """The window on a saved study of two people, scored."""
+    session = session_of(made()[:-1])
+    session.save(tmp_path / "two people.json")
+    program.files._take_session(session)
+    settled()
+    return program
 
 
 @pytest.fixture

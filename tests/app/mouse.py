@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+import time
+from collections.abc import Callable
+
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt, QTimer
 from PySide6.QtGui import QMouseEvent, QWheelEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import QApplication, QMessageBox, QWidget
 
 from app.ui.charts.chart import Chart
 
@@ -23,12 +26,44 @@ def until_active(window: QWidget) -> None:
     assert QTest.qWaitForWindowActive(window, PATIENCE_MS)
 
 
+def show_alone(panel: QWidget, width: int, height: int) -> None:
+    """In a window of its own, of so many pixels, with the keyboard. Whoever calls keeps and ends it."""
+    panel.resize(width, height)
+    panel.show()
+    until_active(panel)
+
+
+def until(done: Callable[[], object], patience_ms: int = PATIENCE_MS) -> None:
+    """Let the window go on until something is so."""
+    end = time.monotonic() + patience_ms / 1000
+    while not done():
+        assert time.monotonic() < end, f"not so after {patience_ms} ms"
+        QTest.qWait(10)
+
+
 def press_copy(widget: QWidget) -> None:
     """Ctrl+C in the widget. A shortcut of a window that isn't active does nothing, and an old clipboard would stay."""
     until_active(widget.window())
     widget.setFocus()
     QApplication.clipboard().clear()
     QTest.keyClick(widget, Qt.Key.Key_C, Qt.KeyboardModifier.ControlModifier)
+
+
+def answer(button: QMessageBox.StandardButton, when: Callable[[], bool] = lambda: True) -> list[str]:
+    """Press a button of the question that is about to be asked; what it asks is put into the list."""
+    asked: list[str] = []
+
+    def press() -> None:
+        if not when():
+            QTimer.singleShot(20, press)
+            return
+        box = QApplication.activeModalWidget()
+        assert isinstance(box, QMessageBox)
+        asked.append(box.informativeText())
+        box.button(button).click()
+
+    QTimer.singleShot(0, press)
+    return asked
 
 
 def click(widget: QWidget, place: QPoint | None = None) -> None:

@@ -12,7 +12,7 @@ PACKAGING = Path(__file__).resolve().parents[2] / "packaging"
 # Stands in for pytest: prints what its last words ask for, and leaves with a code of its own.
 STAND_IN = """
 import sys
-window = "tests/app" in sys.argv
+window = "tests/app/ui" in sys.argv
 print("a line\\n=== %s in %.2fs ===" % (("3 passed", 2.5) if window else ("4 passed", 3.0)))
 sys.exit(CODE if window else 0)
 """
@@ -38,7 +38,7 @@ def test_a_half_without_an_end_is_told(halves: ModuleType) -> None:
 def test_both_halves_are_printed_and_a_failure_of_either_is_the_answer(
         halves: ModuleType, code: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = STAND_IN.replace("CODE", str(code))
-    assert halves.run_halves([sys.executable, "-c", text], tmp_path, {}) == code
+    assert halves.run_halves([sys.executable, "-c", text], tmp_path, {}, {}) == code
     printed = capsys.readouterr().out.splitlines()
     assert printed.count("a line") == 2
     assert printed[-1] == "==== both halves: 7 passed in 3.00s ===="

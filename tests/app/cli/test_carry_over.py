@@ -10,9 +10,9 @@ import pytest
 from app.__main__ import main
 from app.study.results.carry_over import within
 from app.study.session import Session
-from tests.app.cli.test_tune import KEYS, everybody, fewer_searches, old_people, soft_falls, written
+from tests.app.cli.tune_made import KEYS, everybody, old_people, soft_falls, written
 
-__all__ = ["fewer_searches"]
+pytestmark = pytest.mark.usefixtures("fewer_searches")
 
 
 @pytest.fixture

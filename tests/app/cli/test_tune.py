@@ -3,12 +3,7 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
-import signal
-import subprocess
-import sys
-import time
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -19,91 +14,14 @@ import pytest
 from app.__main__ import main
 from app.study import actions
 from app.study.results.readout import FIGURE_WORDS
-from app.study.session import Session
-from app.study.state import Item, Study
 from app.study.storage import study_files
 from app.study.storage.study_lock import StudyLock
 from app.study.tuning import search_results
 from app.study.tuning.search import Search, SearchRequest
-from data.problem import Problem
-from data.recordings.model import Label
-from detect.tuning import search as find
-from detect.tuning.goal import Goal
-from detect.tuning.tally import Tally
-from detect.workers import WORKER_DIED, Shared, Stopped
-from tests.app.study_made import FALL, RATE_HZ, one, session_of, story, walk
+from tests.app.cli.tune_made import KEYS, Made, everybody, old_people, soft_falls, tune, written
+from tests.app.study_made import session_of
 
-KEYS = ("impact_g", "tilt_deg", "still_g")
-OTHER, WHOLE = Label("other", "flop", None, None), Label("other", "walk", None, None)
-ROOT = Path(__file__).resolve().parents[3]
-
-Made = list[tuple[Item, Any]]
-
-
-def everybody(people: int = 4) -> Made:
-    """People who fall with small impacts, flop on a bed with nearly as large ones, and walk."""
-    made = []
-    for i in range(people):
-        who = f"W{i:02d}"
-        made += [one(f"{who} trip {trial}", story(impact_g=1.7 + 0.3 * i + 0.2 * trial), [FALL]) for trial in (1, 2)]
-        made.append(one(f"{who} flop 1", story(impact_g=1.4 + 0.35 * i), [OTHER]))
-        made.append(one(f"{who} walk 1", walk(), [WHOLE]))
-    return made
-
-
-def soft_falls(people: int = 4) -> Made:
-    """People whose falls the defaults all miss, and other settings tell from their flops."""
-    made = []
-    for i in range(people):
-        who = f"W{i:02d}"
-        made += [one(f"{who} trip {trial}", story(impact_g=1.7 + 0.05 * i), [FALL]) for trial in (1, 2)]
-        made.append(one(f"{who} flop 1", story(impact_g=1.3 + 0.02 * i), [OTHER]))
-    return made
-
-
-def old_people(made: Made) -> Made:
-    """Beside them two who only walk and flop."""
-    return [*made, one("X01 walk 1", walk(), [WHOLE]), one("X02 flop 1", story(impact_g=1.5), [OTHER])]
-
-
-def written(folder: Path, made: Made) -> Path:
-    """The study as a file, its recordings beside it."""
-    folder.mkdir(exist_ok=True)
-    for item, samples in made:
-        seconds = np.arange(len(samples.samples)) / RATE_HZ
-        rows = np.column_stack([seconds, samples.samples])
-        np.savetxt(folder / f"{item.name}.csv", rows, "%.6f", ",", header="time_s,x_g,y_g,z_g", comments="",
-                   footer=f"# {item.name}")  # the same walk is no other's copy
-    assert main(["read", str(folder), "--study", str(folder / "study.json"), "--unit", "g"]) == 0
-    study = study_files.load(folder / "study.json")
-    by_name = {item.name: item for item, _ in made}
-    items = tuple(study_files.replace(item, about=by_name[item.name].about, labels=by_name[item.name].labels)
-                  for item in study.items)
-    study_files.save(study_files.replace(study, items=items), folder / "study.json")
-    return folder / "study.json"
-
-
-@pytest.fixture(autouse=True)
-def fewer_searches(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Two for each set of people left out instead of more, to be quick."""
-    monkeypatch.setattr(find, "SEARCHES", 2)
-
-
-@pytest.fixture
-def study(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Path:
-    path = written(tmp_path / "made", old_people(everybody()))
-    capsys.readouterr()
-    return path
-
-
-def tune(study: Path, capsys: pytest.CaptureFixture[str], *words: str, keys: Sequence[str] = KEYS) -> str:
-    """What it prints. One worker unless told."""
-    workers = () if "--workers" in words else ("--workers", "1")
-    assert main(["tune", str(study), "--keys", *keys, *workers, *words]) == 0
-    out = capsys.readouterr().out
-    assert "NaN" not in out
-    assert "Infinity" not in out
-    return out
+pytestmark = pytest.mark.usefixtures("fewer_searches")
 
 
 # The same seed
@@ -256,128 +174,6 @@ def test_what_is_printed_has_the_left_out_figures_beside_the_others_and_what_eac
     assert out.rstrip().endswith(search_results.CAUTION)
 
 
-# Workers that die, and a run that is cancelled
-
-def test_a_worker_that_dies_changes_nothing_but_is_told(study, monkeypatch, capsys):
-    """The first worker to be seen is ended from outside while it works."""
-    wanted = SearchRequest(bounds=dict.fromkeys(KEYS))
-    alone = search_results.plain(Search(opened(study), wanted).run())
-    from app.study.workers import processes
-
-    with processes(2) as executor:
-        assert executor is not None
-
-        def end_one(share: float) -> None:
-            for process in list(executor._processes.values())[:1]:
-                process.kill()
-
-        together = search_results.plain(Search(opened(study), wanted).run(executor, end_one))
-    assert together["remarks"] == [*alone["remarks"], WORKER_DIED]
-    assert {**together, "remarks": 0} == {**alone, "remarks": 0}
-
-
-def opened(study: Path) -> Session:
-    return Session.opened(study)
-
-
-@pytest.mark.parametrize("share", [0.0, 0.4, 0.9])
-def test_a_run_that_is_called_off_goes_on_with_what_it_knew(study, monkeypatch, share):
-    wanted, shares = SearchRequest(bounds=dict.fromkeys(KEYS)), []
-    whole = search_results.plain(Search(opened(study), wanted).run())
-    search, sent = Search(opened(study), wanted), []
-    each = Shared.each
-
-    def counted(self, work, jobs, *words):
-        jobs = list(jobs)
-        for job, result in zip(jobs, each(self, work, jobs, *words), strict=True):
-            sent.extend(job)
-            yield result
-
-    monkeypatch.setattr(Shared, "each", counted)
-    with pytest.raises(Stopped):
-        search.run(None, shares.append, lambda: bool(shares) and shares[-1] >= share)
-    before = len(sent)
-    assert search_results.plain(search.run()) == whole
-    assert before > 0
-    assert len(sent) == len(set(sent)) == whole["tried"]
-
-
-def test_a_command_that_is_cancelled_goes_on_the_next_time_and_finds_the_same(study, monkeypatch, capsys):
-    rules: list[Any] = []
-    counts = Tally.counts
-
-    def counted(self, some):
-        rules.extend(some)
-        if len(rules) > stop_at:
-            raise KeyboardInterrupt
-        return counts(self, some)
-
-    monkeypatch.setattr(Tally, "counts", counted)
-    stop_at = 10**9
-    whole = tune(study, capsys, "--json")
-    once = len(rules)
-    rules.clear()
-    stop_at = once // 2
-    assert main(["tune", str(study), "--keys", *KEYS, "--workers", "1", "--json"]) == 1
-    done = capsys.readouterr()
-    assert done.out == ""
-    assert "Cancelled: nothing was written. The best so far, on the people tuned on, is 0." in done.err
-    assert "The same command goes on from there." in done.err
-    first = len(rules)
-    rules.clear()
-    stop_at = 10**9
-    assert main(["tune", str(study), "--keys", *KEYS, "--workers", "1", "--json"]) == 0
-    done = capsys.readouterr()
-    assert done.err.startswith("Going on with a search that was cancelled at ")
-    assert done.out == whole
-    assert len(rules) < once - first + 100
-    rules.clear()
-    assert tune(study, capsys, "--json") == whole
-    assert len(rules) == once, "what is finished is not kept"
-
-
-@pytest.mark.parametrize("content", [b"", b"no archive", b"PK\x03\x04"])
-def test_what_a_cache_spoiled_is_worked_out_anew(study, content):
-    search = Search(opened(study), SearchRequest(bounds=dict.fromkeys(KEYS)))
-    path = search._unfinished.path
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(content)
-    again = Search(opened(study), SearchRequest(bounds=dict.fromkeys(KEYS)))
-    assert again._unfinished.path == path
-    assert again.taken_up == 0
-    path.unlink()
-
-
-def test_another_seed_other_bounds_or_labels_are_another_search(study):
-    asked = [SearchRequest(bounds=dict.fromkeys(KEYS)), SearchRequest(bounds=dict.fromkeys(KEYS), seed=1),
-             SearchRequest(bounds={**dict.fromkeys(KEYS), "impact_g": (1.5, 3.0)})]
-    session = opened(study)
-    paths = [Search(session, one)._unfinished.path for one in asked]
-    labelled = next(item for item in session.study.items if item.labels)
-    session.act(actions.set_labels(session.study, labelled.name, ()), "no labels")
-    paths.append(Search(session, asked[0])._unfinished.path)
-    assert len(set(paths)) == 4
-
-
-@pytest.mark.skipif(os.name == "nt", reason="a process group is sent the signal of a terminal's Ctrl-C")
-def test_ctrl_c_calls_it_off_in_a_sentence_and_writes_nothing(tmp_path, capsys):
-    study, out = written(tmp_path / "many", everybody(14)), tmp_path / "found.json"
-    process = subprocess.Popen([sys.executable, "-m", "app", "tune", str(study), "--workers", "2", "--out", str(out)],
-                               cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-                               start_new_session=True)
-    children, until = Path(f"/proc/{process.pid}/task/{process.pid}/children"), time.monotonic() + 60
-    while time.monotonic() < until and process.poll() is None and len(children.read_text().split()) < 3:
-        time.sleep(0.05)  # two workers and the one who tidies up after them
-    time.sleep(1.0)
-    os.killpg(process.pid, signal.SIGINT)
-    said, complained = process.communicate(timeout=60)
-    assert process.returncode == 1
-    assert said == ""
-    assert complained.strip().startswith("Cancelled: nothing was written.")
-    assert "Traceback" not in complained
-    assert not out.exists()
-
-
 # Bad input
 
 def refused(study: Path, capsys: pytest.CaptureFixture[str], *words: str) -> str:
@@ -431,86 +227,3 @@ def test_nothing_to_tune_on_is_refused_in_a_sentence(tmp_path, capsys, kept, sai
     study = written(tmp_path / "made", made)
     capsys.readouterr()
     assert refused(study, capsys).startswith(said)
-
-
-def found(made: Made, **wanted: Any) -> dict[str, Any]:
-    """What it says, through JSON as the command prints it: no figure that isn't a number or null."""
-    wanted.setdefault("bounds", dict.fromkeys(KEYS))
-    said = search_results.plain(Search(session_of(made), SearchRequest(**wanted)).run())
-    return json.loads(json.dumps(said, allow_nan=False))
-
-
-NONE = {"value": None, "low": None, "high": None}
-
-
-def test_of_one_person_alone_the_left_out_figures_have_no_data():
-    said = found(everybody(1))
-    assert said["in_sample"]["youden_j"]["value"] == 1
-    for name in FIGURE_WORDS:
-        assert said["left_out"][name] == NONE
-    assert said["left_out"]["by_people"] is None
-    assert said["folds"] == []
-    assert {row["left_out"] for row in said["chart"]} == {None}
-    assert any("what these settings are worth on other people is not known" in one for one in said["remarks"])
-
-
-def test_where_one_person_fell_only_others_are_left_out_and_sensitivity_has_no_data():
-    made = [*everybody(1), one("X01 walk 1", walk(), [WHOLE]), one("X02 flop 1", story(impact_g=1.5), [OTHER])]
-    said = found(made)
-    assert said["left_out"]["sensitivity"] == said["left_out"]["youden_j"] == NONE
-    assert said["left_out"]["specificity"]["value"] is not None
-    alone = next(fold for fold in said["folds"] if fold["people"] == ["W00"])
-    assert alone == {"people": ["W00"], "tuned": None, "settings": None, "matrix": None}
-    assert any(one.startswith("Only W00 fell") for one in said["remarks"])
-
-
-def test_all_caught_is_no_proof_and_is_told():
-    made = [one(f"W{i} {what} 1", *rest) for i in range(3) for what, *rest in (
-        ("trip", story(impact_g=4), [FALL]), ("walk", walk(), [WHOLE]))]
-    said = found(made)
-    assert said["in_sample"]["sensitivity"]["value"] == said["in_sample"]["specificity"]["value"] == 1
-    assert said["in_sample"]["sensitivity"]["low"] < 1
-    assert any(one.startswith("Every fall is caught and no other activity") for one in said["remarks"])
-    assert any(one.startswith("All tuned settings are at their defaults") for one in said["remarks"])
-    assert said["tuned"] == []
-
-
-def test_none_caught_has_no_precision_and_is_told():
-    made = [one(f"W{i} {what} 1", walk(), [label]) for i in range(3) for what, label in (
-        ("trip", FALL), ("walk", WHOLE))]
-    said = found(made)
-    assert said["in_sample"]["sensitivity"]["value"] == 0
-    assert said["in_sample"]["precision"] == said["left_out"]["precision"] == NONE
-    assert any(one.startswith("No fall is caught") for one in said["remarks"])
-
-
-def test_settings_that_all_do_the_same_are_told():
-    said = found(everybody(2), bounds={"impact_g": (2.0, 2.0)})
-    assert said["tuned"] == []
-    assert any(one.startswith("All detectors that were tried give the same") for one in said["remarks"])
-
-
-def test_a_budget_of_no_false_alarm_is_kept_or_told():
-    said = found(everybody(), goal=Goal("sensitivity", budget=0))
-    assert said["in_sample"]["matrix"]["fp"] == 0
-    assert not any("beyond the budget" in one for one in said["remarks"])
-    alike = [one(f"W{i} {what} 1", story(), [label]) for i in range(2) for what, label in (
-        ("trip", FALL), ("flop", OTHER))]
-    said = found(alike, goal=Goal("sensitivity", budget=0), bounds={"impact_g": (1.5, 2.5)})
-    assert any(one == "These settings exceed the budget of 0 % false alarms: nothing better was found."
-               for one in said["remarks"])
-
-
-def test_groups_of_people_are_left_out_together():
-    said = found(old_people(everybody()), folds=3)
-    groups = [fold["people"] for fold in said["folds"]]
-    assert len(groups) == 3
-    assert sorted(person for group in groups for person in group) == ["W00", "W01", "W02", "W03", "X01", "X02"]
-    assert all(any(person.startswith("W") for person in group) for group in groups)
-
-
-def test_a_study_without_recordings_is_refused_in_a_sentence():
-    with pytest.raises(Problem) as refused_:
-        Search(Session(Study()), SearchRequest())
-    assert refused_.value.sentence() == ("No recording has a label that is scored. Label falls and other activities "
-                                         "first.")

@@ -17,20 +17,14 @@ from app.ui.widgets.problem_dialog import ProblemsDialog
 from data.problem import Problem
 from data.recordings.model import Label
 from tests.app.mouse import click
-from tests.app.study_made import made, session_of
 
 Usable = Callable[[], bool]
 """Whether what was asked for can be asked for again."""
 
 
 @pytest.fixture
-def scored(program, settled, tmp_path) -> Program:
-    """A saved study of two people, scored."""
-    session = session_of(made()[:-1])
-    session.save(tmp_path / "two people.json")
-    program.files._take_session(session)
-    settled()
-    return program
+def scored(two_people) -> Program:
+    return two_people
 
 
 # What makes the window start each job, and how one sees that nobody waits for it any more.

@@ -137,11 +137,8 @@ def test_the_c_gives_the_reference_s_attempts_field_by_field(twin, case):
     assert twin.attempts(signal, rule) == reference_attempts(rule, signal)
 
 
-@needs("cc")
-@given(rules_with_signals())
-@settings(max_examples=30)
-def test_the_c_is_in_the_reference_s_stage_after_every_sample(twin, case):
-    rule, (signal,) = case
+def stages_of(rule, signal):
+    """The reference's stage after every sample and every gap."""
     reference, stages = Reference(rule), []
     for stretch in signal:
         for x, y, z in stretch.tolist():
@@ -149,7 +146,15 @@ def test_the_c_is_in_the_reference_s_stage_after_every_sample(twin, case):
             stages.append(reference.state)
         reference.gap()
         stages.append(reference.state)
-    assert twin.stages(signal, rule) == stages
+    return stages
+
+
+@needs("cc")
+@given(rules_with_signals())
+@settings(max_examples=30)
+def test_the_c_is_in_the_reference_s_stage_after_every_sample(twin, case):
+    rule, (signal,) = case
+    assert twin.stages(signal, rule) == stages_of(rule, signal)
 
 
 @needs("clang")
@@ -223,14 +228,7 @@ def test_reference_c_and_diagram_know_the_same_transitions(twin):
         dice = Rolled(seed)
         rule = make_rule(dice)
         signal = make_signal(rule, dice)
-        reference, stages = Reference(rule), []
-        for stretch in signal:
-            for x, y, z in stretch.tolist():
-                reference.step(x, y, z)
-                stages.append(reference.state)
-            reference.gap()
-            stages.append(reference.state)
-        in_reference |= transitions_of(rule, signal, stages)
+        in_reference |= transitions_of(rule, signal, stages_of(rule, signal))
         in_c |= transitions_of(rule, signal, twin.stages(signal, rule))
     assert in_reference == in_c == diagram()
 

@@ -27,24 +27,26 @@ def around(folder):
         (folder / name).write_bytes(source(name))
 
 
+def hold_kept(folder, program, least, *words):
+    """A program that cuts the power or fails the memory keeps all that is due, more than `least` times; sanitizers
+    watch."""
+    around(folder)
+    call(folder, "clang", *SANITIZED, "-I", ".", "-o", program, PROGRAMS / f"{program}.c", *LOG_C)
+    said = call(folder, folder / program, *words)
+    assert said.startswith("kept, ")
+    assert int(said.split()[1]) > least
+
+
 @needs("clang")
 def test_the_c_stands_a_cut_at_every_byte_and_every_erase(tmp_path):
-    """Eight shapes of flash, two laps each, a second cut while it recovers; sanitizers watch."""
-    around(tmp_path)
-    call(tmp_path, "clang", *SANITIZED, "-I", ".", "-o", "cuts", PROGRAMS / "cuts.c", *LOG_C)
-    said = call(tmp_path, tmp_path / "cuts")
-    assert said.startswith("kept, ")
-    assert int(said.split()[1]) > 20_000
+    """Eight shapes of flash, two laps each, a second cut while it recovers."""
+    hold_kept(tmp_path, "cuts", 20_000)
 
 
 @needs("clang")
 def test_a_number_that_was_told_is_never_told_again_wherever_the_power_goes(tmp_path):
     """Six shapes of flash, a cut at every byte and erase of three alarms, some without a record, and a second cut."""
-    around(tmp_path)
-    call(tmp_path, "clang", *SANITIZED, "-I", ".", "-o", "numbers", PROGRAMS / "numbers.c", *LOG_C)
-    said = call(tmp_path, tmp_path / "numbers")
-    assert said.startswith("kept, ")
-    assert int(said.split()[1]) > 8_000
+    hold_kept(tmp_path, "numbers", 8_000)
 
 
 @needs("cc")
@@ -68,11 +70,7 @@ def test_numbers_that_are_not_safe_are_seen_through(slip, tmp_path):
 @pytest.mark.parametrize(("every", "faults"), [("40", 6_000), pytest.param("1", 100_000, marks=pytest.mark.slow)])
 def test_a_memory_that_fails_costs_nothing_but_what_is_due(every, faults, tmp_path):
     """Program, erase and read, failing once, a few times and for ever, at every call, with restarts and cuts."""
-    around(tmp_path)
-    call(tmp_path, "clang", *SANITIZED, "-I", ".", "-o", "faults", PROGRAMS / "faults.c", *LOG_C)
-    said = call(tmp_path, tmp_path / "faults", every)
-    assert said.startswith("kept, ")
-    assert int(said.split()[1]) > faults
+    hold_kept(tmp_path, "faults", faults, every)
 
 
 @needs("cc")

@@ -198,12 +198,18 @@ def test_the_commands(session: Session, tmp_path: Path, capsys: pytest.CaptureFi
     assert TYPICAL.is_dir()
 
 
-def test_the_command_compares_and_says_no_where_no_part_meets_all(
-        recordings: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.fixture
+def study_and_part(recordings: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> tuple[str, Path]:
     study, part = str(tmp_path / "s.json"), tmp_path / "p.toml"
     assert main(["read", str(recordings), "--study", study, "--recipe", str(recordings / "made.toml")]) == 0
     part.write_text(SMALL)
     capsys.readouterr()
+    return study, part
+
+
+def test_the_command_compares_and_says_no_where_no_part_meets_all(
+        study_and_part: tuple[str, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    study, part = study_and_part
     words = ["device", "compare", study, str(part), "--workers", "1", "--set", "require.sensitivity_pct=50"]
     assert main([*words, "--json"]) == 0
     said = json.loads(capsys.readouterr().out)
@@ -224,11 +230,8 @@ def test_the_command_compares_and_says_no_where_no_part_meets_all(
 
 
 def test_the_command_keeps_a_part_in_the_study_and_goes_on_without_its_file(
-        recordings: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    study, part = str(tmp_path / "s.json"), tmp_path / "p.toml"
-    assert main(["read", str(recordings), "--study", study, "--recipe", str(recordings / "made.toml")]) == 0
-    part.write_text(SMALL)
-    capsys.readouterr()
+        study_and_part: tuple[str, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    study, part = study_and_part
     one, how = ["device", "compare", study], ["--workers", "1", "--json"]
     assert main([*one, *how, "--keep"]) == 2
     assert "No part was named" in capsys.readouterr().err

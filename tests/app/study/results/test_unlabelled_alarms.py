@@ -17,7 +17,7 @@ from app.ui.score.breakdown import UnlabelledAlarmsPanel
 from app.ui.score.latency import LatencyPanel
 from app.ui.theme.colours import DARK
 from app.ui.theme.stylesheet import palette
-from tests.app.mouse import click, until_active
+from tests.app.mouse import click, show_alone
 from tests.app.study_made import FALL, IMPACT, made, one, session, session_of, story
 
 
@@ -64,9 +64,7 @@ def test_the_latency_panel_shows_bars_and_a_table_whose_rows_open(qtbot, views):
     told = []
     panel.event_chosen.connect(lambda *said: told.append(said))
     panel.show_latencies(views.latencies())
-    panel.resize(340, 220)
-    panel.show()
-    until_active(panel)
+    show_alone(panel, 340, 220)
     assert "since impact 3.00, 3.00, 3.00" in panel.quantiles.text()
     light = panel.grab().toImage()
     panel.setPalette(palette(DARK))
@@ -130,9 +128,7 @@ def test_the_unlabelled_panel_opens_them_and_says_there_is_no_clock(qtbot, views
     told = []
     panel.event_chosen.connect(lambda *said: told.append(said))
     panel.show_unlabelled(views.unlabelled())
-    panel.resize(380, 220)
-    panel.show()
-    until_active(panel)
+    show_alone(panel, 380, 220)
     click_row(panel.table, 1)
     panel.table.setFocus()
     QTest.keyClick(panel.table, Qt.Key.Key_Up)

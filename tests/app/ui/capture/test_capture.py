@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, QSettings, Qt, QTimer
+from PySide6.QtCore import QPoint, QSettings, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMessageBox
 
@@ -28,7 +28,7 @@ from app.ui.capture.source_form import CONNECT, FILE, LISTEN, PLAY, SERIAL, Sour
 from app.ui.capture.strips import NodeTrace, Strips, is_wrong, words_of
 from app.ui.capture.worn_table import forget_person
 from data.problem import Problem
-from tests.app.mouse import click
+from tests.app.mouse import answer, click
 from tests.app.study.capture.sender import made
 from tests.app.study_made import made as study_made
 from tests.app.study_made import session_of
@@ -432,22 +432,6 @@ def test_each_kind_of_source_keeps_its_own_place(capturing, program):
 # A session of volunteers
 
 SCRIPT = "activity,kind,times,instructions\nsit down,other,1,Sit down at once.\nslip,fall,1,Fall onto the mat.\n"
-
-
-def answer(button, when=lambda: True) -> list[str]:
-    """Press a button of the question that is about to be asked; what it asks is put into the list."""
-    asked: list[str] = []
-
-    def press() -> None:
-        if not when():
-            QTimer.singleShot(20, press)
-            return
-        box = QApplication.activeModalWidget()
-        assert isinstance(box, QMessageBox)
-        asked.append(box.informativeText())
-        box.button(button).click()
-    QTimer.singleShot(0, press)
-    return asked
 
 
 def trial(capturing, qtbot):

@@ -11,12 +11,11 @@ import sys
 import time
 
 import pytest
-from PySide6.QtCore import QTimer
-from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox, QPushButton
+from PySide6.QtWidgets import QFileDialog, QMessageBox, QPushButton
 
 from app.ui.widgets.problem_dialog import ProblemsDialog
 from tests.app.conftest import close_dialogs
-from tests.app.mouse import click
+from tests.app.mouse import answer, click
 
 
 @pytest.fixture
@@ -38,20 +37,6 @@ def somebody(tmp_path):
 def lease_of(path, process) -> None:
     path.with_name(path.name + ".open").write_text(json.dumps(
         {"machine": socket.gethostname(), "process": process.pid, "since": time.time()}))
-
-
-def answer(button: QMessageBox.StandardButton) -> list[str]:
-    """Press a button of the next question; what it asked is appended to the list."""
-    asked: list[str] = []
-
-    def press() -> None:
-        box = QApplication.activeModalWidget()
-        assert isinstance(box, QMessageBox)
-        asked.append(box.informativeText())
-        box.button(button).click()
-
-    QTimer.singleShot(0, press)
-    return asked
 
 
 def test_where_nothing_is_lost_no_folder_is_asked_for(saved):

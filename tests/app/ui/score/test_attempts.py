@@ -8,7 +8,7 @@ from PySide6.QtGui import QGuiApplication
 from app.study.results.content import AttemptRow
 from app.ui.score.attempts import AttemptsPanel
 from detect.rule.attempt import Attempt
-from tests.app.mouse import click, press_copy, until_active
+from tests.app.mouse import click, press_copy, show_alone
 
 ROWS = (
     AttemptRow(Attempt("no_impact", 220, first_low=160, last_low=163), 3.2, None, "no impact", "0.31 g short",
@@ -23,9 +23,7 @@ def panel(qtbot) -> AttemptsPanel:
     made = AttemptsPanel()
     qtbot.addWidget(made)
     made.show_attempts(ROWS)
-    made.resize(430, 260)
-    made.show()
-    until_active(made)
+    show_alone(made, 430, 260)
     return made
 
 

@@ -12,7 +12,7 @@ from app.study import actions
 from app.study.results.views import Views
 from app.ui.score.breakdown import BreakdownPanel
 from detect.scoring.score import matrix_of
-from tests.app.mouse import click, press_copy, until_active
+from tests.app.mouse import click, press_copy, show_alone
 from tests.app.study_made import session
 
 
@@ -54,9 +54,7 @@ def panel(qtbot, views) -> BreakdownPanel:
     qtbot.addWidget(made)
     made.view_asked.connect(lambda: made.show_split(views.split(made.wanted())))
     made.show_split(views.split(made.wanted()))
-    made.resize(720, 220)
-    made.show()
-    until_active(made)
+    show_alone(made, 720, 220)
     return made
 
 

@@ -18,7 +18,7 @@ from app.study.storage import study_files
 from app.ui.score.history import HistoryPanel
 from data.problem import Problem
 from detect.rule.front_end import FrontEnd
-from tests.app.mouse import click, type_into, until_active
+from tests.app.mouse import click, show_alone, type_into
 from tests.app.study_made import session
 
 
@@ -103,9 +103,7 @@ def panel(qtbot, own) -> HistoryPanel:
     made = HistoryPanel()
     qtbot.addWidget(made)
     made.show_history(Views(own).history())
-    made.resize(460, 240)
-    made.show()
-    until_active(made)
+    show_alone(made, 460, 240)
     return made
 
 

@@ -11,7 +11,7 @@ from app.study.results.content import FigureCell, ScoreView, StandingWarning
 from app.ui.score.panel import ScorePanel
 from app.ui.theme.colours import DARK
 from app.ui.theme.stylesheet import palette
-from tests.app.mouse import click, until_active
+from tests.app.mouse import click, show_alone
 
 VIEW = ScoreView(
     counts={"tp": 41, "fn": 4, "fp": 3, "tn": 59}, falls=45, others=62,
@@ -28,9 +28,7 @@ def panel(qtbot) -> ScorePanel:
     made = ScorePanel()
     qtbot.addWidget(made)
     made.show_score(VIEW)
-    made.resize(650, 260)
-    made.show()
-    until_active(made)
+    show_alone(made, 650, 260)
     return made
 
 

@@ -13,7 +13,7 @@ from app.study.results.views import Views
 from app.study.results.what_would_it_take import SingleChanges
 from app.ui.score.what_would_it_take import WhatWouldItTakePanel
 from detect.workers import Stopped
-from tests.app.mouse import click, until_active
+from tests.app.mouse import click, show_alone
 from tests.app.study_made import session
 
 
@@ -71,9 +71,7 @@ def panel(qtbot, views) -> WhatWouldItTakePanel:
     qtbot.addWidget(made)
     made.show_events(views.event_choices("W01 low 1"))
     made.show_takes(asked(views, "W01 low 1"))
-    made.resize(330, 200)
-    made.show()
-    until_active(made)
+    show_alone(made, 330, 200)
     return made
 
 

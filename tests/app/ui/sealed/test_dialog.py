@@ -21,12 +21,9 @@ from tests.app.study_made import made, session_of
 
 
 @pytest.fixture
-def sealing(program, settled, tmp_path) -> SealController:
+def sealing(two_people) -> SealController:
     """The dialog open over a saved study of two people."""
-    session = session_of(made()[:-1])
-    session.save(tmp_path / "two people.json")
-    program.bench.take_session(session)
-    settled()
+    program = two_people
     QTest.keyClick(program.window, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier)
     assert program.sealing.dialog.isVisible()
     return program.sealing

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QFileDialog
 
 from app.study.results import carry_over
 from app.study.results.carry_over import within
-from tests.app.cli.test_tune import everybody, soft_falls, written
+from tests.app.cli.tune_made import everybody, soft_falls, written
 from tests.app.mouse import click, until_active
 from tests.app.study_made import session_of
 

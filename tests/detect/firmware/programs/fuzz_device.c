@@ -3,39 +3,11 @@
  *
  * Checksums are put right where they would keep the fuzzer out.
  */
-#include <stdlib.h>
-#include <string.h>
-
 #include "plumbfall_link.h"
 
-enum { BLOCK = 256, BLOCKS = 4, LARGEST = 59 };
+enum { BLOCK = 256, BLOCKS = 4, UNIT = 4, LARGEST = 59 };
 
-static uint8_t memory[BLOCK * BLOCKS];
-
-static int flash_read(void *context, uint32_t at, uint8_t *to, uint32_t size)
-{
-    (void)context;
-    memcpy(to, memory + at, size);
-    return 0;
-}
-
-static int flash_program(void *context, uint32_t at, const uint8_t *from, uint32_t size)
-{
-    (void)context;
-    for (uint32_t i = 0; i < size; i++) {
-        memory[at + i] &= from[i];
-    }
-    return 0;
-}
-
-static int flash_erase(void *context, uint32_t block)
-{
-    (void)context;
-    memset(memory + block * BLOCK, 0xFF, BLOCK);
-    return 0;
-}
-
-static const plf_flash flash = { flash_read, flash_program, flash_erase, NULL, BLOCK, BLOCKS, 4 };
+#include "counted_flash.h"
 
 static void put_right(uint8_t *bytes, size_t size)
 {

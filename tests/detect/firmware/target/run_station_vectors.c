@@ -7,8 +7,5 @@
 int main(void)
 {
     const plf_station_report report = plf_station_vectors_test();
-    say_number("vectors", report.vectors);
-    say_number("failed", report.failed);
-    say_number("last_failed", report.last_failed);
-    return report.failed != 0;
+    return say_vectors(report.vectors, report.failed, report.last_failed);
 }

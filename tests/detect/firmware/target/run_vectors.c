@@ -7,9 +7,6 @@
 int main(void)
 {
     const plf_report report = plf_vectors_test();
-    say_number("vectors", report.vectors);
     say_number("left_out", report.left_out);
-    say_number("failed", report.failed);
-    say_number("last_failed", report.last_failed);
-    return report.failed != 0;
+    return say_vectors(report.vectors, report.failed, report.last_failed);
 }

@@ -36,6 +36,14 @@ void say_number(const char *name, uint32_t number)
     say("\n");
 }
 
+int say_vectors(uint32_t vectors, uint32_t failed, uint32_t last_failed)
+{
+    say_number("vectors", vectors);
+    say_number("failed", failed);
+    say_number("last_failed", last_failed);
+    return failed != 0;
+}
+
 static void leave(int good)
 {
     call_host(0x18, (const void *)(good ? 0x20026u : 0x20023u)); /* SYS_EXIT: application exit, or run-time error */
