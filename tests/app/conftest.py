@@ -12,6 +12,7 @@ from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QApplication, QDialog, QWidget
 
+from app.__main__ import main
 from app.study.session import Session
 from app.ui.controller import Page
 from app.ui.program import Program, dress
@@ -52,6 +53,15 @@ def fewer_searches(monkeypatch: pytest.MonkeyPatch) -> None:
 def recordings(tmp_path_factory) -> Path:
     """A folder of four recordings, a broken file, labels and a recipe."""
     return corpus.write(tmp_path_factory.mktemp("corpus") / "made here")
+
+
+@pytest.fixture
+def read_study(recordings, tmp_path, capsys) -> Path:
+    """A study's file that the command made of those recordings; a space in its name."""
+    path = tmp_path / "my study.json"
+    assert main(["read", str(recordings), "--study", str(path), "--recipe", str(recordings / "made.toml")]) == 0
+    capsys.readouterr()
+    return path
 
 
 def settle(program: Program) -> None:

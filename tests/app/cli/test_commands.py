@@ -24,11 +24,8 @@ COMPAT = Path(__file__).parents[2] / "compat"
 
 
 @pytest.fixture
-def study(recordings: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Path:
-    path = tmp_path / "my study.json"
-    assert main(["read", str(recordings), "--study", str(path), "--recipe", str(recordings / "made.toml")]) == 0
-    capsys.readouterr()
-    return path
+def study(read_study) -> Path:
+    return read_study
 
 
 def answer(capsys: pytest.CaptureFixture[str], *words: str, code: int = 0) -> Any:

@@ -32,6 +32,12 @@ def test_a_minute_finds_nothing(tmp_path, capsys):
     assert fuzzed.attempts > 1000
 
 
+def fuzz_with(folder, target, c_files, *how):
+    """Build a target of libFuzzer's with the C files of a folder, run it as told, and return what it says."""
+    call(folder, "clang", *FUZZED, "-I", ".", "-o", "fuzz", Path(__file__).with_name("programs") / target, *c_files)
+    return call(folder, folder / "fuzz", "-seed=1", "-len_control=0", *how)
+
+
 # Settings as they come
 
 
@@ -43,9 +49,7 @@ def fuzz_settings(folder, *how, init=("", "")):
     assert init[0] in detector
     (folder / DETECTOR_C).write_text(detector.replace(*init))
     (folder / NAME).write_text(write_header(DEFAULTS, FrontEnd(), Provenance()))
-    target = Path(__file__).with_name("programs") / "fuzz_settings.c"
-    call(folder, "clang", *FUZZED, "-I", ".", "-o", "fuzz", target, *RULE_C)
-    return call(folder, folder / "fuzz", "-seed=1", "-max_len=600", "-len_control=0", *how)
+    return fuzz_with(folder, "fuzz_settings.c", RULE_C, "-max_len=600", *how)
 
 
 @needs("clang")
@@ -80,10 +84,8 @@ def fuzz_device(folder, *how, **changes):
         text = (folder / f"plumbfall_{name}.c").read_text()
         assert was in text
         (folder / f"plumbfall_{name}.c").write_text(text.replace(was, now))
-    target = Path(__file__).with_name("programs") / "fuzz_device.c"
-    call(folder, "clang", *FUZZED, "-I", ".", "-o", "fuzz", target, "plumbfall_record.c", "plumbfall_ring.c",
-         "plumbfall_outcome.c", "plumbfall_log.c", "plumbfall_link.c", "plumbfall_frame.c", CRC_C)
-    return call(folder, folder / "fuzz", "-seed=1", "-max_len=1100", "-len_control=0", *how)
+    c_files = [f"plumbfall_{name}.c" for name in ("record", "ring", "outcome", "log", "link", "frame")]
+    return fuzz_with(folder, "fuzz_device.c", (*c_files, CRC_C), "-max_len=1100", *how)
 
 
 @needs("clang")

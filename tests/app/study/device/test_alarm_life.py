@@ -10,11 +10,8 @@ from app.study.session import Session
 
 
 @pytest.fixture
-def study(recordings, tmp_path, capsys):
-    path = tmp_path / "study.json"
-    assert main(["read", str(recordings), "--study", str(path), "--recipe", str(recordings / "made.toml")]) == 0
-    capsys.readouterr()
-    return path
+def study(read_study):
+    return read_study
 
 
 def lived(study, capsys, *given, seed=0):

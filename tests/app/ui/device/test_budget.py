@@ -261,11 +261,8 @@ def test_light_and_dark_show_it(program, page):
 
 
 @pytest.fixture
-def saved(recordings, tmp_path, capsys):
-    path = tmp_path / "my study.json"
-    assert main(["read", str(recordings), "--study", str(path), "--recipe", str(recordings / "made.toml")]) == 0
-    capsys.readouterr()
-    return path
+def saved(read_study):
+    return read_study
 
 
 def test_the_command_says_what_the_page_says(saved, capsys):

@@ -172,11 +172,8 @@ def test_the_noise_of_a_device_goes_through_the_part_s_own_low_pass():
 
 
 @pytest.fixture
-def saved(recordings: Path, tmp_path: Path, capsys) -> Path:
-    path = tmp_path / "my study.json"
-    assert main(["read", str(recordings), "--study", str(path), "--recipe", str(recordings / "made.toml")]) == 0
-    capsys.readouterr()
-    return path
+def saved(read_study) -> Path:
+    return read_study
 
 
 def test_the_command_tells_the_same_whoever_works(saved, tmp_path, capsys):

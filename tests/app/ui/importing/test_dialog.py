@@ -23,6 +23,16 @@ from tests.app.mouse import click, until_active
 from tests.data.recordings.test_long_files import long_file
 
 
+def shown_on(path, qtbot, tmp_path) -> ImportDialog:
+    """The dialog over one file of which nothing was said before."""
+    dialog = ImportDialog([str(path)], Recipe(), Remembered(tmp_path / "recipes"))
+    qtbot.addWidget(dialog)
+    dialog.show()
+    until_active(dialog)
+    return dialog
+
+
+
 def write(path: Path, per_g: float = 9.80665, header: str = "t,x,y,z", step: float = 0.02) -> Path:
     """A walk, in m/s² if nothing else is asked."""
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -167,9 +177,7 @@ def test_a_pattern_says_what_it_makes_of_the_names(asked, qtbot):
 def test_how_the_sensor_sat_is_said_by_axes_or_by_a_still_stretch_and_drawn(qtbot, tmp_path):
     still = np.tile([-1.0, 0.0, 0.0], (200, 1))  # the sensor's x points down
     corpus.write_csv(tmp_path / "W01.csv", np.vstack([still, corpus.walk(4)[:, [1, 0, 2]] * (-1, 1, 1)]))
-    dialog = ImportDialog([str(tmp_path / "W01.csv")], Recipe(), Remembered(tmp_path / "recipes"))
-    qtbot.addWidget(dialog)
-    dialog.show()
+    dialog = shown_on(tmp_path / "W01.csv", qtbot, tmp_path)
     axes = dialog.form.axes
     assert axes.figure.accessibleName() == "Assumed, as it is not specified: x points forward, y up and z right."
     assert axes.rest.itemText(1) == "0.0 to 4.0 s: leans by 90°"
@@ -222,9 +230,7 @@ def test_columns_that_part_a_file_are_suggested_by_their_names_and_chosen(asked,
             for i, (x, y, z) in enumerate(corpus.walk(20))]
     path = tmp_path / "all.csv"
     path.write_text("\n".join(["t_s,x_g,y_g,z_g,subject,trial", *rows]) + "\n")
-    dialog = ImportDialog([str(path)], Recipe(), Remembered(tmp_path / "recipes"))
-    qtbot.addWidget(dialog)
-    dialog.show()
+    dialog = shown_on(path, qtbot, tmp_path)
     assert aside(dialog, "parts").startswith("person in subject, trial in trial: by their names; values so far: 2 in "
                                              "subject, 2 in trial.")
     take(dialog, "parts")
@@ -241,9 +247,7 @@ def test_columns_that_part_a_file_are_suggested_by_their_names_and_chosen(asked,
 
 def test_without_a_header_columns_are_chosen_by_their_numbers(qtbot, tmp_path):
     path = write(tmp_path / "a.csv", header="")
-    dialog = ImportDialog([str(path)], Recipe(), Remembered(tmp_path / "recipes"))
-    qtbot.addWidget(dialog)
-    dialog.show()
+    dialog = shown_on(path, qtbot, tmp_path)
     assert aside(dialog, "columns").startswith("1, 2, 3, 4: |a| of 2, 3 and 4 stays near 9.8")
     for axis, number in (("time", 1), ("x", 2), ("y", 3), ("z", 4)):
         choose(dialog.form.columns[axis], number)
@@ -392,10 +396,7 @@ def test_rows_of_two_sensors_are_asked_about_split_or_told_to_be_one(qtbot, tmp_
     head, *rows = path.read_text().splitlines()
     path.write_text("\n".join([head + ",sensor", *(f"{row},{'ankle' if i % 2 else 'wrist'}"
                                                    for i, row in enumerate(rows))]) + "\n")
-    dialog = ImportDialog([str(path)], Recipe(), Remembered(tmp_path / "recipes"))
-    qtbot.addWidget(dialog)
-    dialog.show()
-    until_active(dialog)
+    dialog = shown_on(path, qtbot, tmp_path)
     assert "Column sensor has 2 values" in dialog.pane.problem.text()
     assert dialog.pane.problem.text().endswith("Split by column.")
     assert aside(dialog, "parts").startswith("node in sensor")
@@ -408,10 +409,7 @@ def test_rows_of_two_sensors_are_asked_about_split_or_told_to_be_one(qtbot, tmp_
 def test_a_long_file_is_read_by_its_rows_of_acceleration_and_its_nodes_get_names(qtbot, tmp_path):
     path = tmp_path / "fall.csv"
     path.write_text(long_file())
-    dialog = ImportDialog([str(path)], Recipe(), Remembered(tmp_path / "recipes"))
-    qtbot.addWidget(dialog)
-    dialog.show()
-    until_active(dialog)
+    dialog = shown_on(path, qtbot, tmp_path)
     assert aside(dialog, "rows").startswith("Sensor Type is 0: Sensor Type says the quantity of a row")
     take(dialog, "rows")
     assert dialog.form.rows.column.currentData() == "Sensor Type"
@@ -435,10 +433,7 @@ def test_a_long_file_is_read_by_its_rows_of_acceleration_and_its_nodes_get_names
 def test_what_stands_above_the_table_is_offered_and_chosen_by_hand(qtbot, tmp_path):
     path = tmp_path / "walk.csv"
     path.write_text("% Wearer: W01\n% Worn at: waist\n\n% t,x,y,z\n" + path_rows(write(tmp_path / "other.csv")))
-    dialog = ImportDialog([str(path)], Recipe(), Remembered(tmp_path / "recipes"))
-    qtbot.addWidget(dialog)
-    dialog.show()
-    until_active(dialog)
+    dialog = shown_on(path, qtbot, tmp_path)
     assert aside(dialog, "preamble").startswith("person in Wearer: by their names; above this file's table Wearer is")
     take(dialog, "preamble")
     assert dialog.recipe().preamble.person == "Wearer"
