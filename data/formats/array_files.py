@@ -115,7 +115,7 @@ def _plain(column: np.ndarray) -> np.ndarray | list[str]:
         return column
     if column.dtype.kind in "US":
         if column.dtype.kind == "U" and (_code_points(column) > sys.maxunicode).any():
-            raise Problem("not_a_table", "This array file is damaged: its texts hold what is no character.", _EXPORT)
+            raise Problem("not_a_table", "This array file is damaged: its texts hold what no character has.", _EXPORT)
         return [cell.decode("latin-1") if isinstance(cell, bytes) else str(cell) for cell in column.tolist()]
     raise Problem("not_a_table", f"A column holds {column.dtype}, which is not a number.", _EXPORT)
 

@@ -74,7 +74,7 @@ def names_of(paths: Sequence[Path]) -> list[str]:
 
 def within(name: str, session: Session) -> list[CarriedCell]:
     """A study under its own settings, part by part where it has several placements, rates of files or nodes. What a
-    search said of people left out was of the whole, as it was scored then, and is no part's figure."""
+    search said of people left out was of the whole, as it was scored then, and says nothing of a part."""
     chosen = own(session)
     return [_scored(f"{name}, {part}", _adopted(one, chosen), name, session) for part, one in _parts(session)]
 

@@ -211,7 +211,7 @@ class ImportDialog(QDialog):
 
     def _show_readable(self) -> None:
         """Nothing is imported while an answer is missing: the reason stands below the preview, and under the mouse. A
-        broken file is no hindrance: others of its kind can be read, and it may be mended meanwhile."""
+        broken file does not matter: others of its kind can be read, and it may be mended meanwhile."""
         problem = None if self.shown is None else self.shown.problem
         asked = problem is not None and problem.kind in OPEN_KINDS
         self.read.setEnabled(not (self._reading or asked or self._head is None))

@@ -14,7 +14,8 @@ from app.study.labels.rows import COLUMNS, LabelRow, Place, found, summary
 from app.ui.controller import SideDialog, go_to
 from app.ui.widgets.controls import button, line_edit
 from app.ui.widgets.layout import column, say, words
-from app.ui.widgets.table import Column, Keyed, Row, SortedTable, TextPage, natural
+from app.ui.widgets.sorted_table import Keyed, SortedTable
+from app.ui.widgets.table import Column, Row, TextPage, natural
 from app.ui.workbench import Workbench
 from data.problem import Problem
 

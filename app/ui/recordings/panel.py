@@ -15,7 +15,8 @@ from app.ui.score.outcome import colour_of, outcome_of, paint_sign, with_sign
 from app.ui.theme.stylesheet import theme_of
 from app.ui.widgets.controls import action, line_edit
 from app.ui.widgets.layout import column, row, say, words
-from app.ui.widgets.table import ASCENDING, ROW_HEIGHT, Column, Keyed, Row, SortedTable, common_ends, natural
+from app.ui.widgets.sorted_table import ASCENDING, Keyed, SortedTable
+from app.ui.widgets.table import ROW_HEIGHT, Column, Row, common_ends, natural
 
 TITLE_HEIGHT = 24
 NAME_WIDTHS, LEAST_WIDTH = (80, 200), 236

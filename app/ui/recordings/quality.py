@@ -19,7 +19,8 @@ from app.study.recordings.checks import FIGURES, summary
 from app.ui.controller import SideDialog, go_to
 from app.ui.widgets.controls import button
 from app.ui.widgets.layout import column, words
-from app.ui.widgets.table import Column, Keyed, Row, RowsTable, SortedTable, TextPage, natural
+from app.ui.widgets.sorted_table import Keyed, SortedTable
+from app.ui.widgets.table import Column, Row, RowsTable, TextPage, natural
 from app.ui.workbench import Workbench
 from data.atomic_file import write_atomically
 from data.recordings.quality import Quality

@@ -45,7 +45,7 @@ def shown_demo(program: Program) -> Program:
 
 @pytest.fixture(scope="module")
 def demo(qapp, tmp_path_factory) -> Iterator[Program]:
-    """One window for the tests that only look, whatever its size and the page in front."""
+    """One window for the tests that only look, whatever its size, and ask for no page that computes."""
     with opened(qapp, tmp_path_factory.mktemp("demo") / "home") as program:
         yield shown_demo(program)
 
@@ -152,13 +152,13 @@ def pages(window: MainWindow) -> Iterator[str]:
 
 
 @pytest.mark.parametrize("size", [USUAL, LARGE], ids=str)
-def test_no_number_is_cut(demo, size):
-    window = resized(demo.window, size)
+def test_no_number_is_cut(own_demo, size):
+    window = resized(own_demo.window, size)
     table = window.attempts.table
     table.selectRow(0)
     cut: dict[str, list[str]] = {}
     for title in pages(window):
-        settle(demo)
+        settle(own_demo)
         cut.setdefault(title, []).extend(cut_texts(window))
     assert len(cut) >= 6
     assert {title: texts for title, texts in cut.items() if texts} == {}
@@ -171,10 +171,10 @@ def test_a_number_that_is_cut_would_be_found(own_demo):
     assert {text.split()[0] for text in cut_texts(window)} == {"cell", "label"}
 
 
-def test_numbers_are_written_alike_everywhere(demo):
-    window = resized(demo.window, USUAL)
+def test_numbers_are_written_alike_everywhere(own_demo):
+    window = resized(own_demo.window, USUAL)
     for _title in pages(window):
-        settle(demo)
+        settle(own_demo)
         texts = [one.text() for kind in (QLabel, QAbstractSpinBox) for one in visible(window, kind)]
         texts += [text for table in visible(window, RowsTable) for row in table.rows_model.rows
                   for text, column in zip(row.texts, table.rows_model.columns, strict=True) if not column.name]

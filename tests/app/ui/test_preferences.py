@@ -74,8 +74,7 @@ def test_the_layout_comes_back_at_the_next_start_and_can_be_the_usual_one_again(
     program.preferences.sync()
     again = Program(qapp, program.files.state_folder)
     again.window.show()
-    QApplication.processEvents()
-    assert again.window.whole.sizes() == wanted
+    qtbot.waitUntil(lambda: again.window.whole.sizes() == wanted)
     again.window.close()
     again.window.deleteLater()
     click(asked.layout_again)
