@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import atexit
 import gc
+import hashlib
 import os
 import shutil
 import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -54,6 +56,31 @@ def _nothing_left_running(request: pytest.FixtureRequest) -> Iterator[None]:
     left = _left_after_waiting(running)
     if left:
         pytest.fail(f"still running after the test: {', '.join(left)}")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _compiled_once(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Each check and each twin compiles C; here the same compiler makes the same files under the same flags once."""
+    from detect.firmware import check
+    from detect.firmware.twins import detector
+
+    kept, real = tmp_path_factory.mktemp("compiled"), detector.build
+
+    def build(folder: Path, program: str, c_files: Sequence[str], flags: Sequence[str] = detector.PLAIN,
+              compiler: str | None = None) -> Path:
+        alike = hashlib.sha256(repr((detector.find_compiler(compiler), tuple(flags), tuple(c_files))).encode())
+        for path in sorted(folder.rglob("*.[chs]")):
+            alike.update(repr((str(path.relative_to(folder)), path.read_bytes())).encode())
+        made = kept / alike.hexdigest()
+        if not made.exists():
+            real(folder, program, c_files, flags, compiler).rename(made)
+        os.link(made, folder / program)  # not copied: a file that is still open for writing can't be run
+        return folder / program
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(detector, "build", build)
+        patch.setattr(check, "build", build)
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -25,7 +25,7 @@ from PySide6.QtWidgets import (
 from app.ui.main_window import MainWindow
 from app.ui.program import Program
 from app.ui.widgets.table import RowsTable
-from tests.app.conftest import opened, settle
+from tests.app.conftest import settle
 from tests.app.mouse import until
 
 USUAL, LARGE = (1280, 800), (1920, 1080)
@@ -33,7 +33,8 @@ MOST_ENTRIES = 15
 DIGIT = re.compile(r"\d")
 
 
-def shown_demo(program: Program) -> Program:
+@pytest.fixture
+def demo(program) -> Program:
     """The demo's first recording in front."""
     program.files.open_demo()
     until(lambda: program.bench.session.study.items, 60_000)
@@ -41,18 +42,6 @@ def shown_demo(program: Program) -> Program:
     program.window.recordings.choose_first()
     until(lambda: program.window.attempts.rows)
     return program
-
-
-@pytest.fixture(scope="module")
-def demo(qapp, tmp_path_factory) -> Iterator[Program]:
-    """One window for the tests that only look, whatever its size, and ask for no page that computes."""
-    with opened(qapp, tmp_path_factory.mktemp("demo") / "home") as program:
-        yield shown_demo(program)
-
-
-@pytest.fixture
-def own_demo(program) -> Program:
-    return shown_demo(program)
 
 
 def resized(window: MainWindow, size: tuple[int, int]) -> MainWindow:
@@ -72,12 +61,12 @@ def inside(area: QScrollArea, widget: QWidget) -> bool:
     return port.rect().contains(QRect(widget.mapTo(port, QPoint()), widget.size()))
 
 
-def test_every_slider_is_long_enough_to_aim_with(own_demo):
-    for key, row in own_demo.window.settings.rows.items():
+def test_every_slider_is_long_enough_to_aim_with(demo):
+    for key, row in demo.window.settings.rows.items():
         if key.endswith("_on"):
-            own_demo.bench.choose(key, True)
+            demo.bench.choose(key, True)
             assert row.switch.isChecked()
-    rows = [row for row in resized(own_demo.window, USUAL).settings.rows.values() if hasattr(row, "slider")]
+    rows = [row for row in resized(demo.window, USUAL).settings.rows.values() if hasattr(row, "slider")]
     assert len(rows) > 10
     assert {row.parameter.key: row.slider.track for row in rows if row.slider.track < 140} == {}
 
@@ -152,29 +141,29 @@ def pages(window: MainWindow) -> Iterator[str]:
 
 
 @pytest.mark.parametrize("size", [USUAL, LARGE], ids=str)
-def test_no_number_is_cut(own_demo, size):
-    window = resized(own_demo.window, size)
+def test_no_number_is_cut(demo, size):
+    window = resized(demo.window, size)
     table = window.attempts.table
     table.selectRow(0)
     cut: dict[str, list[str]] = {}
     for title in pages(window):
-        settle(own_demo)
+        settle(demo)
         cut.setdefault(title, []).extend(cut_texts(window))
     assert len(cut) >= 6
     assert {title: texts for title, texts in cut.items() if texts} == {}
 
 
-def test_a_number_that_is_cut_would_be_found(own_demo):
-    window = resized(own_demo.window, USUAL)
+def test_a_number_that_is_cut_would_be_found(demo):
+    window = resized(demo.window, USUAL)
     window.attempts.table.setColumnWidth(1, 20)
     window.toolbar.headline.setFixedWidth(40)
     assert {text.split()[0] for text in cut_texts(window)} == {"cell", "label"}
 
 
-def test_numbers_are_written_alike_everywhere(own_demo):
-    window = resized(own_demo.window, USUAL)
+def test_numbers_are_written_alike_everywhere(demo):
+    window = resized(demo.window, USUAL)
     for _title in pages(window):
-        settle(own_demo)
+        settle(demo)
         texts = [one.text() for kind in (QLabel, QAbstractSpinBox) for one in visible(window, kind)]
         texts += [text for table in visible(window, RowsTable) for row in table.rows_model.rows
                   for text, column in zip(row.texts, table.rows_model.columns, strict=True) if not column.name]

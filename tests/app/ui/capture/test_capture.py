@@ -4,66 +4,29 @@ from __future__ import annotations
 
 import os
 import re
-import subprocess
-import sys
 import time
 import tty
-from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, QSettings, Qt
+from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMessageBox
 
 from app.study.capture.faults import Faults, FaultyLine, faults_of
 from app.study.capture.monitor import NodeStatus
-from app.study.capture.raw_file import RECEIVED, Header, RawReader, RawWriter
+from app.study.capture.raw_file import RawReader
 from app.study.capture.simulated import FAULT_SEED, simulated
 from app.study.capture.simulator import sent
 from app.study.capture.study_intake import labels_in
 from app.study.session import Session
-from app.ui.capture.controller import CaptureController
-from app.ui.capture.source_form import CONNECT, FILE, LISTEN, PLAY, SERIAL, SourceForm
-from app.ui.capture.strips import NodeTrace, Strips, is_wrong, words_of
-from app.ui.capture.worn_table import forget_person
-from data.problem import Problem
+from app.ui.capture.source_form import FILE, PLAY, SERIAL, SourceForm
+from app.ui.capture.strips import is_wrong
 from tests.app.mouse import answer, click
 from tests.app.study.capture.sender import made
 from tests.app.study_made import made as study_made
 from tests.app.study_made import session_of
-
-ROOT = Path(__file__).parents[4]
-POSIX = pytest.mark.skipif(os.name != "posix", reason="needs pseudo-terminals")
-
-
-@pytest.fixture
-def port():
-    """A terminal that stands for a serial port: the board's end, and the port's path."""
-    ours, theirs = os.openpty()
-    tty.setraw(theirs)
-    yield ours, os.ttyname(theirs)
-    os.close(ours)
-    os.close(theirs)
-
-
-@pytest.fixture
-def capturing(program) -> CaptureController:
-    """The dialog open over an empty study."""
-    QTest.keyClick(program.window, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
-    assert program.capturing.dialog.isVisible()
-    return program.capturing
-
-
-def sending(ours, nodes, samples, speed=20):
-    words = [sys.executable, "-m", "tests.app.study.capture.sender", nodes, samples, 50, "binary", speed, "-"]
-    return subprocess.Popen(list(map(str, words)), cwd=ROOT, stdout=ours, stderr=subprocess.PIPE, text=True)
-
-
-def write(combo, text):
-    line = combo.lineEdit()
-    line.selectAll()
-    QTest.keyClicks(line, text)
+from tests.app.ui.capture.boards import POSIX, board_said, recorded, sending, write
 
 
 class Hand:
@@ -246,99 +209,6 @@ def test_nodes_that_were_tapped_together_are_shifted_if_the_person_agrees(captur
     assert abs(taps[0] - taps[1]) < 1 / 200
 
 
-def board_said(tmp_path, *boards):
-    """A file of the text protocol: hello and samples of (node, serial number)."""
-    words = []
-    for node, serial in boards:
-        words.append(f"H,{node},{serial},1,50,512,12,0,test")
-        words += [f"S,{node},{i},{20_000 * i},0,512,{i % 3}" for i in range(300)]
-    path = tmp_path / "board.txt"
-    path.write_text("\n".join(words) + "\n")
-    return path
-
-
-def recorded(capturing, qtbot, path, nodes, protocol="text"):
-    """Record a file of lines until every node in it was seen, then stop."""
-    dialog = capturing.dialog
-    dialog.form.kind.setCurrentText(FILE)
-    dialog.form.place.setCurrentText(str(path))
-    dialog.form.protocol.setCurrentText(protocol)
-    click(dialog.record)
-    qtbot.waitUntil(lambda: dialog.recording, timeout=30_000)
-    qtbot.waitUntil(lambda: len(dialog.strips.status) == nodes and capturing.monitor.received_bytes > 0, timeout=30_000)
-
-
-def test_who_wears_a_board_is_remembered_by_its_serial_number(program, capturing, qtbot, tmp_path, settled):
-    dialog = capturing.dialog
-    recorded(capturing, qtbot, board_said(tmp_path, (1, 77), (2, 78)), 2)
-    qtbot.waitUntil(lambda: dialog.worn.rowCount() == 2, timeout=30_000)
-    assert [dialog.worn.item(row, 0).text() for row in (0, 1)] == ["77", "78"]
-    for row, column, text in ((0, 1, "P01"), (0, 2, "waist"), (1, 1, "P02")):
-        click(dialog.worn.line(row, column))
-        QTest.keyClicks(dialog.worn.line(row, column), text)
-    assert "Node 1, board 77: P01, waist" in [words_of(dialog.strips.status[1], dialog.strips.worn[1])[0]]
-    click(dialog.record)
-    qtbot.waitUntil(lambda: "2 recordings added" in dialog.said.text(), timeout=30_000)
-    settled()
-    assert {(item.about.person, item.about.placement) for item in program.bench.session.study.items} == {
-        ("P01", "waist"), ("P02", "")}
-    recorded(capturing, qtbot, board_said(tmp_path, (5, 77)), 1)  # another number, the same board
-    qtbot.waitUntil(lambda: dialog.worn.rowCount() == 1, timeout=30_000)
-    assert dialog.worn.words() == {5: "P01, waist"}
-    forget_person(program.preferences, "P01")
-    dialog.worn.clear_boards()
-    dialog.worn.hear([dialog.strips.status[5]], "")
-    assert dialog.worn.words() == {5: ""}
-    click(dialog.record)
-    qtbot.waitUntil(lambda: "added to the study" in dialog.said.text() and dialog.record.isEnabled(), timeout=30_000)
-    settled()
-
-
-def test_two_boards_under_one_number_are_told_when_their_recordings_are_taken(capturing, qtbot, tmp_path, settled):
-    dialog = capturing.dialog
-    recorded(capturing, qtbot, board_said(tmp_path, (1, 77), (1, 78)), 1)
-    qtbot.waitUntil(lambda: dialog.strips.status[1].conflict, timeout=30_000)
-    click(dialog.record)
-    qtbot.waitUntil(lambda: "Boards 77 and 78 sent as node 1" in dialog.said.text(), timeout=30_000)
-    assert dialog.said.property("role") == "wrong"
-    settled()
-
-
-def test_bytes_that_make_no_sense_say_what_to_check_and_lines_are_shown_as_they_are_read(capturing, qtbot, tmp_path):
-    dialog = capturing.dialog
-    recorded(capturing, qtbot, board_said(tmp_path, (1, 77)), 0, protocol="binary")
-    qtbot.waitUntil(lambda: "Check the baud rate" in dialog.preview.text(), timeout=30_000)
-    assert "no node was understood" in dialog.strips.nothing
-    click(dialog.record)
-    qtbot.waitUntil(lambda: "No node has sent two samples" in dialog.said.text(), timeout=30_000)
-    (tmp_path / "columns.txt").write_text("".join(f"{i},7,1,2,512\n" for i in range(100)))
-    dialog.form.columns.setText("sequence,-,x,y,z")
-    dialog.form.rate.setText("50")
-    recorded(capturing, qtbot, tmp_path / "columns.txt", 1, protocol="columns")
-    read = "99,7,1,2,512  →  node 0, number 99: x 1, y 2, z 512"
-    qtbot.waitUntil(lambda: read in dialog.preview.text(), timeout=30_000)
-    click(dialog.record)
-    qtbot.waitUntil(lambda: "1 recording added" in dialog.said.text(), timeout=30_000)
-
-
-def test_a_raw_capture_that_a_crash_left_is_offered_and_made_into_recordings(capturing, qtbot, tmp_path, settled,
-                                                                            monkeypatch, program):
-    capturing.folder.mkdir(parents=True)
-    raw = capturing.folder / "2026-01-31_09-00-00-0.plfcap"
-    writer = RawWriter(raw, Header("test", "text"))
-    writer.append(RECEIVED, board_said(tmp_path, (1, 77)).read_bytes())
-    writer.close()
-    capturing.dialog.hide()
-    capturing.show()
-    assert "1 raw capture beside the study has no recordings yet" in capturing.dialog.said.text()
-    monkeypatch.setattr("app.ui.capture.intake.QFileDialog.getOpenFileName", lambda *a: (a[2], ""))
-    click(capturing.dialog.recover)
-    qtbot.waitUntil(lambda: "1 recording added" in capturing.dialog.said.text(), timeout=30_000)
-    settled()
-    assert len(program.bench.session.library) == 1
-    assert not capturing.intake.left()
-
-
 # Played without a board
 
 
@@ -427,140 +297,3 @@ def test_each_kind_of_source_keeps_its_own_place(capturing, program):
     form.kind.setCurrentText(SERIAL)
     assert form.place.currentText() == "/dev/ttyX"
     assert form.place.findText("W01 low 1") < 0
-
-
-# A session of volunteers
-
-SCRIPT = "activity,kind,times,instructions\nsit down,other,1,Sit down at once.\nslip,fall,1,Fall onto the mat.\n"
-
-
-def trial(capturing, qtbot):
-    """Start, count down, run until something was received, end."""
-    panel, strips = capturing.dialog.volunteers, capturing.dialog.strips
-    click(panel.start)
-    assert panel.large.text() == "3…"
-    qtbot.waitUntil(panel.end.isEnabled, timeout=30_000)
-    enough = strips.status[1].received + 20
-    qtbot.waitUntil(lambda: strips.status[1].received > enough, timeout=60_000)
-    click(panel.end)
-
-
-@POSIX
-def test_a_script_leads_through_trials_with_cautions_before_the_first_fall(capturing, port, qtbot, tmp_path, program):
-    ours, path = port
-    dialog, panel = capturing.dialog, capturing.dialog.volunteers
-    assert not panel.isVisible()
-    (tmp_path / "script.csv").write_text(SCRIPT)
-    capturing.volunteers.open(tmp_path / "script.csv", 0)
-    order = [one.activity for one in capturing.volunteers.session.ahead]
-    assert panel.large.text() == f"1 of 2: {order[0]}"
-    assert not panel.start.isEnabled()
-    write(dialog.form.place, path)
-    click(dialog.record)
-    qtbot.waitUntil(lambda: dialog.recording, timeout=30_000)
-    sender = sending(ours, 1, 20_000, speed=1)
-    qtbot.waitUntil(lambda: bool(dialog.strips.status), timeout=30_000)
-    if order[0] == "slip":
-        click(panel.skip)
-    trial(capturing, qtbot)
-    assert panel.checked.text().startswith("Last trial, sit down: ")
-    asked = answer(QMessageBox.StandardButton.No)
-    click(panel.start)
-    assert "abort" in asked[0] or "stops a trial" in asked[0]
-    assert panel.large.text() == "2 of 2: slip"
-    answer(QMessageBox.StandardButton.Yes)
-    trial(capturing, qtbot)
-    assert panel.large.text() == "All trials are done."
-    click(panel.redo)
-    assert panel.large.text() == "2 of 2: slip"
-    trial(capturing, qtbot)
-    click(dialog.record)
-    sender.kill()
-    sender.communicate()
-    qtbot.waitUntil(lambda: "added to the study" in dialog.said.text(), timeout=60_000)
-    item, = program.bench.session.study.items
-    assert [(label.kind, label.name) for label in item.labels] == [("other", "sit down"), ("fall", "slip")]
-
-
-def test_a_script_that_makes_no_sense_is_said_in_the_dialog(capturing, tmp_path):
-    (tmp_path / "script.csv").write_text("activity,kind,times,instructions\nslip,tumble,1,\n")
-    capturing.volunteers.open(tmp_path / "script.csv", 0)
-    assert 'script.csv, line 2: kind is "tumble"' in capturing.dialog.said.text()
-    assert not capturing.dialog.volunteers.isVisible()
-
-
-# Alone
-
-
-def test_the_form_makes_every_source_and_says_what_is_wrong(qtbot, tmp_path):
-    form = SourceForm(QSettings(str(tmp_path / "a.ini"), QSettings.Format.IniFormat))
-    qtbot.addWidget(form)
-    for kind, place, said in ((SERIAL, "/dev/ttyX", "/dev/ttyX at 115200 baud"), (CONNECT, "there:5000", "there:5000"),
-                              (LISTEN, "5000", "port 5000 of this computer"), (FILE, "log.txt", "log.txt")):
-        form.kind.setCurrentText(kind)
-        form.place.setCurrentText(place)
-        assert form.chosen(Session()).header.source == said
-    for kind, place, said in ((CONNECT, "there", "not an address"), (LISTEN, "70000", "not a port number"),
-                              (PLAY, "none", "no recording none")):
-        form.kind.setCurrentText(kind)
-        form.place.setCurrentText(place)
-        with pytest.raises(Problem, match=said):
-            form.chosen(Session())
-    form.kind.setCurrentText(LISTEN)
-    form.place.setCurrentText("5000")
-    form.rate.setText("fast")
-    with pytest.raises(Problem, match="not a number of Hz"):
-        form.chosen(Session())
-
-
-def test_the_form_remembers_what_was_chosen_last(qtbot, tmp_path):
-    preferences = QSettings(str(tmp_path / "a.ini"), QSettings.Format.IniFormat)
-    form = SourceForm(preferences)
-    qtbot.addWidget(form)
-    form.kind.setCurrentText(LISTEN)
-    form.place.setCurrentText("5123")
-    form.protocol.setCurrentText("columns")
-    form.columns.setText("x,y,z")
-    form.nodes.setValue(4)
-    form.chosen(Session())
-    again = SourceForm(preferences)
-    qtbot.addWidget(again)
-    assert (again.kind.currentText(), again.place.currentText(), again.columns.text(), again.nodes.value()) == (
-        LISTEN, "5123", "x,y,z", 4)
-
-
-def test_what_does_not_fit_on_the_line_is_said_before_it_begins(capturing):
-    dialog = capturing.dialog
-    dialog.form.protocol.setCurrentText("text")
-    dialog.form.nodes.setValue(16)
-    assert "too close" in dialog.fits.text()
-    dialog.form.nodes.setValue(1)
-    assert "too close" not in dialog.fits.text()
-
-
-def test_a_strip_shows_the_last_seconds_and_leaves_gaps_open():
-    trace = NodeTrace(50)
-    trace.add(np.ones(300), "watch", False)
-    trace.add(np.full(300, 2.0), "settle", True)
-    low, high, stages = trace.columns(500)
-    assert len(low) == 500
-    assert np.flatnonzero(np.isnan(high)).tolist() == [199]
-    assert np.isfinite(low).sum() == 499
-    assert high[-1] == 2
-    assert stages[-1] == 2
-    assert stages[0] == 0
-
-
-def test_strips_paint_and_say_what_is_lost(qtbot):
-    strips = Strips()
-    qtbot.addWidget(strips)
-    strips.resize(700, 200)
-    empty = strips.grab().toImage()
-    trace = strips.traces[3] = NodeTrace(50)
-    trace.add(np.linspace(0, 3, 400), "hold", False)
-    strips.show_status([NodeStatus(3, 900, 100, 0, "hold", 2, 1, "", 3700, 77, False)])
-    assert strips.grab().toImage() != empty
-    said = strips.accessibleDescription()
-    assert "Node 3, board 77" in said
-    assert "900 samples, 100 lost (10.0 %)" in said
-    assert "hold, 2 alarms. 1 clipped, battery 3.70 V" in said

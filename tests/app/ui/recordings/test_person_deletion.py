@@ -5,10 +5,10 @@ from PySide6.QtWidgets import QInputDialog, QMessageBox
 from app.study.capture.study_intake import taken_in
 from app.study.session import Session
 from app.ui.capture.worn_table import remembered
+from tests.app.mouse import answer
 from tests.app.study.capture.sender import made
 from tests.app.study.capture.test_recordings import played, raw_of
 from tests.app.study.storage.test_person_deletion import WEARERS
-from tests.app.ui.capture.test_capture import answer
 
 
 def opened(program, tmp_path, monkeypatch):
