@@ -60,10 +60,10 @@ def test_dragging_a_slider_moves_number_integer_line_lane_and_matrix_and_is_one_
     assert counts(study)["fn"] == 4
 
 
-def test_a_threshold_dragged_on_the_trace_moves_slider_number_and_matrix(study, qtbot):
+def test_a_threshold_dragged_on_the_trace_moves_slider_number_and_matrix(study, settled):
     window = study.window
     window.recordings.choose("W01_fall_1")
-    QApplication.processEvents()
+    settled()
     start = window.trace.line_position("impact_g")
     drag_line(window.trace, start, *(start - QPoint(0, y) for y in range(4, 120, 4)))
     value = study.bench.session.study.settings["impact_g"]
