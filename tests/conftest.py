@@ -41,8 +41,12 @@ def _nothing_left_running(request: pytest.FixtureRequest) -> Iterator[None]:
     with_qt = "qapp" in request.fixturenames
     threads_before = set(threading.enumerate())
     timers_before = set(map(id, _timers_and_threads()[0])) if with_qt else set()
+    windows_before = _windows() if with_qt else []
     yield
     if with_qt:
+        for window in _windows():
+            if window not in windows_before:  # or each change of style would dress it too, from then on
+                window.deleteLater()
         _flush_deletes()
 
     def running() -> list[str]:
@@ -119,6 +123,12 @@ def _flush_deletes() -> None:
 
     QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
     QCoreApplication.processEvents()
+
+
+def _windows() -> list[Any]:
+    from PySide6.QtWidgets import QApplication
+
+    return QApplication.topLevelWidgets()
 
 
 def _timers_and_threads() -> tuple[list[Any], list[Any]]:

@@ -27,7 +27,7 @@ from app.ui.theme.stylesheet import palette, stylesheet
 CHECKED, UNCHECKED = Qt.CheckState.Checked, Qt.CheckState.Unchecked
 
 
-@pytest.fixture(params=[LIGHT, DARK], ids=lambda theme: theme.name)
+@pytest.fixture(scope="module", params=[LIGHT, DARK], ids=lambda theme: theme.name)
 def theme(request, qapp) -> Iterator[Theme]:
     before = qapp.palette(), qapp.styleSheet()
     qapp.setPalette(palette(request.param))
