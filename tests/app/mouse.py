@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, Qt, QTimer
 from PySide6.QtGui import QMouseEvent, QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMessageBox, QWidget
+from pytestqt.qtbot import QtBot
 
 from app.ui.charts.chart import Chart
 
@@ -26,8 +27,9 @@ def until_active(window: QWidget) -> None:
     assert QTest.qWaitForWindowActive(window, PATIENCE_MS)
 
 
-def show_alone(panel: QWidget, width: int, height: int) -> None:
-    """In a window of its own, of so many pixels, with the keyboard. Whoever calls keeps and ends it."""
+def show_alone(qtbot: QtBot, panel: QWidget, width: int, height: int) -> None:
+    """In a window of its own, of so many pixels, with the keyboard, until the test ends."""
+    qtbot.addWidget(panel)
     panel.resize(width, height)
     panel.show()
     until_active(panel)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, ClassVar
 
@@ -159,7 +158,7 @@ class MountingController(TopicController):
 
     def work(self) -> Work:
         study, made = self.evaluated()
-        workers = (os.cpu_count() or 1) if made[2].engine.corpus.samples >= WORTH_WORKERS else 1
+        workers = self.workers if made[2].engine.corpus.samples >= WORTH_WORKERS else 1
 
         def work(progress: Progress, cancelled: Cancelled) -> MountingView:
             with processes(workers) as executor:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import ClassVar
@@ -129,7 +128,7 @@ class PartsTopic(Topic):
 
 
 class PartsController(TopicController):
-    """`workers`: processes; 1 for none. Parts that are added stay in the study."""
+    """Parts that are added stay in the study."""
 
     background: ClassVar = {"parts": "comparing parts"}
     saved_as = "registers"
@@ -137,7 +136,6 @@ class PartsController(TopicController):
 
     def __init__(self, bench: Workbench) -> None:
         super().__init__(bench)
-        self.workers = os.cpu_count() or 1
         self._folder = TYPICAL
 
     def make(self) -> PartsTopic:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import threading
 from pathlib import Path
 from typing import ClassVar
@@ -54,7 +53,7 @@ class ToleranceTopic(Topic):
 
 
 class ToleranceController(TopicController):
-    """A run that is stopped keeps the devices that are through. `workers`: processes; 1 for none."""
+    """A run that is stopped keeps the devices that are through."""
 
     background: ClassVar = {"tolerance": "scoring devices that differ"}
     saved_as = "devices"
@@ -62,7 +61,6 @@ class ToleranceController(TopicController):
 
     def __init__(self, bench: Workbench) -> None:
         super().__init__(bench)
-        self.workers = os.cpu_count() or 1
         self._stop = threading.Event()
 
     def make(self) -> ToleranceTopic:

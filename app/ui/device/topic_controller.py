@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from functools import cached_property
 from pathlib import Path
@@ -31,6 +32,8 @@ class TopicController(Controller):
     """How the name of a saved file ends."""
     done: ClassVar[str] = ""
     """The place that is shown when a run is over."""
+    workers = os.cpu_count() or 1
+    """Processes that a long run may take; 1 for none."""
 
     # What those that derive from this say
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import ClassVar
@@ -41,7 +40,6 @@ from app.ui.jobs import Cancelled, Progress, Work
 from app.ui.widgets.controls import Switch, line_edit
 from app.ui.widgets.layout import grid, holding, words
 from app.ui.widgets.table import Row
-from app.ui.workbench import Workbench
 from data.problem import Problem
 from detect.device.part.part import in_words
 from detect.device.part.what_if import PartCell
@@ -165,15 +163,9 @@ def _note(notes: Sequence[str], remark: str) -> str:
 
 
 class WhatIfController(TopicController):
-    """`workers`: processes; 1 for none."""
-
     background: ClassVar = {"what if": "trying other parts"}
     saved_as = "what if"
     done = TABLE
-
-    def __init__(self, bench: Workbench) -> None:
-        super().__init__(bench)
-        self.workers = os.cpu_count() or 1
 
     def make(self) -> WhatIfTopic:
         topic = WhatIfTopic()

@@ -60,11 +60,10 @@ def test_every_value_has_its_bin(values):
 
 def test_the_latency_panel_shows_bars_and_a_table_whose_rows_open(qtbot, views):
     panel = LatencyPanel()
-    qtbot.addWidget(panel)
     told = []
     panel.event_chosen.connect(lambda *said: told.append(said))
     panel.show_latencies(views.latencies())
-    show_alone(panel, 340, 220)
+    show_alone(qtbot, panel, 340, 220)
     assert "since impact 3.00, 3.00, 3.00" in panel.quantiles.text()
     light = panel.grab().toImage()
     panel.setPalette(palette(DARK))
@@ -124,11 +123,10 @@ def test_a_unlabelled_in_a_recording_left_out_is_none():
 
 def test_the_unlabelled_panel_opens_them_and_says_there_is_no_clock(qtbot, views):
     panel = UnlabelledAlarmsPanel()
-    qtbot.addWidget(panel)
     told = []
     panel.event_chosen.connect(lambda *said: told.append(said))
     panel.show_unlabelled(views.unlabelled())
-    show_alone(panel, 380, 220)
+    show_alone(qtbot, panel, 380, 220)
     click_row(panel.table, 1)
     panel.table.setFocus()
     QTest.keyClick(panel.table, Qt.Key.Key_Up)

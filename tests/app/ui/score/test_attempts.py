@@ -21,9 +21,8 @@ ROWS = (
 @pytest.fixture
 def panel(qtbot) -> AttemptsPanel:
     made = AttemptsPanel()
-    qtbot.addWidget(made)
     made.show_attempts(ROWS)
-    show_alone(made, 430, 260)
+    show_alone(qtbot, made, 430, 260)
     return made
 
 

@@ -51,10 +51,9 @@ def test_a_recording_left_out_counts_in_no_group():
 @pytest.fixture
 def panel(qtbot, views) -> BreakdownPanel:
     made = BreakdownPanel()
-    qtbot.addWidget(made)
     made.view_asked.connect(lambda: made.show_split(views.split(made.wanted())))
     made.show_split(views.split(made.wanted()))
-    show_alone(made, 720, 220)
+    show_alone(qtbot, made, 720, 220)
     return made
 
 

@@ -101,9 +101,8 @@ def own() -> Session:
 @pytest.fixture
 def panel(qtbot, own) -> HistoryPanel:
     made = HistoryPanel()
-    qtbot.addWidget(made)
     made.show_history(Views(own).history())
-    show_alone(made, 460, 240)
+    show_alone(qtbot, made, 460, 240)
     return made
 
 

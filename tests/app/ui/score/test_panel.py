@@ -26,9 +26,8 @@ VIEW = ScoreView(
 @pytest.fixture
 def panel(qtbot) -> ScorePanel:
     made = ScorePanel()
-    qtbot.addWidget(made)
     made.show_score(VIEW)
-    show_alone(made, 650, 260)
+    show_alone(qtbot, made, 650, 260)
     return made
 
 

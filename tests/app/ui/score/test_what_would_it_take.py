@@ -68,10 +68,9 @@ def test_a_recording_without_events_has_nothing_to_ask(views):
 @pytest.fixture
 def panel(qtbot, views) -> WhatWouldItTakePanel:
     made = WhatWouldItTakePanel()
-    qtbot.addWidget(made)
     made.show_events(views.event_choices("W01 low 1"))
     made.show_takes(asked(views, "W01 low 1"))
-    show_alone(made, 330, 200)
+    show_alone(qtbot, made, 330, 200)
     return made
 
 
