@@ -17,7 +17,8 @@ LEFT = Qt.MouseButton.LeftButton
 NOTHING = Qt.KeyboardModifier.NoModifier
 
 
-PATIENCE_MS = 20_000
+PATIENCE_MS = 60_000
+"""What takes a second takes so long on a machine with much else to do."""
 
 
 def until_active(window: QWidget) -> None:

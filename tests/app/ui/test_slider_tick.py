@@ -9,6 +9,7 @@ from app.study import session as sessions
 from app.ui.controller import Page
 from app.ui.program import Program
 from detect.rule.integers import rule_of
+from tests.app.mouse import until
 from tests.app.study_made import made, session_of
 
 
@@ -71,8 +72,8 @@ def test_a_hidden_page_has_the_settings_in_hand_when_it_is_shown(scored, filled)
     window.tabs.show_page(window.beside)
     window.beside.choose("caught")
     tick(scored, 2.0)
+    until(lambda: len(window.beside.view.tiles) == 2)
     before = window.beside.view
-    assert len(before.tiles) == 2
     window.tabs.show_page(window.history)
     tick(scored, 3.5)
     filled.clear()
