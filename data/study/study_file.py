@@ -27,10 +27,10 @@ from data.study.seal_record import from_plain as seal_from
 from data.study.seal_record import to_plain as seal_to_plain
 from data.study.tuned_record import TunedRecord
 
-VERSION = 5
+VERSION = 6
 """Of the layout. Raise it when an older program could no longer understand the file. 2: annotators and trimmed ends.
 3: the device's numbers, the record of the sealed set. 4: that record names the recordings, what searches found,
-the intended use. 5: sensor parts of one's own."""
+the intended use. 5: sensor parts of one's own. 6: how a search, or an opening of the seal, was scored."""
 
 WITH_SEAL = 3
 """The layout from which on whoever is sealed stands in a record."""
