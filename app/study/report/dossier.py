@@ -46,25 +46,30 @@ def stale_topics(session: Session) -> tuple[Topic, ...]:
     return tuple(topic for topic in TOPICS if _kept(session, topic).state != "done")
 
 
-def compute_missing(session: Session, crew: Crew, progress: Progress, cancelled: Cancelled) -> tuple[str, ...]:
-    """Work out what is missing or stale and keep it beside the study; titles of what was. Raises Stopped, and Problem
-    where the study has no file yet."""
+def compute_missing(session: Session, crew: Crew, progress: Progress, cancelled: Cancelled,
+                    began: Callable[[str], None] = lambda title: None) -> tuple[str, ...]:
+    """Work out what is missing or stale and keep it beside the study; titles of what was. What takes longest comes
+    last, so that most is kept of what was cancelled. `began`: what is being worked out from now on. Raises Stopped,
+    and Problem where the study has no file yet."""
     if session.path is None:
         raise Problem("report", "The study has no file yet beside which results could be kept.",
                       "Save the study first.")
     session.results()
-    topics = stale_topics(session)
-    for at, topic in enumerate(topics):
+    topics = sorted(stale_topics(session), key=lambda topic: topic.weight)
+    whole, done = sum(topic.weight for topic in topics), 0.0
+    for topic in topics:
         if cancelled():
             raise Stopped
-        section = compute(topic, session, crew, _share(progress, at, len(topics)), cancelled)
+        began(topic.title)
+        section = compute(topic, session, crew, _part_of(progress, done / whole, topic.weight / whole), cancelled)
         kept_results.keep(session.path, section, kept_results.inputs(session, topic.numbers))
+        done += topic.weight
     progress(1.0)
     return tuple(topic.title for topic in topics)
 
 
-def _share(progress: Progress, at: int, of: int) -> Callable[[float], None]:
-    return lambda share: progress((at + share) / of)
+def _part_of(progress: Progress, before: float, part: float) -> Callable[[float], None]:
+    return lambda share: progress(before + part * share)
 
 
 def _kept(session: Session, topic: Topic) -> Section:

@@ -44,12 +44,14 @@ ON_ENERGY = "Current and battery of each part follow from the numbers under Ener
 
 @dataclass(frozen=True)
 class Topic:
-    """`numbers`: of the device's numbers those on which it depends, by how their keys begin."""
+    """`numbers`: of the device's numbers those on which it depends, by how their keys begin. `weight`: how long it
+    takes beside the others, measured on some hundred recordings."""
 
     key: str
     title: str
     work: Work
     numbers: tuple[str, ...] = ()
+    weight: float = 1
 
 
 def compute(topic: Topic, session: Session, crew: Crew, progress: Progress, cancelled: Cancelled) -> Section:
@@ -137,7 +139,7 @@ def _tolerance(session: Session, crew: Crew, progress: Progress, cancelled: Canc
         raise Stopped
     flips = tuple(tolerance.flip_row(row) for row in view.flips)
     return Section("tolerance", "Tolerance of devices", (view.headline, tolerance.chance_words(view)), (
-        Table("tolerance_bounds", "Drawn from", ("tolerance", "up to"), tolerance.bounds_words(view.found)),
+        Table("tolerance_bounds", "Drawn from", ("tolerance", "bound"), tolerance.bounds_words(view.found)),
         Table("tolerance_spread", "Spread over devices", tolerance.SPREAD_HEADS, tuple(tolerance.spread_rows(view)),
               (1, 2, 3, 4)),
         Table("tolerance_drivers", "What drives it", tolerance.DRIVER_HEADS,
@@ -255,11 +257,11 @@ def _first_line(command: Sequence[str]) -> str:
 
 TOPICS = (
     Topic("trade_off", "Map and trade-off", _trade_off, cost.NUMBERS),
-    Topic("tolerance", "Tolerance of devices", _tolerance, tolerance.NUMBERS),
+    Topic("tolerance", "Tolerance of devices", _tolerance, tolerance.NUMBERS, 100),
     Topic("sleeping", "A sleeping processor", _sleeping, (*sleep.NUMBERS, *cost.NUMBERS)),
-    Topic("mounting", "Mounting", _mounting, MOUNTED),
+    Topic("mounting", "Mounting", _mounting, MOUNTED, 5),
     Topic("what_if", "What if the sensor were another", _what_if,
-          (*cost.NUMBERS, *sleep.NUMBERS, *PART)),
+          (*cost.NUMBERS, *sleep.NUMBERS, *PART), 8),
     Topic("ranges", "A range that is switched", _ranges, ("ranges.",)),
-    Topic("firmware", "Firmware as built here", _firmware, ("life.", "memory.", "current.", "radio.")),
+    Topic("firmware", "Firmware as built here", _firmware, ("life.", "memory.", "current.", "radio."), 14),
 )

@@ -42,7 +42,7 @@ BOUNDS: tuple[Quantity, ...] = (
              "By how much an axis reads too much or too little, each for itself.", FROM_MEMORY),
     Quantity("spread.cross_axis_pct", "%", 2.0, 0, 20, "cross-axis sensitivity",
              "How much an axis reads of each of the two others.", FROM_MEMORY),
-    Quantity("spread.noise_ug", "µg/√Hz", 200.0, 0, 100_000, "noise density, up to",
+    Quantity("spread.noise_ug", "µg/√Hz", 200.0, 0, 100_000, "noise density",
              "Noise is added to what the recordings hold already: of each device between none and this much.",
              FROM_MEMORY),
     Quantity("spread.drift_mg_per_c", "mg/°C", 0.5, 0, 20, "offset drift",

@@ -22,6 +22,7 @@ from data.problem import Problem
 from data.study.intended_use import IntendedUse
 from data.study.tuned_record import PersonCounts, TunedRecord
 from detect.rule.settings import DEFAULTS
+from detect.workers import Stopped
 from tests.app.study_made import made, session_of
 
 FOUND = DEFAULTS.with_value("impact_g", 1.9)
@@ -194,6 +195,19 @@ def test_computed_results_are_kept_and_stale_when_a_setting_moves(session, monke
     assert stale.state == STALE
     assert stale.said[0].startswith("Stale: computed from other recordings")
     assert stale.tables == fresh.tables
+
+
+def test_what_takes_longest_comes_last_and_what_was_done_before_a_cancel_is_kept(session, monkeypatch):
+    longer = replace(quick("sleeping"), weight=9)
+    monkeypatch.setattr(dossier, "TOPICS", (longer, quick("ranges")))
+    shares, titles = [], []
+    first = kept_results.folder_of(session.path) / "ranges.json"
+    with pytest.raises(Stopped):
+        dossier.compute_missing(session, None, shares.append, first.exists, titles.append)
+    assert titles == [quick("ranges").title]
+    assert 0 < max(shares) <= 0.1  # of weights 1 and 9
+    assert dossier.stale_topics(session) == (longer,)
+    assert dossier.compute_missing(session, None, shares.append, lambda: False) == (longer.title,)
 
 
 def test_what_if_has_the_current_part_others_beside_it_and_what_they_stand_on(session, monkeypatch):
