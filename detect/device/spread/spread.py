@@ -70,7 +70,7 @@ BOUNDS: tuple[Quantity, ...] = (
              FROM_MEMORY),
     Quantity("spread.rotation_deg", "°", 5.0, 0, 180, "rotation in the case",
              "How far the sensor is turned in its case, about any direction.", PRACTICE),
-    Quantity("spread.moment", "samples", 1.0, 0, 1, "sampling delay, up to",
+    Quantity("spread.moment", "samples", 1.0, 0, 1, "sampling delay",
              "Up to how much later than the logger a device looks: no two look at the same moments, and a short peak "
              "reads otherwise. Whatever a clock that is off does beyond this is for being slow or fast.", PRACTICE),
 )

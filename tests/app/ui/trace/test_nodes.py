@@ -89,11 +89,13 @@ def test_choosing_a_node_says_that_people_left_out_were_scored_on_another(nodes,
     nodes.bench.act(actions.use_chosen(session.study, found, session.study.front_end, record), "found settings")
     settled()
     assert "changed since the search" not in nodes.window.toolbar.headline.toolTip()
+    assert nodes.window.score.whose.text() == "On people left out of the search"
     for words in ("trunk", "an alarm of any node"):
         action(nodes, words).trigger()
         settled()
         assert "changed since the search" in nodes.window.toolbar.headline.toolTip()
         assert "Changed since the search: node scored." in nodes.window.score.tuned_on.text()
+        assert nodes.window.score.whose.text() == "On people left out of the search, changed since"
 
 
 def test_a_nodes_own_clock_is_set_by_itself_and_its_strip_follows(nodes, settled):
