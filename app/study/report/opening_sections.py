@@ -32,7 +32,8 @@ def headlines(view: ScoreView) -> tuple[Headline, ...]:
     """Sensitivity and specificity, on people left out first."""
     found = []
     if view.worth is not None:
-        found += [Headline(cell.name, cell.text, "people left out") for cell in view.worth.cells[:2]]
+        changed = ", changed since the search" if view.worth.changed else ""
+        found += [Headline(cell.name, cell.text, f"people left out{changed}") for cell in view.worth.cells[:2]]
     of = "the people it was tuned on" if view.worth is not None else "the people at hand, nobody left out"
     return (*found, *(Headline(cell.name, cell.text, of) for cell in view.cells[:2]))
 
@@ -59,7 +60,7 @@ def figures(session: Session) -> Section:
 
 def _worth(view: WorthView) -> tuple[str, ...]:
     first = view.tuned_on[0].upper() + view.tuned_on[1:]
-    every = (view.left_out, first, view.whom, *view.expected, view.sealed, view.changed)
+    every = (view.left_out, view.changed, first, view.whom, *view.expected, view.sealed)
     return tuple(f"{one.rstrip('.')}." for one in every if one)
 
 
@@ -90,7 +91,8 @@ def _plot(session: Session, view: ScoreView) -> Plot:
         cells = worth.left_out_cells(found.record).sum(axis=0)
         rows += _two("left out", Matrix(*map(int, cells)), "touch")
     rows += _two("tuned on" if found is not None else "at hand", Matrix(**view.counts), "muted")
-    for entry in session.study.seal.openings[:3]:
+    study = session.study
+    for entry in worth.openings_of(study, study.settings, study.front_end)[:3]:
         rows += _two(f"sealed, {entry.when[:10]}", Matrix(*(entry.matrix.get(key, 0) for key in ("tp", "fn", "fp",
                                                                                                 "tn"))), "impact")
     there = [(name, one, role) for name, one, role in rows if one is not None][::-1]
@@ -128,9 +130,11 @@ def _caught_by_others(session: Session) -> tuple[str, ...]:
     if share is None:
         return ()
     wanted = requirements_of(session.study.device).sensitivity
-    met = "meets" if share.value >= wanted else "does NOT meet"
-    return (f"Falls caught on people left out: {percent(share)} ({percent_range(share)}), which {met} "
-            f"≥ {100 * wanted:g} %. The table has the figure of the people it was tuned on.",)
+    met = f"which {'meets' if share.value >= wanted else 'does NOT meet'} ≥ {100 * wanted:g} %"
+    if found.changed or found.stale:
+        met = f"changed since the search, so whether ≥ {100 * wanted:g} % is met is not known"
+    return (f"Falls caught on people left out: {percent(share)} ({percent_range(share)}), {met}. The table has the "
+            "figure of the people it was tuned on.",)
 
 
 def warnings(session: Session) -> Section:
