@@ -17,6 +17,7 @@ from app.study.report.material_sections import people, quality, the_sensor
 from app.study.report.page import Dossier, Section, Table, as_csv, plain
 from app.study.report.result_sections import breakdown, daily_alarms, delay, wrong_events
 from app.study.report.topics import TOPICS, Crew, Topic, compute
+from app.study.results import standing_warnings
 from app.study.session import Session
 from data.atomic_file import write_atomically
 from data.problem import Problem, from_os_error
@@ -89,7 +90,8 @@ def dossier(session: Session, since: Path | None = None) -> Dossier:
         _possible("alarm_life", "The alarm's life", alarm_life, session),
         rule_section.changes(session, since), limits(), opening.digests(session), opening.signature())
     own = identity(rule_of(study.settings, study.front_end), study.front_end)
-    return Dossier(study.title, study.notes, f"{own:08X}", opening.headlines(view), sections)
+    return Dossier(study.title, study.notes, f"{own:08X}", opening.headlines(view), sections,
+                   standing_warnings.headline(session.warnings()))
 
 
 def _possible(key: str, title: str, make: Callable[[Session], Section], session: Session) -> Section:

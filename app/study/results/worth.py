@@ -24,7 +24,7 @@ from detect.firmware.header.identity import identity
 from detect.rule.front_end import FrontEnd
 from detect.rule.integers import rule_of
 from detect.rule.settings import Settings, from_plain
-from detect.scoring.figures import figures_of
+from detect.scoring.figures import Figures, figures_of
 from detect.scoring.new_group import NewGroup, new_group
 from detect.scoring.score import Matrix
 
@@ -106,6 +106,11 @@ def left_out_cells(record: TunedRecord) -> np.ndarray:
     return np.array([one.left_out for one in _left_out(record)], dtype=np.int64).reshape(-1, 4)
 
 
+def left_out_figures(record: TunedRecord) -> Figures:
+    """Of all people left out together."""
+    return figures_of(_matrix(left_out_cells(record)))
+
+
 def in_sample_cells(record: TunedRecord) -> np.ndarray:
     return np.array([one.in_sample for one in record.people], dtype=np.int64).reshape(-1, 4)
 
@@ -159,9 +164,9 @@ def expected_said(record: TunedRecord) -> tuple[str, ...]:
                     "on people left out.")
     apart = plain["searches"]
     if found.spread_youden_j is not None and apart is not None:
-        said.append(f"From person to person Youden's J varies by {found.spread_youden_j:.2f} (standard deviation), "
-                    f"the {apart['number']} searches alone give {apart['mean']:.2f} on the average, "
-                    f"{apart['least']:.2f} to {apart['most']:.2f}.")
+        said.append(f"Youden's J differs from person to person by {found.spread_youden_j:.2f} (standard deviation). "
+                    f"Each of the {apart['number']} searches by itself, scored on people left out of it, comes to "
+                    f"{apart['mean']:.2f} on average, from {apart['least']:.2f} to {apart['most']:.2f}.")
     return tuple(one.replace("-0.", f"{MINUS}0.") for one in said)
 
 

@@ -137,7 +137,7 @@ def test_another_node_is_told_in_every_place_where_the_left_out_figure_stands(tu
     assert {one.of for one in found.headlines[:2]} == {"people left out, changed since the search"}
     page = dossier.page_of(tuned, found)
     assert said in page
-    assert "so whether ≥ 90 % is met is not known" in page
+    assert "these settings catch is not known: something changed since the search" in page
 
 
 def test_the_study_keeps_how_a_search_was_scored(tuned, tmp_path):
