@@ -112,10 +112,11 @@ class _Filed(Parcel):
         if found is not None:
             return found
         try:
-            packed = self.path.read_bytes()
+            with self.path.open("rb") as file:
+                thing = pickle.load(file)  # not its bytes first: they would be there twice
         except OSError:
             return None  # somebody tidied up: it is asked for again
-        return Parcel(self.token, pickle.loads(packed)).opened()
+        return Parcel(self.token, thing).opened()
 
 
 @contextmanager
