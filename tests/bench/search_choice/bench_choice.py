@@ -11,10 +11,11 @@ alternative would have replaced it, and what came out.
 from __future__ import annotations
 
 import argparse
+import json
 import tempfile
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from pathlib import Path
 
 import numpy as np
@@ -46,7 +47,27 @@ class Row:
     tuned: int
 
 
-Table = dict[str, list[Row]]
+class Kept:
+    """Rows by what was searched (a group, a seed) and alternative, in a file if there is one: a run that was ended goes
+    on from there."""
+
+    def __init__(self, path: Path | None) -> None:
+        self._path, self._rows = path, dict[str, dict[str, Row]]()
+
+    def rows(self) -> dict[str, dict[str, Row]]:
+        if self._path is not None and self._path.exists():
+            for line in self._path.read_text().splitlines():
+                what, rows = json.loads(line)
+                self._rows[what] = {name: Row(*row) for name, row in rows.items()}
+        return self._rows
+
+    def keep(self, what: str, rows: dict[str, Row], seconds: float) -> None:
+        self._rows[what] = rows
+        if self._path is not None:
+            with self._path.open("a") as file:
+                file.write(json.dumps([what, {name: astuple(row) for name, row in rows.items()}]) + "\n")
+        print(f"{what}: {seconds:.0f} s on the processor; J "
+              + ", ".join(f"{name} {row.true:.3f}" for name, row in rows.items()), flush=True)
 
 
 def settled(search: Search, seed: int) -> Iterator[tuple[str, Settled]]:
@@ -68,7 +89,7 @@ def youden_j(tally: Tally, counts: np.ndarray) -> float:
     return float(Goal().value(counts.sum(axis=0), *tally.trials.of(everybody)))
 
 
-def of_groups(groups: int) -> Table:
+def search_groups(title: str, groups: int, kept: Kept) -> None:
     """On invented people: one search a group, judged on all others."""
     with tempfile.TemporaryDirectory() as folder:
         searches = []
@@ -76,52 +97,48 @@ def of_groups(groups: int) -> Table:
             (place := Path(folder) / str(group)).mkdir()
             session = Session.opened(write_groups(place, [group], (*FALLS, *OTHERS), WEARERS))
             searches.append(Search(session, SearchRequest(seed=group)))
-        tallies = [one.store.tally for one in searches]
-        table: Table = {one.name: [] for one in ALTERNATIVES}
-        for number, search in enumerate(searches):
-            began = time.process_time()
-            others = [tally for tally in tallies if tally is not tallies[number]]
-            falls = sum(tally.trials.falls.sum() for tally in others)
-            quiet = sum(tally.trials.others.sum() for tally in others)
-            for name, found in settled(search, FIRST_GROUP + number):
-                counts = sum(tally.counts([found.rule])[0].sum(axis=0) for tally in others)
-                table[name].append(Row(float(Goal().value(counts, falls, quiet)),
-                                       youden_j(tallies[number], found.left_out), found.tried, found.tuned))
-            said(f"group {FIRST_GROUP + number}", table, began)
-        return table
+        for search in searches:
+            what = f"{title}, group {search.wanted.seed}"
+            if what in kept.rows():
+                continue
+            began, rows = time.process_time(), dict[str, Row]()
+            others = [one.store.tally for one in searches if one is not search]
+            falls, quiet = (sum(int(of.sum()) for of in each) for each in
+                            zip(*((tally.trials.falls, tally.trials.others) for tally in others), strict=True))
+            for name, found in settled(search, search.wanted.seed):
+                counts = np.sum([tally.counts([found.rule])[0].sum(axis=0) for tally in others], axis=0)
+                rows[name] = Row(float(Goal().value(counts, falls, quiet)),
+                                 youden_j(search.store.tally, found.left_out), found.tried, found.tuned)
+            kept.keep(what, rows, time.process_time() - began)
 
 
-def of_study(path: Path, seeds: Sequence[int]) -> Table:
+def search_study(path: Path, seeds: Sequence[int], kept: Kept) -> None:
     """On a study's people, each left out of the settings they are scored with."""
     search = Search(Session.opened(path), SearchRequest())
-    table: Table = {one.name: [] for one in ALTERNATIVES}
     for seed in seeds:
+        what = f"{path.stem}, seed {seed}"
+        if what in kept.rows():
+            continue
         began = time.process_time()
-        for name, found in settled(search, seed):
-            table[name].append(Row(youden_j(search.store.tally, found.left_out), np.nan, found.tried, found.tuned))
-        said(f"seed {seed}", table, began)
-    return table
+        rows = {name: Row(youden_j(search.store.tally, found.left_out), np.nan, found.tried, found.tuned)
+                for name, found in settled(search, seed)}
+        kept.keep(what, rows, time.process_time() - began)
 
 
-def said(what: str, table: Table, began: float) -> None:
-    print(f"{what}: {time.process_time() - began:.0f} s on the processor; J "
-          + ", ".join(f"{name} {rows[-1].true:.3f}" for name, rows in table.items()), flush=True)
-
-
-def print_table(title: str, table: Table) -> None:
-    now = table[TODAY.name]
-    cost = np.mean([row.tried for row in now])
-    print(f"\n{title}; {len(now)} searches; {cost:.0f} detectors tried as now")
+def print_table(title: str, kept: Kept) -> None:
+    searched = [rows for what, rows in kept.rows().items() if what.startswith(f"{title}, ")]
+    now = np.array([rows[TODAY.name].true for rows in searched])
+    cost = np.mean([rows[TODAY.name].tried for rows in searched])
+    print(f"\n{title}; {len(searched)} searches; {cost:.0f} detectors tried as now")
     print(f"{'alternative':<30}{'true J':>8}{'least – most':>16}{'gain':>8}{'±':>7}{'promised − true':>17}{'±':>7}"
           f"{'tried':>7}{'tuned':>7}")
-    for name, rows in table.items():
-        true = np.array([row.true for row in rows])
-        gain = true - [row.true for row in now]
-        over = np.array([row.promised for row in rows]) - true
-        tried = np.mean([row.tried for row in rows]) / cost
-        print(f"{name:<30}{true.mean():>8.4f}{f'{true.min():.3f} – {true.max():.3f}':>16}{gain.mean():>+8.4f}"
-              f"{error(gain):>7.4f}{over.mean():>+17.3f}{error(over):>7.3f}{tried:>7.2f}"
-              f"{np.mean([row.tuned for row in rows]):>7.1f}")
+    for name in (one.name for one in ALTERNATIVES):
+        of = [rows[name] for rows in searched]
+        true = np.array([row.true for row in of])
+        over = np.array([row.promised for row in of]) - true
+        print(f"{name:<30}{true.mean():>8.4f}{f'{true.min():.3f} – {true.max():.3f}':>16}{(true - now).mean():>+8.4f}"
+              f"{error(true - now):>7.4f}{over.mean():>+17.3f}{error(over):>7.3f}"
+              f"{np.mean([row.tried for row in of]) / cost:>7.2f}{np.mean([row.tuned for row in of]):>7.1f}")
 
 
 def error(values: np.ndarray) -> float:
@@ -129,11 +146,14 @@ def error(values: np.ndarray) -> float:
     return float(values.std(ddof=1) / np.sqrt(len(values))) if len(values) > 1 else np.nan
 
 
-def main(studies: Sequence[Path], demo: int, seeds: int) -> None:
+def main(studies: Sequence[Path], demo: int, seeds: int, keep: Path | None) -> None:
+    kept = Kept(keep)
     if demo:
-        print_table(f"demo, {demo} groups of {WEARERS}", of_groups(demo))
+        search_groups("demo", demo, kept)
+        print_table("demo", kept)
     for path in studies:
-        print_table(path.stem, of_study(path, range(seeds)))
+        search_study(path, range(seeds), kept)
+        print_table(path.stem, kept)
 
 
 if __name__ == "__main__":
@@ -141,4 +161,5 @@ if __name__ == "__main__":
     asked.add_argument("studies", nargs="*", type=Path)
     asked.add_argument("--demo", type=int, default=0, metavar="GROUPS")
     asked.add_argument("--seeds", type=int, default=SEEDS)
+    asked.add_argument("--keep", type=Path, metavar="FILE")
     main(**vars(asked.parse_args()))
