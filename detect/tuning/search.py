@@ -73,9 +73,9 @@ PAIR_SEARCHES = 2
 """For two sets left out at once. These are most of the work, and they only say how many settings pay: of that every
 fold hears from all of the others."""
 
-FIRST_SEARCH = 2.5
-"""Of the work, as many later searches as the first is worth: it goes alone, and nothing is known yet. Measured on the
-demo and at the waist."""
+FIRST_SEARCH = 1.5
+"""Of the work, as many later searches as the first is worth: it goes alone, and nothing is known yet. Between what was
+measured on the demo and at waist and wrist, like the weights in `path`."""
 
 FEW = 3
 """So many are tuned where too few people fell to find out how many pay."""
