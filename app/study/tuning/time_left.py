@@ -7,7 +7,6 @@ from collections.abc import Callable
 
 from app.formatting import duration, seconds_left
 
-
 TOLD_FROM = 0.07
 """Before this share is done nothing is said: the first search goes alone, and its share takes another time."""
 
