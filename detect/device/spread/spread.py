@@ -22,7 +22,7 @@ SOBOL = (NONE, "64", "128", "256", "512", "1024")
 """Powers of two, as scipy's estimator wants them."""
 
 FIGURE_WORDS = {"youden_j": "Youden's J", "sensitivity": "sensitivity", "specificity": "specificity",
-                "strays_per_24h": "false alarms per day"}
+                "strays_per_24h": "unlabelled alarms, scaled to a day"}
 """Figures of a device as files have them, and as they read."""
 FIGURES = tuple(FIGURE_WORDS)
 """What a device can be held to; the last at most, the others at least."""
