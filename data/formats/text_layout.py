@@ -139,8 +139,12 @@ def numbers_among(cells: Sequence[str], decimal: str) -> int:
     """How many cells are finite numbers."""
     # Mostly all are or none is; one look at all of them together is a tenth of the work.
     joined = "\0".join((*cells, ""))
-    if _numbers(decimal).fullmatch(joined) and joined.count("\0") == len(cells):
-        return len(cells)
+    every, none = _all_or_none(decimal)
+    if joined.count("\0") == len(cells):
+        if every.fullmatch(joined):
+            return len(cells)
+        if none.fullmatch(joined):
+            return 0
     return sum(map(bool, map(_number(decimal).fullmatch, cells)))
 
 
@@ -150,8 +154,12 @@ def _number(decimal: str) -> re.Pattern[str]:
 
 
 @cache
-def _numbers(decimal: str) -> re.Pattern[str]:
-    return re.compile(f"(?:{_NUMBER.format(re.escape(decimal))}\0)*+")
+def _all_or_none(decimal: str) -> tuple[re.Pattern[str], re.Pattern[str]]:
+    """What cells, each with a zero byte behind it, match where all are numbers; and where each has a sign in it that no
+    number has."""
+    sign = re.escape(decimal)
+    return (re.compile(f"(?:{_NUMBER.format(sign)}\0)*+"),
+            re.compile(rf"(?:[\s\d+\-eE{sign}]*+[^\s\d+\-eE{sign}\0][^\0]*+\0)*+"))
 
 
 def split_row(line: str, delimiter: str) -> list[str]:
@@ -234,7 +242,7 @@ def _fit(rows: Lines, comments: Lines, delimiter: str, decimal: str,
     cells = split[delimiter]
     if not cells:
         return None
-    count, times = Counter(len(row) for _, row in cells).most_common(1)[0]
+    count, times = Counter([len(row) for _, row in cells]).most_common(1)[0]
     if count < 3 or times < 0.5 * len(cells):
         return None
     while cells and (len(cells[0][1]) != count or _is_remark(cells[0][1], decimal)):
@@ -289,8 +297,9 @@ def _is_header(cells: list[tuple[int, tuple[str, ...]]], decimal: str) -> bool:
     below = list(zip(*(row for _, row in cells[1:]), strict=False)) or [()] * len(cells[0][1])
     found = False
     for top, column in zip(cells[0][1], below, strict=False):
-        if not column or _mostly_numbers(column, decimal):
-            if is_number(top, decimal):
+        number = is_number(top, decimal)
+        if (number or not found) and (not column or _mostly_numbers(column, decimal)):
+            if number:
                 return False
             found = True
     return found
