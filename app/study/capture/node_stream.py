@@ -20,7 +20,10 @@ HELD_LONG = 64
 """One so many batches ahead in vain was never this node's: a damaged number."""
 
 RESTART_BATCHES = 8
-"""So many batches on end with numbers from long ago: the node started anew without a greeting."""
+"""So many batches with numbers from long ago, close together: the node started anew without a greeting."""
+
+OLD_LONG = 8
+"""After so many batches that went on, one with a number from long ago was only late, or came twice."""
 
 LATE_SAMPLES = 4096
 """What is lost is known as lost for so long, to tell what is late from what came twice."""
@@ -83,15 +86,19 @@ class NodeStream:
         self._expected: int | None = None
         self._held: dict[int, tuple[Batch, int]] = {}
         self._batches = 0
-        self._old: list[tuple[int, Batch]] = []
+        self._old: list[tuple[int, Batch, int]] = []
+        """With numbers from long ago: the first number, and how many batches there were by then."""
         self._missing: set[int] = set()
         self._recent: dict[int, bytes] = {}
         """What the last batches held, by the number of their first sample."""
         self._clock_us: int | None = None
         self._unsure = self._doubtful = False
+        self._patience = 0
+        """So many batches may yet come of the start before the last greeting's; 0 where that was no new start."""
 
     def interrupted(self) -> None:
         """The line was closed for a time. Where numbers don't say how much that was, what comes is a new start."""
+        self._count_old()
         self._unsure = self._expected is not None
 
     def silent(self, seconds: float, rate_hz: float) -> None:
@@ -99,7 +106,7 @@ class NodeStream:
         self._doubtful = self.modulus < SURE_MODULUS and seconds * rate_hz > self.modulus / 2
 
     def greet(self, hello: Hello) -> list[Run]:
-        """A greeting: after another `start` all numbers are those of a new start."""
+        """A greeting: after another `start` all numbers are those of a new start, but for what it overtook."""
         known, self.hello = self.hello, hello
         if hello.serial_number not in self.serial_numbers:
             self.serial_numbers.append(hello.serial_number)
@@ -107,15 +114,22 @@ class NodeStream:
             return []
         if known.serial_number != hello.serial_number:
             self.conflict = True
+        elif self._clock_us is not None:
+            self._patience = HELD_MOST
+            return []
         return self._start_anew()
 
     def take(self, batch: Batch) -> list[Run]:
         """The samples that are in order by now; empty where they have to wait or are none."""
         if not len(batch.samples):
             return []
+        if self._patience and not self._overtaken(batch):
+            return [*self._start_anew(), *self.take(batch)]
         if self._started_anew(batch) or self._may_have_gone_round(batch):
             return [*self._start_anew(), *self.take(batch)]
         if self._expected is None:
+            if self.losses.starts > 1 and batch.sequence is not None:
+                return self._gather(batch.sequence % self.modulus, batch)
             self._expected = 0 if batch.sequence is None else batch.sequence % self.modulus
         first = self._expected if batch.sequence is None else self._expected + self._distance(batch.sequence)
         self._batches += 1
@@ -126,14 +140,26 @@ class NodeStream:
         ahead = first - self._expected
         if ahead < 0:
             return self._behind(first, batch)
-        self._count_old()
+        self._count_old(self._batches - OLD_LONG)
         if ahead == 0:
             return [self._run(first, batch, gap=False), *self._waiting()]
+        return self._over_the_gap() if self._hold(first, batch) else []
+
+    def _hold(self, first: int, batch: Batch) -> bool:
+        """Until what comes before it is there; whether that is waited for in vain."""
         if first in self._held:
             self.losses.duplicates += len(batch.samples)
+        else:
+            self._held[first] = batch, self._batches
+        return len(self._held) > HELD_MOST
+
+    def _gather(self, first: int, batch: Batch) -> list[Run]:
+        """The first batches of a new start: which of them is its beginning shows when there are a few."""
+        self._batches += 1
+        if not self._hold(first, batch):
             return []
-        self._held[first] = batch, self._batches
-        return self._over_the_gap() if len(self._held) > HELD_MOST else []
+        self._expected = min(self._held)
+        return self._waiting()
 
     def finish(self) -> list[Run]:
         """Nothing more comes: what was held is taken over the gaps."""
@@ -142,6 +168,17 @@ class NodeStream:
         while self._held:
             runs += self._over_the_gap()
         return runs
+
+    def _overtaken(self, batch: Batch) -> bool:
+        """Whether the greeting came before it: it goes on exactly where the old start was, by its number and its clock,
+        or is what came last once more."""
+        self._patience -= 1
+        if self._patience == 0 or self._expected is None or batch.sequence is None or batch.time_us is None:
+            return False
+        ahead = self._distance(batch.sequence)
+        goes_on = ahead == 0 and (batch.time_us - (self._clock_us or 0)) % 2**32 < 2**31
+        again = ahead == -len(batch.samples) and self._recent.get(self._expected + ahead) == _content(batch)
+        return goes_on or again
 
     def _started_anew(self, batch: Batch) -> bool:
         """The numbers may go on by chance; a clock that went back meanwhile tells."""
@@ -172,52 +209,59 @@ class NodeStream:
             self.losses.duplicates += known
             rest = Batch(batch.node, batch.sequence, None, batch.samples[known:])
             return [self._run(self._expected, rest, gap=False), *self._waiting()]
-        if self._recent.get(first) == _content(batch):
+        known_already = [self._recent.get(first), *(_content(one) for at, one, _ in self._old if at == first)]
+        if _content(batch) in known_already:
             self.losses.duplicates += size
             return []
-        if self._old and first < self._old[-1][0] + len(self._old[-1][1].samples):
-            self._count_old()
-        self._old.append((first, batch))
+        self._old.append((first, batch, self._batches))
         if len(self._old) < RESTART_BATCHES:
             return []
-        numbers = [n for at, one in self._old for n in range(at, at + len(one.samples))]
-        if 2 * len(self._missing.intersection(numbers)) >= len(numbers):  # a line that was late by so much
+        if self._late(*self._old):  # a line that was late by so much
             self._count_old()
             return []
-        old = [one for _, one in self._old]
-        self._old = []
-        runs = self._start_anew()
-        for one in old:
-            runs += self.take(one)
-        return runs
+        return self._start_anew()
 
-    def _count_old(self) -> None:
-        """What is old, and no new start, was late or came twice."""
-        for first, batch in self._old:
+    def _late(self, *old: tuple[int, Batch, int]) -> bool:
+        """Whether most of these were missing: so they are no new start."""
+        numbers = [n for at, one, _ in old for n in range(at, at + len(one.samples))]
+        return 2 * len(self._missing.intersection(numbers)) >= len(numbers)
+
+    def _count_old(self, until: int | None = None) -> None:
+        """What is old, and no new start, was late or came twice. `until`: that came by then, in batches."""
+        for first, batch, since in self._old:
+            if until is not None and since > until:
+                continue
             numbers = set(range(first, first + len(batch.samples)))
             late = len(numbers & self._missing)
             self._missing -= numbers
             self.losses.late += late
             self.losses.duplicates += len(numbers) - late
-        self._old = []
+        self._old = [] if until is None else [one for one in self._old if one[2] > until]
 
     def _start_anew(self) -> list[Run]:
+        """Numbers from long ago that came just before were of the new start already."""
+        ours = [one for one in self._old if not self._late(one) and one[0] % self.modulus < NUMBERS_OF_A_START]
+        self._old = [one for one in self._old if one not in ours]
+        self._patience = 0
         runs = self.finish()
         if self._expected is not None:
             self.losses.starts += 1
         self._expected = self._clock_us = None
         self._missing.clear()
         self._recent.clear()
+        for _, batch, _ in sorted(ours, key=lambda one: one[0]):
+            runs += self.take(batch)
         return runs
 
     def _over_the_gap(self) -> list[Run]:
         assert self._expected is not None
         first = min(self._held)
         batch, _ = self._held.pop(first)
-        self.losses.lost += first - self._expected
-        recent = range(max(self._expected, first - LATE_SAMPLES), first)
+        expected = first if self._expected is None else self._expected
+        self.losses.lost += first - expected
+        recent = range(max(expected, first - LATE_SAMPLES), first)
         self._missing = {number for number in self._missing if number > first - LATE_SAMPLES} | set(recent)
-        return [self._run(first, batch, gap=True), *self._waiting()]
+        return [self._run(first, batch, gap=first > expected), *self._waiting()]
 
     def _waiting(self) -> list[Run]:
         """What was held and is in order now."""

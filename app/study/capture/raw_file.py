@@ -64,19 +64,35 @@ def packed(piece: Piece) -> bytes:
 
 
 class RawWriter:
-    """Appends pieces to a new file. Problem where it can't be made; OSError of an append is the caller's."""
+    """Appends pieces to a new file, or to one whose writer was ended from outside, where `goes_on`: what that one had
+    begun of a piece is cut off, and its time goes on.
 
-    def __init__(self, path: Path, header: Header) -> None:
+    Problem where the file can't be made or read; OSError of an append is the caller's.
+    """
+
+    def __init__(self, path: Path, header: Header, goes_on: bool = False) -> None:
         self.path = path
+        how = os.O_WRONLY | os.O_APPEND | getattr(os, "O_BINARY", 0)
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
-            self._file = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0),
-                                 0o644)
+            self._file = os.open(path, how if goes_on else how | os.O_CREAT | os.O_EXCL, 0o644)
         except OSError as error:
             raise from_os_error(error, str(path), "save") from error
         self._speed = header.speed
         self._began = self._synced = time.monotonic_ns()
-        self._write(beginning(replace(header, began_s=time.time())))
+        if goes_on:
+            self._go_on()
+        else:
+            self._write(beginning(replace(header, began_s=time.time())))
+
+    def _go_on(self) -> None:
+        there = RawReader(self.path)
+        last_us = max((piece.host_us for piece in there.all()), default=0)
+        os.ftruncate(self._file, there.read_bytes)
+        there.close()
+        # By the computer's clock, which may have been set meanwhile: never before what is there.
+        since_us = max((time.time() - there.header.began_s) * 1e6, last_us / self._speed)
+        self._began -= int(since_us * 1000)
 
     def append(self, kind: int, data: bytes) -> None:
         now = time.monotonic_ns()
@@ -102,10 +118,10 @@ class RawReader:
     def __init__(self, path: Path) -> None:
         self.path = path
         try:
-            self._file = path.open("rb")
+            self._file = path.open("rb", buffering=0)  # a buffer would keep what a writer that goes on cuts off
         except OSError as error:
             raise from_os_error(error, path.name, "read") from error
-        self._open = b""
+        self.damaged = 0
         self.header = self._header()
 
     def _header(self) -> Header:
@@ -122,17 +138,13 @@ class RawReader:
         return header
 
     @property
-    def damaged(self) -> int:
-        return len(self._open)
-
-    @property
     def read_bytes(self) -> int:
-        """How far the file was read."""
+        """How far the file was read: whole pieces."""
         return self._file.tell()
 
     def take(self, most_bytes: int = 1 << 24) -> list[Piece]:
         """The next pieces; none where nothing new is whole."""
-        data, at, pieces = self._open + self._file.read(most_bytes), 0, []
+        data, at, pieces = self._file.read(most_bytes), 0, []
         while at + _BEFORE <= len(data):
             kind, size, host_us = _HEAD.unpack_from(data, at)
             check, = _CHECK.unpack_from(data, at + _HEAD.size)
@@ -144,7 +156,8 @@ class RawReader:
                 break
             pieces.append(Piece(kind, host_us, content))
             at = end
-        self._open = data[at:]
+        self.damaged = len(data) - at
+        self._file.seek(-self.damaged, os.SEEK_CUR)
         return pieces
 
     def all(self) -> Iterator[Piece]:

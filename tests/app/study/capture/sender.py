@@ -3,7 +3,8 @@
 python -m tests.app.study.capture.sender NODES SAMPLES RATE PROTOCOL SPEED TARGET [ODD], where TARGET is - for standard
 output, fd:N for an open file, HOST:PORT for TCP, else the path of a terminal. ODD is JSON of "first" (sequence number),
 "clock_us", "ppm" (of each node in turn), "restart" (sample at which each begins anew), "hello" (false: without a word),
-"same" (true: all under number 1). At the end it prints how many samples of each node it sent, to standard error.
+"same" (true: all under number 1), "drops" (true: what the line does not take at once is lost, as a board loses it). At
+the end it prints how many samples of each node it sent, to standard error.
 """
 
 import json
@@ -62,7 +63,9 @@ class Silent(Schedule):
 
 def main() -> int:
     nodes, samples, rate, protocol, speed, target, *odd = sys.argv[1:]
-    schedules = scheduled(int(nodes), int(samples), float(rate), protocol, **json.loads(odd[0] if odd else "{}"))
+    how = json.loads(odd[0] if odd else "{}")
+    drops = how.pop("drops", False)
+    schedules = scheduled(int(nodes), int(samples), float(rate), protocol, **how)
     if target == "-":
         file = sys.stdout.fileno()
     elif target.startswith("fd:"):
@@ -74,12 +77,16 @@ def main() -> int:
         host, _, port = target.rpartition(":")
         line = socket.create_connection((host, int(port)))
         file = line.fileno()
+    os.set_blocking(file, not drops)
     for schedule in schedules:
         began = time.monotonic()
         while not schedule.over:
             data = b"".join(schedule.take((time.monotonic() - began) * float(speed)))
             while data:
-                data = data[os.write(file, data):]
+                try:
+                    data = data[os.write(file, data):]
+                except BlockingIOError:
+                    break
             time.sleep(0.002)
     print(*[sum(sent) for sent in zip(*(one.samples_sent for one in schedules), strict=True)], file=sys.stderr)
     return 0

@@ -3,10 +3,12 @@
 import json
 import os
 import resource
+import signal
 import socket
 import subprocess
 import sys
 import time
+import tty
 from pathlib import Path
 
 import numpy as np
@@ -15,11 +17,11 @@ import pytest
 from app.study.capture.listener import Listener
 from app.study.capture.monitor import Monitor
 from app.study.capture.node_stream import Run
-from app.study.capture.raw_file import Header, RawReader
+from app.study.capture.raw_file import OPENED, RECEIVED, Header, Piece, RawReader, RawWriter, packed
 from app.study.capture.reader import Reader
 from app.study.capture.recordings import make_recordings
 from app.study.capture.simulator import Schedule, SimulatedNode, Simulator, sent
-from app.study.capture.sources import TcpClient, TcpServer
+from app.study.capture.sources import SerialPort, TcpClient, TcpServer
 from data.problem import Problem
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import DEFAULTS
@@ -211,3 +213,68 @@ def test_whenever_the_reading_is_killed_all_that_it_had_read_is_there(tmp_path, 
         assert as_handed
         assert recorded == whole
     assert len({came for _, came, *_ in found}) > kills // 2  # at moments that differ
+
+
+@POSIX
+@pytest.mark.parametrize("kills", [4, pytest.param(200, marks=pytest.mark.slow)])
+def test_a_reading_process_that_is_killed_is_begun_again_and_the_rest_is_counted_as_lost(tmp_path, kills):
+    """At moments that differ; the line takes what it has room for meanwhile, and the board drops what it has not."""
+    ours, theirs = os.openpty()
+    tty.setraw(theirs)
+    samples = 2000 * (kills + 5)
+    reader = Reader(SerialPort(os.ttyname(theirs), 921_600), tmp_path / "a.plfcap", Header("test", "binary"))
+    sender = started("sender", 3, samples, 200, "binary", 10, f"fd:{ours}", json.dumps({"drops": True}),
+                     pass_fds=[ours])
+    dice = np.random.default_rng(kills)
+    for number in range(1, kills + 1):
+        time.sleep(dice.uniform(0.05, 0.25))
+        os.kill(reader.process.pid, signal.SIGKILL)
+        until(lambda number=number: reader.reading and reader.begun_again == number)
+        until(lambda number=number: connected(tmp_path / "a.plfcap", number))
+    assert sender.poll() is None, "it was sent all the time"
+    sent_of = int(sender.communicate(timeout=120)[1].split()[0])
+    time.sleep(0.5)
+    assert f"begun again, {kills} times: what came meanwhile is counted as lost" in reader.stop()
+    os.close(ours)
+    os.close(theirs)
+    listener, runs = heard(tmp_path / "a.plfcap")
+    lost = 0
+    for node in made(3, samples, 200):
+        own = [run for run in runs if run.node == node.number]
+        numbers = np.concatenate([np.arange(run.first, run.first + len(run.samples)) for run in own])
+        assert (np.diff(numbers) > 0).all()
+        assert (np.vstack([run.samples for run in own]) == node.counts[numbers]).all()
+        losses = listener.nodes[node.number].losses
+        assert losses.starts == 1, "its numbers went on: that is no new beginning"
+        unknown = numbers[0] + samples - numbers[-1] - 1  # before the first that came, and after the last
+        assert sent_of == unknown + len(numbers) + losses.lost - losses.late
+        lost += losses.lost
+    assert lost > 10 * kills
+
+
+def connected(path, number):
+    """Whether the line was opened again after so many ends."""
+    reader = RawReader(path)
+    kinds = [piece.kind for piece in reader.all()]
+    reader.close()
+    return kinds.count(OPENED) == number + 1
+
+
+def test_a_writer_that_goes_on_cuts_off_what_was_begun_and_a_reader_beside_it_loses_nothing(tmp_path):
+    path = tmp_path / "a.plfcap"
+    first = RawWriter(path, Header("test", "binary"))
+    first.append(RECEIVED, b"whole")
+    beside = RawReader(path)
+    with path.open("ab") as file:
+        file.write(packed(Piece(RECEIVED, 10**6, b"begun, not ended"))[:-4])
+    assert [piece.data for piece in beside.take()] == [b"whole"]
+    assert beside.damaged > 0
+    again = RawWriter(path, Header("test", "binary"), goes_on=True)
+    again.append(RECEIVED, b"next")
+    found = beside.take()
+    assert [piece.data for piece in found] == [b"next"]
+    assert beside.damaged == 0
+    assert found[0].host_us >= 0
+    beside.close()
+    first.close()
+    again.close()
