@@ -201,7 +201,9 @@ Lines = list[tuple[int, str]]
 
 def _first_lines(text: Text, skip: int) -> tuple[Lines, Lines, Lines]:
     """All lines but blank ones, those that are comments and those that are not: as many as are looked at."""
-    every, comments, rows = [], [], []
+    every: Lines = []
+    comments: Lines = []
+    rows: Lines = []
     for n, line in enumerate(each_line(text.head(HEAD_BYTES)), 1):
         if n > skip and line.strip():
             every.append((n, line))
