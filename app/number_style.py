@@ -38,7 +38,7 @@ _NUMBER = rf"[{MINUS}-]?\d[\d{THIN}]*(?:\.\d+)?"
 _ALONE = re.compile(rf"(?<![\w./\\:#]){_NUMBER}(?!\w|\.\w)")
 """A number, and no part of a name, a path, a version or a time of day."""
 _OF_G = re.compile(rf"(?<![\w./\\:#])(?:(?P<from>{_NUMBER})(?P<to> – | … | to ))?(?P<sign>[±≥≤<>+]?)"
-                   rf"(?P<value>{_NUMBER})(?P<gap>[ {GAP}])g(?![\w/²])")
+                   rf"(?P<value>{_NUMBER})(?P<gap>[ {GAP}])(?P<milli>m?)g(?![\w/²])")
 
 
 def use(style: NumberStyle) -> None:
@@ -96,14 +96,16 @@ def unit() -> str:
 
 
 def _in_si(found: re.Match[str]) -> str:
-    first = "" if found["from"] is None else _times(found["from"]) + found["to"]
-    return f"{first}{found['sign']}{_times(found['value'])}{found['gap']}{SI}"
+    milli = bool(found["milli"])
+    first = "" if found["from"] is None else _times(found["from"], milli) + found["to"]
+    return f"{first}{found['sign']}{_times(found['value'], milli)}{found['gap']}{SI}"
 
 
-def _times(number: str) -> str:
-    """As fine as it was: a hundredth of a g is a tenth of a metre per second squared."""
-    decimals = max(len(number.partition(".")[2]) - 1, 1)
-    value = float(number.replace(THIN, "").replace(MINUS, "-")) * STANDARD_GRAVITY
+def _times(number: str, milli: bool) -> str:
+    """As fine as it was: a hundredth of a g is a tenth of a metre per second squared, a thousandth a hundredth."""
+    digits = len(number.partition(".")[2])
+    decimals = digits + 2 if milli else max(digits - 1, 1)
+    value = float(number.replace(THIN, "").replace(MINUS, "-")) * STANDARD_GRAVITY / (1000 if milli else 1)
     return f"{value:,.{decimals}f}".replace(",", THIN).replace("-", MINUS)
 
 

@@ -12,9 +12,10 @@ from pathlib import Path
 
 from app.cli.output import DONE, OPTIONS, WRONG_INPUT, complain, print_json, print_table
 from app.formatting import plural
+from app.study import actions
 from app.study.capture.capacity import load
 from app.study.capture.faults import KINDS, faults_of
-from app.study.capture.losses import USUAL_LIMIT, above_limit
+from app.study.capture.losses import above_limit
 from app.study.capture.messages import PROTOCOLS
 from app.study.capture.monitor import Monitor, NodeStatus
 from app.study.capture.raw_file import SUFFIX, Header, RawReader
@@ -35,6 +36,7 @@ from app.study.capture.study_intake import Wearers, Worn, aligned, captures_of, 
 from app.study.capture.taps import TapShift
 from app.study.importing.sources import problems_of
 from app.study.session import Session
+from app.study.state import USUAL_LOSS_LIMIT
 from app.study.storage.study_lock import alone
 from data.problem import Problem
 from data.recordings.batch import Batch
@@ -75,8 +77,9 @@ def add(parsers: argparse._SubParsersAction) -> None:
     command.add_argument("--person", default="", help="who wears the nodes; a pseudonym")
     command.add_argument("--worn", metavar="SERIAL=PERSON,PLACEMENT", action="append", default=[],
                          help="who wears the board of that serial number, and where; once for each board")
-    command.add_argument("--loss-limit", metavar="PERCENT", type=float, default=100 * USUAL_LIMIT,
-                         help="say which node lost more of its samples (1)")
+    command.add_argument("--loss-limit", metavar="PERCENT", type=float,
+                         help="say which node lost more of its samples; kept in the study (as the study has it, at "
+                         f"first {100 * USUAL_LOSS_LIMIT:g})")
     command.add_argument("--align-taps", action="store_true", help="take the shift between nodes from three taps of "
                          "all of them together")
     command.add_argument("--seconds", type=float, help="end after so long")
@@ -96,6 +99,8 @@ def run(options: argparse.Namespace) -> int:
     worn = _wearers(options.person, options.worn)
     with alone(options.study):
         session = Session.opened(options.study) if options.study.exists() else Session()
+        if options.loss_limit is not None:
+            session.act(actions.set_loss_limit(session.study, options.loss_limit / 100), "loss limit")
         raw = options.raw or _recorded(options, session)
         found = intake(session.study, raw, worn, options.rate)
         shifts = proposed_shifts(found)
@@ -109,7 +114,7 @@ def run(options: argparse.Namespace) -> int:
     else:
         _print_shifts(shifts, options.align_taps)
         _print(raw, made, batch, options.study)
-        if above := above_limit(made.nodes, options.loss_limit / 100):
+        if above := above_limit(made.nodes, session.study.loss_limit):
             complain(above)
     return DONE if batch.read else WRONG_INPUT
 

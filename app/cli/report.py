@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
+from concurrent.futures import Executor
 from pathlib import Path
 
 from app.cli.options import add_crew, crew, opened, study_command
-from app.cli.output import CHECK_FAILED, DONE, complain, print_json, progress
+from app.cli.output import CHECK_FAILED, DONE, complain, print_json, progress, until_interrupted
 from app.study.report import dossier, pdf
+from app.study.report.topics import TOPICS
+from app.study.session import Session
 from detect.workers import Stopped
 
 
@@ -32,11 +36,10 @@ def run(options: argparse.Namespace) -> int:
     computed: tuple[str, ...] = ()
     if options.compute:
         try:
-            with crew(options) as executor:
-                computed = dossier.compute_missing(session, executor, progress("computing") or (lambda share: None),
-                                                   lambda: False)
+            with until_interrupted() as cancelled, crew(options) as executor:
+                computed = _compute(session, executor, cancelled)
         except (Stopped, KeyboardInterrupt):
-            complain("\nCancelled. No report was written; what was computed until then is kept.")
+            complain(f"\n{_cancelled(session)}")
             return CHECK_FAILED
     written = dossier.write(session, options.to, options.since)
     if options.pdf:
@@ -50,3 +53,21 @@ def run(options: argparse.Namespace) -> int:
         if open_topics:
             complain(f"Missing or stale: {', '.join(open_topics)}. Add --compute.")
     return DONE
+
+
+def _compute(session: Session, executor: Executor | None, cancelled: Callable[[], bool]) -> tuple[str, ...]:
+    """Titles of what was computed; at a terminal the line says which of them runs, and the time left."""
+    tell, running = progress("computing"), [""]
+
+    def began(title: str) -> None:
+        running[0] = title
+
+    return dossier.compute_missing(session, executor, lambda share: None if tell is None else tell(share, running[0]),
+                                   cancelled, began)
+
+
+def _cancelled(session: Session) -> str:
+    left = dossier.stale_topics(session)
+    done = ", ".join(topic.title for topic in TOPICS if topic not in left)
+    return (f"Cancelled. No report was written. Computed and kept: {done or 'nothing yet'}. The same command goes on "
+            "from there; without --compute it writes the report with what there is.")

@@ -64,6 +64,13 @@ def set_widening(study: Study, widening: Widening) -> Study:
     return replace(study, widening=widening)
 
 
+def set_loss_limit(study: Study, share: float) -> Study:
+    """Of a node's samples that may be lost while recording, 0 to 1."""
+    if not 0 <= share <= 1:
+        raise BadSetting("loss_limit", share, "is not a share of samples.", "Choose 0 to 100 %.")
+    return replace(study, loss_limit=share)
+
+
 def set_mark(study: Study, settings: Settings | None = None) -> Study:
     """Remember settings, to see what changes from there: the current ones where no others are given."""
     return replace(study, mark=settings or study.settings)

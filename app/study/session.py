@@ -301,13 +301,21 @@ class Session:
         return self.memo.of("digests", (study.items, study.annotator, tuple(library)), lambda: digests.of(
             [item for item in study.items if item.scored and item.name in library], study.annotator))
 
+    def scoring(self) -> dict[str, str]:
+        """SHA-256 of what else the score hangs on, beside settings and sensor: one for each of `digests.SCORING`."""
+        study, library = self.study, self.library
+        sources = study.items, study.node, study.widening, tuple(library)
+        return self.memo.of("scoring", sources, lambda: digests.of_scoring(
+            study, [item for item in study.items if item.scored and item.name in library]))
+
     def worth(self, settings: Settings | None = None, front_end: FrontEnd | None = None) -> Worth | None:
         """What settings are worth that a search found, the current ones unless others are given; None where none
         did."""
         study = self.study
         if not study.tuned:
             return None
-        return worth.worth_of(study, settings or study.settings, front_end or study.front_end, self.digests())
+        return worth.worth_of(study, settings or study.settings, front_end or study.front_end, self.digests(),
+                              self.scoring())
 
     def refusals(self) -> tuple[str, ...]:
         """Why files of the study could not be read, a sentence each."""

@@ -62,6 +62,10 @@ class Widening:
     after_s: float = 1.0
 
 
+USUAL_LOSS_LIMIT = 0.01
+"""Share of a node's samples that may be lost while they are recorded; a choice, no source."""
+
+
 @dataclass(frozen=True)
 class KeptSettings:
     """Settings set aside in the history under a note, with the front end they were for and the matrix they had."""
@@ -108,6 +112,8 @@ class Study:
     intended_use: IntendedUse = field(default_factory=IntendedUse)
     parts: tuple[PartFile, ...] = ()
     """Sensor parts of one's own to compare, each under a name of its own."""
+    loss_limit: float = USUAL_LOSS_LIMIT
+    """A node that lost more of its samples is shown in red while it is recorded, and named afterwards."""
 
     @property
     def scored_by(self) -> tuple[object, ...]:

@@ -18,7 +18,7 @@ import tempfile
 import threading
 import time
 import weakref
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager, suppress
 from functools import partial
@@ -115,10 +115,11 @@ class _Filed(Parcel):
         if found is not None:
             return found
         try:
-            packed = self.path.read_bytes()
+            with self.path.open("rb") as file:
+                thing = pickle.load(file)  # not its bytes first: they would be there twice
         except OSError:
             return None  # somebody tidied up: it is asked for again
-        return Parcel(self.token, pickle.loads(packed)).opened()
+        return Parcel(self.token, thing).opened()
 
 
 @contextmanager
@@ -204,12 +205,26 @@ async def _answers(address: str) -> None:
 
 
 class Cluster(Executor):
-    """Work for a scheduler's workers. Where one is lost, the others do its work again."""
+    """Work for a scheduler's workers. Where one is lost, the others do its work again.
+
+    Of a machine with more workers than cores only as many get work as it has cores, as long as they are there: more
+    would only take turns, each with an index of its own.
+    """
 
     def __init__(self, client: Client, address: str) -> None:
         self._client, self._address = client, address
-        self._executor = client.get_executor(pure=False)
+        self._cores: dict[str, int] = {}
+        self._use(client.nthreads())
         self._seen = self._asked = time.monotonic()
+
+    def _use(self, threads: dict[str, int]) -> None:
+        """Who gets work, of workers by their addresses; anew where one came or went."""
+        new = [worker for worker in threads if worker not in self._cores]
+        if new:
+            self._cores |= dict.fromkeys(new, 1) | self._client.run(_cores, workers=new, on_error="ignore")
+        self._workers, chosen = set(threads), uncrowded(threads, self._cores)
+        only = {"workers": chosen, "allow_other_workers": True} if len(chosen) < len(threads) else {}
+        self._executor = self._client.get_executor(pure=False, **only)
 
     def submit(self, work: Callable[..., Any], /, *words: Any, **named: Any) -> Future[Any]:
         there = self._executor.submit(work, *words, **named)
@@ -249,12 +264,33 @@ class Cluster(Executor):
         self._asked = now
         try:
             there = self._client.nthreads()
+            if there and set(there) != self._workers:
+                self._use(there)
         except (OSError, TimeoutError):
             raise NoWorkerLeft(f'The scheduler at "{self._address}" no longer answers. {HERE}') from None
         if there:
             self._seen = time.monotonic()
         elif now - self._seen > GRACE_S:
             raise NoWorkerLeft(f'The scheduler at "{self._address}" has no worker left. {HERE}')
+
+
+def _cores() -> int:
+    return os.cpu_count() or 1
+
+
+def uncrowded(threads: Mapping[str, int], cores: Mapping[str, int]) -> list[str]:
+    """Of each machine's workers no more than its cores are for, those with the lower addresses; one at least.
+
+    `threads` and `cores` (of its machine) by the worker's address, such as tcp://10.1.2.3:40123.
+    """
+    found, taken = [], dict[str, int]()
+    for worker in sorted(threads):
+        machine = worker.rpartition(":")[0]
+        busy = taken.get(machine, 0)
+        if busy == 0 or busy + threads[worker] <= cores[worker]:
+            found.append(worker)
+            taken[machine] = busy + threads[worker]
+    return found
 
 
 _given: dict[str, Parcel] = {}

@@ -18,6 +18,7 @@ from app.ui.main_window import MainWindow
 from app.ui.theme.stylesheet import APPEARANCES, Appearance
 from app.ui.widgets.controls import Switch, button, choice, line_edit
 from app.ui.widgets.layout import holding, row, words
+from app.ui.widgets.tips import show_tip_anew
 from app.ui.workbench import Workbench
 
 SIZE, SOUND, LAYOUT = "size_percent", "sound", "layout"
@@ -56,6 +57,7 @@ def show_figures(preferences: QSettings) -> None:
         anew = getattr(widget, "show_figures_anew", None)
         if anew is not None:
             anew()
+        show_tip_anew(widget)
         QApplication.sendEvent(widget, QEvent(QEvent.Type.PaletteChange))  # what is painted is painted anew
         widget.update()
 

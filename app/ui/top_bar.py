@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QFrame, QMenu, QPushButton
 
 from app.ui.widgets.controls import button, tool
 from app.ui.widgets.layout import Words, row, words
+from app.ui.widgets.tips import show_tip, tip_of
 
 HEIGHT = 44
 
@@ -51,25 +52,25 @@ class Toolbar(QFrame):
     def show_headline(self, text: str, below: str = "") -> None:
         """Counts in bold, and a smaller line below; they are left out where the window is too narrow for them."""
         whole = "\n".join(filter(None, (text, below)))
-        if whole == self.headline.toolTip():
+        if whole == tip_of(self.headline):
             return
-        self.headline.setToolTip(whole)
+        show_tip(self.headline, whole)
         first, second = (_bold_counts(one) for one in (text, below))
         self.headline.setText(f"{first}<br/><small>{second}</small>" if below else first)
         self._fit()
 
     def show_warnings(self, text: str, tip: str) -> None:
         """How many and the worst in words; only how many where the window is too narrow. Empty text for none."""
-        if (text, tip) != (self._warned, self.warnings.toolTip()):
+        if (text, tip) != (self._warned, tip_of(self.warnings)):
             self._warned = text
-            self.warnings.setToolTip(tip)
+            show_tip(self.warnings, tip)
             self._fit()
 
     def show_steps(self, undoes: str | None, redoes: str | None) -> None:
         self.undo.setEnabled(undoes is not None)
-        self.undo.setToolTip(f"Undo: {undoes}" if undoes else "Nothing to undo")
+        show_tip(self.undo, f"Undo: {undoes}" if undoes else "Nothing to undo")
         self.redo.setEnabled(redoes is not None)
-        self.redo.setToolTip(f"Redo: {redoes}" if redoes else "Nothing to redo")
+        show_tip(self.redo, f"Redo: {redoes}" if redoes else "Nothing to redo")
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

@@ -27,7 +27,9 @@ class SealEntry:
     `seen`: one of SEEN, of people that were sealed. `identity`, `settings_sha256` and `matrix`: of an opening, what was
     scored (CRC-32 and SHA-256 of the integers of rule and front end) and what came of it. `identity_version`: of the
     CRC-32; an entry that doesn't say has version 1. `before`: SHA-256 of the entry before. `held`: the recordings that
-    came under the seal by it, or from under it, by name, with what tells their content.
+    came under the seal by it, or from under it, by name, with what tells their content. `scored_with`: of an opening,
+    what was chosen beside the settings (the node, the match window, whose labels), empty where an older layout did not
+    keep it.
     """
 
     act: str
@@ -41,6 +43,7 @@ class SealEntry:
     before: str = START
     held: Mapping[str, str] = field(default_factory=dict)
     identity_version: int = 1
+    scored_with: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -73,7 +76,7 @@ def digest(entry: SealEntry) -> str:
 
 def _entry_to_plain(entry: SealEntry) -> dict[str, object]:
     """Without what older layouts did not keep where it says nothing: their entries have the digest that they had."""
-    silent = {"held": {}, "identity_version": 1}
+    silent = {"held": {}, "identity_version": 1, "scored_with": {}}
     return {key: value for key, value in asdict(entry).items() if key not in silent or value != silent[key]}
 
 
@@ -177,10 +180,11 @@ def from_plain(part: Fields) -> SealRecord:
 
 
 def _entry(part: Fields) -> SealEntry:
-    counts, held = part.table("matrix"), part.table("held")
+    counts, held, scored_with = part.table("matrix"), part.table("held"), part.table("scored_with")
     entry = SealEntry(part.text("act", None, ACTS), part.text("when"), part.texts("people"), part.whole("recordings"),
                       part.text("seen"), part.text("identity"), part.text("settings_sha256"),
                       {key: counts.whole(key) for key in counts}, part.text("before", None),
-                      {name: held.text(name) for name in held}, part.whole("identity_version", 1))
+                      {name: held.text(name) for name in held}, part.whole("identity_version", 1),
+                      {key: scored_with.text(key) for key in scored_with})
     part.done()
     return entry

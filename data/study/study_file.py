@@ -27,10 +27,11 @@ from data.study.seal_record import from_plain as seal_from
 from data.study.seal_record import to_plain as seal_to_plain
 from data.study.tuned_record import TunedRecord
 
-VERSION = 5
+VERSION = 6
 """Of the layout. Raise it when an older program could no longer understand the file. 2: annotators and trimmed ends.
 3: the device's numbers, the record of the sealed set. 4: that record names the recordings, what searches found,
-the intended use. 5: sensor parts of one's own."""
+the intended use. 5: sensor parts of one's own. 6: how a search, or an opening of the seal, was scored; the
+limit of lost samples."""
 
 WITH_SEAL = 3
 """The layout from which on whoever is sealed stands in a record."""
@@ -82,8 +83,8 @@ class StudyFile:
     `settings`: by the keys of the rule's table; `score`: the options of scoring; `view`: where the window was left;
     `sealed`: people that nobody tunes on, `seal`: the record of that; `device`: those of the device's numbers that were
     changed, by their keys; `tuned`: what searches found whose settings were used, the latest last. `parts`:
-    sensor parts to compare, each under a name of its own. `base`: of a recovery copy, the SHA-256 of the file whose
-    unsaved changes it holds.
+    sensor parts to compare, each under a name of its own. `capture`: of recording, what is not as usual. `base`: of a
+    recovery copy, the SHA-256 of the file whose unsaved changes it holds.
     """
 
     front_end: FrontEndSection | None = None
@@ -100,6 +101,7 @@ class StudyFile:
     tuned: tuple[TunedRecord, ...] = ()
     intended_use: IntendedUse = field(default_factory=IntendedUse)
     parts: tuple[PartFile, ...] = ()
+    capture: Mapping[str, Setting] = field(default_factory=dict)
 
 
 def save(study: StudyFile, path: Path) -> None:
@@ -169,6 +171,7 @@ def to_json(study: StudyFile, folder: Path) -> str:
         "tuned": [tuned_record.to_plain(one) for one in study.tuned],
         "intended_use": intended_use.to_plain(study.intended_use),
         "parts": [part_file.to_plain(one) for one in study.parts],
+        **({"capture": dict(study.capture)} if study.capture else {}),
         **({"base": study.base} if study.base else {}),
     }
     parts = [f"{_compact(key)}: {_compact(value)}" for key, value in top.items()]
@@ -291,6 +294,7 @@ def _study(top: Fields, folder: Path) -> StudyFile:
         tuned=tuple(tuned_record.from_plain(part) for part in top.tables("tuned")),
         intended_use=intended_use.from_plain(top.table("intended_use")),
         parts=part_file.from_tables(top.tables("parts")),
+        capture=_settings(top.table("capture")),
     )
     top.done()
     return study

@@ -29,9 +29,11 @@ class PersonCounts:
 @dataclass(frozen=True)
 class TunedRecord:
     """`settings`, on `front_end`, are what the search found; `tuned` those that it moved, `before` what these were.
-    `recordings_sha256` and `labels_sha256`: digests of what it was tuned on, as in an exported header. `sealed`: how
+    `recordings_sha256` and `labels_sha256`: digests of what it was tuned on, as in an exported header; `scoring`: of
+    how that was scored (the node, the match window, …), empty where an older layout did not keep them. `sealed`: how
     many people were sealed then. `searched`: of each search alone, falls caught and false alarms on people left out of
-    it."""
+    it.
+    """
 
     settings: Mapping[str, Setting]
     front_end: FrontEndSection
@@ -46,21 +48,23 @@ class TunedRecord:
     seed: int = 0
     searched: tuple[tuple[int, int], ...] = ()
     before: Mapping[str, Setting] = field(default_factory=dict)
+    scoring: Mapping[str, str] = field(default_factory=dict)
 
 
 def to_plain(record: TunedRecord) -> dict[str, Any]:
-    return {**asdict(record), "settings": dict(record.settings), "before": dict(record.before)}
+    return {**asdict(record), "settings": dict(record.settings), "before": dict(record.before),
+            "scoring": dict(record.scoring)}
 
 
 def from_plain(part: Fields) -> TunedRecord:
     """Raises Problem, with the key."""
-    settings, before = part.table("settings"), part.table("before")
+    settings, before, scoring = part.table("settings"), part.table("before"), part.table("scoring")
     record = TunedRecord(
         {key: settings.setting(key) for key in settings}, front_end_from(part.table("front_end")), part.texts("tuned"),
         part.text("goal"), part.text("recordings_sha256"), part.text("labels_sha256"), part.whole("recordings", 0),
         tuple(_person(one) for one in part.tables("people")), part.whole("sealed", 0), part.whole("tried", 0),
         part.whole("seed", 0), tuple(_searched(part)),
-        {key: before.setting(key) for key in before})
+        {key: before.setting(key) for key in before}, {key: scoring.text(key) for key in scoring})
     part.done()
     return record
 

@@ -41,10 +41,13 @@ class Index:
         self._v = _filtered(corpus, prefilter, answered)
         self.sums, squares = summed(self._v)
         tell(0.5)
-        self.lows = Lows(self._spread(squares, END))
+        floor, spread = _floor(squares), self._spread(squares, END)
+        del squares  # of many samples no more copies at a time than needed
+        self.lows = Lows(spread)
+        del spread
         self.m2 = self.lows.values
         tell(0.8)
-        self.highs = Highs(self.m2, self.begin, self.end, _floor(squares))
+        self.highs = Highs(self.m2, self.begin, self.end, floor)
         tell(1.0)
         self._axis_lows: Lows | None = None
 

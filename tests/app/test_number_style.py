@@ -54,7 +54,9 @@ def test_names_paths_versions_and_times_of_day_stay(text: str) -> None:
     (f"±4{GAP}g · 12{GAP}bits", f"±39.2{GAP}m/s² · 12{GAP}bits"),
     ("0.1 – 1.5 g allowed", "1.0 – 14.7 m/s² allowed"),
     ("between 2 g and 8 g", "between 19.6 m/s² and 78.5 m/s²"),
-    ("300 mV/g, 50 mg, 409.6 counts/g", "300 mV/g, 50 mg, 409.6 counts/g"),
+    ("300 mV/g, 0.5 mg/°C, 409.6 counts/g", "300 mV/g, 0.5 mg/°C, 409.6 counts/g"),
+    (f"±50{GAP}mg", f"±0.49{GAP}m/s²"),  # 0.05 × 9.80665 = 0.490
+    ("off 1 g by 12.3 mg", "off 9.8 m/s² by 0.121 m/s²"),
     (f"512{GAP}counts{GAP}/{GAP}g", f"512{GAP}counts{GAP}/{GAP}g"),
 ])
 def test_accelerations_are_shown_in_metres_per_second_squared(text: str, said: str) -> None:

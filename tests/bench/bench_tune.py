@@ -2,6 +2,7 @@
 
 With `--thorough SEEDS` only the whole search beside one that spares nothing: every scan of a setting's whole scale, and
 as many searches where two are left out as where one is. What is spared must not cost anything on people left out.
+With `--estimate SEEDS` only how well the time was known in advance, and what each seed's search came to.
 
 Without a study, on the demo. Both look for the largest Youden's J of everybody, from where `tune` starts, over the
 levels that `tune` uses. Chance draws a level of every setting, each as likely as the others, once among all levels and
@@ -41,7 +42,8 @@ AT = (100, 300, 1000, 3000)
 DRAWN = 512
 EVERYTHING = 10**6
 """More levels than any scale has."""
-SAID_AT = (0.05, 0.1, 0.25, 0.5, 0.75)
+SAID_AT = (0.1, 0.25, 0.5, 0.75)
+CLOCKS: dict[str, Callable[[], float]] = {"by the clock": time.monotonic, "on the processor": time.process_time}
 
 
 class Race:
@@ -121,11 +123,14 @@ def race(found: Search, seeds: int, most: int | None = None) -> list[Row]:
     return rows if most is not None else [*rows, row(f"all, {np.median([len(one) for one in ours]):.0f}", -1)]
 
 
-def main(study: Path | None = None, thorough: int = 0) -> None:
+def main(study: Path | None = None, thorough: int = 0, estimate: int = 0) -> None:
     with tempfile.TemporaryDirectory() as folder:
         session = Session.opened(study if study is not None else study_files.ready(Path(folder)))
         if thorough:
             print_thorough(session, thorough)
+            return
+        if estimate:
+            print_estimate(session, estimate)
             return
         print_race(Search(session, SearchRequest()), session.study.title)
         print_speed(session)
@@ -169,21 +174,48 @@ def left_out_j(tuned: Tuned) -> float:
     return float(Goal().value(tuned.found.left_out[out].sum(axis=0), *trials.of(out)))
 
 
-def print_estimate(session: Session) -> None:
-    """What was said of the time, as a ratio to the time that it took."""
-    left, said = TimeLeft(), list[tuple[float, float, float | None]]()
-    began = time.monotonic()
+class Foretold:
+    """What was said of a search's time while it went on, by one clock."""
 
-    def heard(share: float) -> None:
-        left.hear(share)
-        said.append((share, time.monotonic() - began, left.seconds))
+    def __init__(self, clock: Callable[[], float]) -> None:
+        self._clock, self._began, self._left = clock, clock(), TimeLeft(clock=clock)
+        self._said: list[tuple[float, float]] = []
 
-    Search(session, SearchRequest()).run(None, heard)
-    took = time.monotonic() - began
-    for mark in SAID_AT:
-        _, at, seconds = next(one for one in said if one[0] >= mark)
-        print(f"after {mark:.0%} of the search: " + ("too soon to say" if seconds is None else
-              f"said {at + seconds:.1f} s in all, {(at + seconds) / took:.2f} of the {took:.1f} s that it took"))
+    def hear(self, share: float) -> None:
+        self._left.hear(share)
+        if self._left.seconds is not None and share < 1:
+            self._said.append((share, self._clock() - self._began + self._left.seconds))
+
+    def sentence(self) -> str:
+        """The whole time as said at first and at SAID_AT, over what it came to."""
+        took = self._clock() - self._began
+        marks = self._said[:1] + [one for mark in SAID_AT for one in [*(s for s in self._said if s[0] >= mark)][:1]]
+        return f"took {took:.1f} s; " + ", ".join(f"{whole / took:.2f} of it was said at {share:.0%}"
+                                                  for share, whole in dict.fromkeys(marks))
+
+
+def print_estimate(session: Session, seeds: int = 1) -> None:
+    """What was said of the time as a ratio to what it then took, by the clock and as if nobody else used the machine;
+    and what each search came to."""
+    found, goal = [], Goal()
+    for seed in range(seeds):
+        clocks = {by: Foretold(clock) for by, clock in CLOCKS.items()}
+
+        def heard(share: float, clocks: dict[str, Foretold] = clocks) -> None:
+            for one in clocks.values():
+                one.hear(share)
+
+        tuned = Search(session, SearchRequest(seed=seed)).run(None, heard)
+        for by, one in clocks.items():
+            print(f"seed {seed}, {by}: {one.sentence()}")
+        out = tuned.found.scored_out
+        each = goal.value(tuned.found.searched, *tuned.trials.of(out))
+        caught, false = tuned.found.left_out[out].sum(axis=0)[:2]
+        found.append(left_out_j(tuned))
+        print(f"seed {seed}: {tuned.found.tried} settings tried, Youden's J on people left out {found[-1]:.3f}, "
+              f"{caught} falls caught, {false} false alarms; its searches alone {each.mean():.3f} ({each.min():.3f} – "
+              f"{each.max():.3f}); moved {', '.join(tuned.tuned)}", flush=True)
+    print(f"Youden's J on people left out, {seeds} seeds: {np.mean(found):.3f} ({min(found):.3f} – {max(found):.3f})")
 
 
 def print_speed(session: Session) -> None:
@@ -207,4 +239,5 @@ if __name__ == "__main__":
     asked = argparse.ArgumentParser()
     asked.add_argument("study", nargs="?", type=Path)
     asked.add_argument("--thorough", type=int, default=0, metavar="SEEDS")
+    asked.add_argument("--estimate", type=int, default=0, metavar="SEEDS")
     main(**vars(asked.parse_args()))

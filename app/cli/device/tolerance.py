@@ -62,7 +62,7 @@ def _asked_for(study: Study, options: argparse.Namespace) -> Study:
 
 def _print(study: Study, view: tolerance.ToleranceView) -> None:
     print(f"{study.title}: {view.headline}, seed {view.found.wanted.seed}")
-    print_below(("tolerance", "up to"), tolerance.bounds_words(view.found), (1,))
+    print_below(("tolerance", "bound"), tolerance.bounds_words(view.found), (1,))
     print_below(tolerance.SPREAD_HEADS, tolerance.spread_rows(view), range(1, 5))
     print_below(tolerance.DRIVER_HEADS, [tolerance.driver_row(view, one) for one in view.drivers], (1, 2))
     print(tolerance.chance_words(view))

@@ -6,9 +6,6 @@ from collections.abc import Sequence
 
 from app.study.capture.node_stream import NodeStream
 
-USUAL_LIMIT = 0.01
-"""Share of a node's samples; a choice, no source."""
-
 
 def above_limit(nodes: Sequence[NodeStream], limit: float) -> str:
     """Which nodes lost more than this share, in a sentence; empty for none."""

@@ -101,6 +101,8 @@ def slept_of(session: Session) -> WakingView | None:
         return None
 
 
+LONGEST_YEARS = 100
+"""Beyond this nobody cares how long a memory lasts."""
 NOT_LOST = "counted from recordings that are open, while this is shown"
 
 
@@ -199,8 +201,12 @@ def _rows(study: Study, found: Budget, alarms: Alarms) -> tuple[tuple[str, str, 
 
 
 def _years(years: float) -> str:
-    """"0.31 years"; "unlimited" where nothing is written."""
-    return f"{rounded(years)}{GAP}years" if np.isfinite(years) else "unlimited"
+    """"21 days", from two years on "3.1 years"; "unlimited" where nothing is written."""
+    if not np.isfinite(years):
+        return "unlimited"
+    if years > LONGEST_YEARS:
+        return f"more than {LONGEST_YEARS}{GAP}years"
+    return f"{rounded(365.25 * years)}{GAP}days" if years < 2 else f"{rounded(years)}{GAP}years"
 
 
 def _to_cut_off(values: Values, found: Budget) -> str:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from app.formatting import MINUS
 from app.study.device.budget import alarms_of, slept_of
 from app.study.device.cost import NUMBERS, borne
+from app.study.results import worth
+from app.study.results.readout import percent_range
 from app.study.session import Session
 from app.study.state import Study
 from detect.device.energy.response import response_s
@@ -14,21 +17,26 @@ from detect.device.requirements import ANYWHERE, Held, at_least, at_most, requir
 from detect.device.sleep.worst_part import AsleepLoss
 from detect.rule.front_end import FrontEnd
 from detect.scoring.figures import Figures, figures
+from detect.scoring.intervals import Estimate
 
 TITLES = ("requirement", "wanted", "found", "met", "to spare", "origin")
 
 
 def held(study: Study, values: Values, front_end: FrontEnd, score: Figures | None, days: float | None,
          works_c: tuple[float, float] | None, asleep: AsleepLoss | None = None,
-         part_origin: str = "the study's numbers") -> Iterator[Held]:
+         part_origin: str = "the study's numbers", others: Estimate | None = None) -> Iterator[Held]:
     """A device with these numbers on this sensor. `score`: of the study's settings on it; `works_c`: where its part
     works; None where nobody says. `asleep`: what it loses by sleeping, None
-    where it never does. `part_origin`: where the part's numbers come from."""
+    where it never does. `part_origin`: where the part's numbers come from. `others`: the share of falls caught of
+    people left out of the search, where it is known of these settings: the requirement is held against that."""
     need = requirements_of(values)
     origin = "in-sample, the study's recordings and settings"
     share = caught(score, asleep)
-    yield at_least("falls caught", "%", 100 * need.sensitivity, None if share is None else 100 * share,
-                   origin if asleep is None else f"{origin}; asleep until woken, of the worst part")
+    if share is not None and others is not None and score is not None and score.sensitivity is not None:
+        share += others.value - score.sensitivity.value
+    caught_of = origin if others is None else f"people left out of the search, {percent_range(others)}"
+    yield at_least("falls caught", "%", 100 * need.sensitivity, None if share is None else 100 * max(share, 0.0),
+                   caught_of if asleep is None else f"{caught_of}; asleep until woken, of the worst part")
     free = None if score is None else next((u for u in score.unlabelled if u.setting == "free-living"), None)
     rate = None if free is None or free.per_24h is None else free.per_24h.value
     yield at_most("false alarms", "a day", need.false_per_day, rate, f"{origin}; free-living time only")
@@ -42,8 +50,8 @@ def held(study: Study, values: Values, front_end: FrontEnd, score: Figures | Non
     worn = {item.about.placement for item in study.items if item.scored}
     known = bool(worn - {""})
     yield Held("placement", need.placement, ", ".join(sorted(worn - {""})) or "no data",
-               True if need.placement == ANYWHERE else worn == {need.placement} if known else None, None,
-               "what the recordings say of themselves")
+               worn == {need.placement} if known and need.placement != ANYWHERE else None, None,
+               "what the recordings say of themselves; elsewhere nothing is known")
 
 
 def caught(score: Figures | None, asleep: AsleepLoss | None) -> float | None:
@@ -64,11 +72,14 @@ def of_study(session: Session) -> tuple[Held, ...]:
     """The study's own device, with the sensor that is scored; nobody says where that works."""
     study, slept = session.study, slept_of(session)
     found = borne(study.device, study.front_end, alarms_of(session).sent_per_day)
+    known = session.worth()
+    of_these = known is not None and not known.changed and not known.stale
     return tuple(held(study, study.device, study.front_end, figures(session.found().score),
-                      None if found is None else found.days, None, None if slept is None else slept.loss))
+                      None if found is None else found.days, None, None if slept is None else slept.loss,
+                      others=worth.left_out_figures(known.record).sensitivity if known and of_these else None))
 
 
 def rows(found: tuple[Held, ...]) -> tuple[tuple[str, ...], ...]:
     """Under TITLES."""
     return tuple((one.name, one.wanted, one.found, {True: "met", False: "NOT MET", None: "not known"}[one.met],
-                  "" if one.short is None else f"{-one.short:.4g}", one.origin) for one in found)
+                  "" if one.short is None else f"{-one.short:.4g}".replace("-", MINUS), one.origin) for one in found)

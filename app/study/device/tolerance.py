@@ -219,7 +219,7 @@ def device_rows(came: Tolerances) -> tuple[list[str], np.ndarray]:
 SPREAD_HEADS = ("figure", "nominal", "median", "worst 5 %", "worst")
 DRIVER_HEADS = ("tolerance", "spread alone", "shift alone", "at its worst bound", "correlates with", "rank correlation",
                 "share of variance")
-FLIP_HEADS = ("recording", "event", "nominal", "changed outcome", "devices")
+FLIP_HEADS = ("recording", "event", "nominal", "otherwise in", "devices")
 
 
 def spread_rows(view: ToleranceView) -> list[tuple[str, ...]]:

@@ -17,6 +17,7 @@ from app.study.report.material_sections import people, quality, the_sensor
 from app.study.report.page import Dossier, Section, Table, as_csv, plain
 from app.study.report.result_sections import breakdown, daily_alarms, delay, wrong_events
 from app.study.report.topics import TOPICS, Crew, Topic, compute
+from app.study.results import standing_warnings
 from app.study.session import Session
 from data.atomic_file import write_atomically
 from data.problem import Problem, from_os_error
@@ -46,25 +47,30 @@ def stale_topics(session: Session) -> tuple[Topic, ...]:
     return tuple(topic for topic in TOPICS if _kept(session, topic).state != "done")
 
 
-def compute_missing(session: Session, crew: Crew, progress: Progress, cancelled: Cancelled) -> tuple[str, ...]:
-    """Work out what is missing or stale and keep it beside the study; titles of what was. Raises Stopped, and Problem
-    where the study has no file yet."""
+def compute_missing(session: Session, crew: Crew, progress: Progress, cancelled: Cancelled,
+                    began: Callable[[str], None] = lambda title: None) -> tuple[str, ...]:
+    """Work out what is missing or stale and keep it beside the study; titles of what was. What takes longest comes
+    last, so that most is kept of what was cancelled. `began`: what is being worked out from now on. Raises Stopped,
+    and Problem where the study has no file yet."""
     if session.path is None:
         raise Problem("report", "The study has no file yet beside which results could be kept.",
                       "Save the study first.")
     session.results()
-    topics = stale_topics(session)
-    for at, topic in enumerate(topics):
+    topics = sorted(stale_topics(session), key=lambda topic: topic.weight)
+    whole, done = sum(topic.weight for topic in topics), 0.0
+    for topic in topics:
         if cancelled():
             raise Stopped
-        section = compute(topic, session, crew, _share(progress, at, len(topics)), cancelled)
+        began(topic.title)
+        section = compute(topic, session, crew, _part_of(progress, done / whole, topic.weight / whole), cancelled)
         kept_results.keep(session.path, section, kept_results.inputs(session, topic.numbers))
+        done += topic.weight
     progress(1.0)
     return tuple(topic.title for topic in topics)
 
 
-def _share(progress: Progress, at: int, of: int) -> Callable[[float], None]:
-    return lambda share: progress((at + share) / of)
+def _part_of(progress: Progress, before: float, part: float) -> Callable[[float], None]:
+    return lambda share: progress(before + part * share)
 
 
 def _kept(session: Session, topic: Topic) -> Section:
@@ -84,7 +90,8 @@ def dossier(session: Session, since: Path | None = None) -> Dossier:
         _possible("alarm_life", "The alarm's life", alarm_life, session),
         rule_section.changes(session, since), limits(), opening.digests(session), opening.signature())
     own = identity(rule_of(study.settings, study.front_end), study.front_end)
-    return Dossier(study.title, study.notes, f"{own:08X}", opening.headlines(view), sections)
+    return Dossier(study.title, study.notes, f"{own:08X}", opening.headlines(view), sections,
+                   standing_warnings.headline(session.warnings()))
 
 
 def _possible(key: str, title: str, make: Callable[[Session], Section], session: Session) -> Section:

@@ -74,8 +74,8 @@ def provenance(session: Session) -> Provenance:
 def worth_lines(session: Session) -> tuple[str, ...]:
     """What the current settings are worth: on people left out first, on sealed ones, whom they were tuned on."""
     study = session.study
-    openings = worth.openings_of(study, study.settings, study.front_end)
-    return (*worth.lines(session.worth(), openings), *filter(None, [sealed_set.opened_sentence(study)]))
+    sealed = worth.sealed_said(study, study.settings, study.front_end)
+    return (*worth.lines(session.worth(), sealed), *filter(None, [sealed_set.opened_sentence(study)]))
 
 
 def params_json(session: Session) -> str:

@@ -6,14 +6,11 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import asdict
 from pathlib import Path
-from typing import Any
 
 from app.study.report.page import Section, missing, outdated, plain, section_from
 from app.study.report.versions import program_version
 from app.study.session import Session
-from app.study.state import Item
 from data.atomic_file import write_atomically
 from data.problem import from_os_error
 
@@ -26,22 +23,16 @@ def folder_of(study: Path) -> Path:
 
 
 def inputs(session: Session, numbers: Sequence[str] = ()) -> str:
-    """SHA-256 of all that a result depends on: recordings as they are worn, labels, settings, sensor, and of the
+    """SHA-256 of all that a result depends on: recordings, labels, how these are scored, settings, sensor, and of the
     device's numbers those whose key begins with one of `numbers`."""
     study = session.study
     parts = {
         "layout": LAYOUT, "version": program_version(), "digests": session.digests(),
-        "worn": [_worn(item) for item in study.items if item.scored],
-        "settings": study.settings.plain(), "front_end": study.front_end.plain(), "widening": asdict(study.widening),
-        "annotator": study.annotator, "node": study.node,
+        "scoring": session.scoring(), "about": [[item.name, item.about.plain()] for item in study.items if item.scored],
+        "settings": study.settings.plain(), "front_end": study.front_end.plain(),
         "device": {key: study.device[key] for key in study.device if key.startswith(tuple(numbers))} if numbers else {},
     }
     return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
-
-
-def _worn(item: Item) -> list[Any]:
-    return [item.name, item.rate_hz, None if item.calibration is None else asdict(item.calibration),
-            None if item.axes is None else asdict(item.axes), item.about.person, item.about.node]
 
 
 def keep(study: Path, section: Section, digest: str) -> None:

@@ -23,7 +23,7 @@ def the_sensor(session: Session) -> Section:
         Table("sensor_numbers", "Numbers of the part", ("number", "value", "key", "where it comes from"),
               number_rows(study), (1,))), warnings=(*view.doubts, *(one.sentence for one in peaks)),
         unverified=(f"{plural(len(untouched), 'number')} of the part stand at their starting values, which nobody "
-                    f"checked: {', '.join(untouched)}.",) if untouched else ())
+                    "checked. The table of the part's numbers says where each comes from.",) if untouched else ())
 
 
 def people(session: Session) -> Section:
@@ -68,4 +68,5 @@ def quality(session: Session) -> Section:
         Table("exclusions", "Not scored", ("recording", "how", "why"), gone),
         Table("trimmed", "Trimmed", ("recording", "what"), cut),
         Table("label_checks", "Labels to check", ("recording", "finding"),
-              tuple((one.recording, one.sentence) for one in doubts))))
+              tuple((one.recording, one.sentence) for one in doubts))),
+        unverified=(f"{plural(len(doubts), 'label')} contradicted by the signal and not settled.",) if doubts else ())

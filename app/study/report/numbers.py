@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from app.formatting import GAP, plural
 from app.study.report.page import Table
 from app.study.state import Study
-from detect.device.quantities import Plain
+from detect.device.quantities import FROM_MEMORY, Plain
 
 
 def table(key: str, study: Study, prefixes: Sequence[str]) -> Table:
@@ -23,11 +23,13 @@ def table(key: str, study: Study, prefixes: Sequence[str]) -> Table:
 def unverified(study: Study, prefixes: Sequence[str]) -> tuple[str, ...]:
     """One sentence on the numbers still at their starting values; none where every one was set."""
     names = _names(study, prefixes)
-    untouched = [study.device.row(name).title for name in names if name not in study.device.given]
+    untouched = [study.device.row(name) for name in names if name not in study.device.given]
     if not untouched:
         return ()
+    recalled = sum(row.origin == FROM_MEMORY for row in untouched)
+    memory = f"; {recalled} of them are from memory, without a source" if recalled else ""
     return (f"{plural(len(untouched), 'number')} of {len(names)} stand at their starting values, which nobody checked "
-            f"against this device: {', '.join(untouched)}.",)
+            f"against this device{memory}. Its table of numbers says where each comes from.",)
 
 
 def _names(study: Study, prefixes: Sequence[str]) -> list[str]:

@@ -43,22 +43,25 @@ class Section:
 
 @dataclass(frozen=True)
 class Headline:
-    """One of the first figures: its name, the figure, and what it is of."""
+    """One of the first figures: its name, the figure, what it is of, and its 95 % interval, by people where known."""
 
     name: str
     figure: str
     of: str
+    interval: str
 
 
 @dataclass(frozen=True)
 class Dossier:
-    """`identity`: of the firmware's settings, in hexadecimal. `headlines`: left out first."""
+    """`identity`: of the firmware's settings, in hexadecimal. `headlines`: left out first. `against`: how many standing
+    warnings, and the worst; empty without any."""
 
     title: str
     notes: str
     identity: str
     headlines: tuple[Headline, ...]
     sections: tuple[Section, ...]
+    against: str = ""
 
     @property
     def open_points(self) -> tuple[tuple[Section, str], ...]:

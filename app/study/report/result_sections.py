@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from app.formatting import duration, plural
@@ -88,8 +90,19 @@ def delay(session: Session) -> Section:
                      for since, times in zip(("impact", "labelled onset"), found.quantiles, strict=True))
     rows = tuple((one.recording, one.name, f"{one.since_impact_s:.2f}",
                   "" if one.since_onset_s is None else f"{one.since_onset_s:.2f}") for one in found.rows)
+    if found.rows:
+        said = (*said, _by_the_rule(session, [one.since_impact_s for one in found.rows]))
     return Section("delay", "Delay of the alarm", said, (
         Table("delay", "Every caught fall", ("recording", "event", "s since impact", "s since onset"), rows, (2, 3)),))
+
+
+def _by_the_rule(session: Session, since_impact_s: Sequence[float]) -> str:
+    """What of the delay the rule itself takes."""
+    settings = session.study.settings
+    takes_s = (settings.number("settle_ms") + settings.number("observe_ms")) / 1000
+    early = sum(one < takes_s - 1 / session.study.front_end.rate_hz for one in since_impact_s)
+    return (f"Of it the rule itself takes {duration(takes_s)}, to settle and to observe, in every fall"
+            + (f"; {early} were judged sooner, since their recordings end." if early else "."))
 
 
 def wrong_events(session: Session, outcome: str) -> Section:
@@ -98,7 +111,7 @@ def wrong_events(session: Session, outcome: str) -> Section:
     title = {"missed": "Missed falls", "false alarm": "False alarms"}[outcome]
     rows = tuple((tile.recording, tile.person, tile.name or tile.kind, f"{tile.at_s:.2f}", _why(tile))
                  for tile in view.tiles)
-    heads = ("recording", "person", "event", "at s", "why")
+    heads = ("recording", "person", "event", "at s", "why" if outcome == "missed" else "nearest check, passed by")
     key = outcome.replace(" ", "_")
     plots = tuple(_picture(view, tile, f"{key}_{at}") for at, tile in enumerate(view.tiles))
     said = f"{plural(len(rows), 'event')}.", *_on_people_left_out(session, outcome)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from pathlib import Path
 
-from app.formatting import spoken, value_spoken
+from app.formatting import plural, spoken, value_spoken
 from app.study.presets import PRESETS
 from app.study.report.page import Section, Table
 from app.study.results import worth
@@ -18,6 +18,23 @@ from detect.rule.parameter_row import GROUPS
 from detect.rule.settings import BY_KEY, DEFAULTS
 
 SEARCHED, CHANGED, PRESET, DEFAULT, TYPED = "searched", "changed since the search", "preset", "default", "typed"
+
+
+CHECKED_BY = (
+    "It is PLF_IDENTITY_CRC32 of the exported header, of the settings alone, not of the code. A device works it out "
+    "from the integers that it runs by (plf_identity) and tells it in its hello, its status and each record of its "
+    "log; plumbfall check FOLDER compares header, vectors and C files with the digests of the export.")
+
+
+def _found_by(session: Session) -> tuple[str, ...]:
+    """How a search came to the settings; nothing where none did."""
+    found = session.worth()
+    if found is None:
+        return ()
+    record = found.record
+    return (f"A search moved {plural(len(record.tuned), 'setting')}, tried {plural(record.tried, 'detector')} and kept "
+            f"the best by its goal, {record.goal}. To leave people out, they were set aside in turn, the search was "
+            "run anew on all others, and what it found was scored on those set aside.",)
 
 
 def origin_of(session: Session, key: str) -> str:
@@ -44,7 +61,7 @@ def rule(session: Session) -> Section:
                      origin_of(session, key), used or row.sentence))
     return Section("rule", "The rule and its settings", (
         f"Settings' identity (CRC-32): 0x{identity(made, study.front_end):08X}. The firmware decides by the integers; "
-        "the values beside them are what was asked for.",), (
+        "the values beside them are what was asked for.", CHECKED_BY, *_found_by(session)), (
         Table("settings", "Every setting", ("stage", "setting", "value", "integers in the firmware", "why", "meaning"),
               tuple(rows)),))
 
@@ -57,7 +74,9 @@ def stages(session: Session) -> dict[str, str]:
     judged = [words for key, words in (
         ("tilt_on", f"turned by {said['tilt_deg']} or more"),
         ("reclined_on", f"lying, {said['reclined_deg']} from upright"),
-        ("still_on", f"still, below {said['still_g']}"), ("active_on", "moving before")) if on.get(key)]
+        ("still_on", f"still, below {said['still_g']}"),
+        ("active_on", f"before it at most {said['active_share_pct']} outside 1 g ± {said['active_band_g']}"))
+        if on.get(key)]
     return {
         "free_fall": f"below {said['free_fall_g']} for {said['free_fall_ms']}" if on["free_fall_on"] else "",
         "within": f"within {said['impact_within_ms']}" if on["free_fall_on"] else "",

@@ -139,11 +139,12 @@ class Views:
         return rows(study, self.session.tried, counts, self._left_out_j)
 
     def _left_out_j(self, settings: Settings, front_end: FrontEnd) -> str:
-        """Youden's J on people left out, of just what a search found."""
+        """Youden's J on people left out, of just what a search found, and whether it was scored otherwise then."""
         found = self.session.worth(settings, front_end)
         if found is None or found.changed:
             return ""
-        return next(cell.text for cell in worth.view(found).cells if cell.name == "Youden's J")
+        j = next(cell.text for cell in worth.view(found).cells if cell.name == "Youden's J")
+        return f"{j}, changed since" if found.stale else j
 
     def _counts(self, kept: KeptSettings) -> Counts:
         """What was kept may have been scored with people who are sealed by now: scored again without them, if it is

@@ -3,7 +3,7 @@ beside that, and on sealed people where the seal was opened for just these setti
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -11,18 +11,20 @@ from typing import Any
 import numpy as np
 
 from app.formatting import MINUS, hours, part, plural, spoken
+from app.study.report.digests import SCORING, STUDY_WIDE
 from app.study.results.content import FigureCell, ScoreView, WorthView
 from app.study.results.people_figures import interval_plain, intervals_by_people, of_people
 from app.study.results.readout import figure_cells
 from app.study.sealed import sealed_set
 from app.study.state import Study
+from app.study.storage.study_files import full_front_end
 from data.study.seal_record import SealEntry
 from data.study.tuned_record import PersonCounts, TunedRecord
 from detect.firmware.header.identity import identity
 from detect.rule.front_end import FrontEnd
 from detect.rule.integers import rule_of
 from detect.rule.settings import Settings, from_plain
-from detect.scoring.figures import figures_of
+from detect.scoring.figures import Figures, figures_of
 from detect.scoring.new_group import NewGroup, new_group
 from detect.scoring.score import Matrix
 
@@ -32,13 +34,14 @@ GROUP_FIGURES = ("sensitivity", "specificity", "youden_j")
 
 @dataclass(frozen=True)
 class Worth:
-    """`changed`: names of settings that are others than the search found; `stale`: "recordings", "labels", where they
-    are others than it was tuned on. `openings`: of the seal, for just these settings. `sealed`: people by now."""
+    """`changed`: names of settings that are others than the search found; `stale`: "recordings", "labels" and words of
+    `digests.SCORING`, where these are others than it was tuned on. `sealed_said`: what openings of the seal for just
+    these settings came to. `sealed`: people by now."""
 
     record: TunedRecord
     changed: tuple[str, ...]
     stale: tuple[str, ...]
-    openings: tuple[SealEntry, ...]
+    sealed_said: str
     sealed: tuple[str, ...]
 
     @property
@@ -47,16 +50,20 @@ class Worth:
         return tuple(one.person for one in self.record.people if one.person not in self.sealed)
 
 
-def worth_of(study: Study, settings: Settings, front_end: FrontEnd, digests: tuple[str, str]) -> Worth | None:
+def worth_of(study: Study, settings: Settings, front_end: FrontEnd, digests: tuple[str, str],
+             scoring: Mapping[str, str]) -> Worth | None:
     """None where no search found these settings, nor those they were changed from. `digests`: of the recordings and
-    the labels as they are now."""
+    the labels as they are now; `scoring`: of how these are scored. A record of before that was kept says nothing of
+    it."""
     found = _record_for(study.tuned, settings, front_end)
     if found is None:
         return None
     record, changed = found
     then = record.recordings_sha256, record.labels_sha256
     stale = tuple(name for name, old, new in zip(("recordings", "labels"), then, digests, strict=True) if old != new)
-    return Worth(record, changed, stale, openings_of(study, settings, front_end), study.sealed)
+    comparable = STUDY_WIDE if "recordings" in stale else SCORING  # of other recordings everything else is other too
+    stale += tuple(SCORING[key] for key in comparable if record.scoring.get(key, scoring[key]) != scoring[key])
+    return Worth(record, changed, stale, sealed_said(study, settings, front_end), study.sealed)
 
 
 def openings_of(study: Study, settings: Settings, front_end: FrontEnd) -> tuple[SealEntry, ...]:
@@ -75,7 +82,8 @@ def _record_for(records: Sequence[TunedRecord], settings: Settings,
     for record in reversed(records):
         found = found_settings(record)
         others = [key for key in settings if settings[key] != found[key]]
-        changed = (*(spoken(key) for key in others), *([SENSOR] if found_front_end(record) != front_end else []))
+        sensor = [] if full_front_end(record.front_end) == front_end else [SENSOR]
+        changed = (*(spoken(key) for key in others), *sensor)
         none_left = set(record.tuned) <= set(others)
         if changed and none_left and (len(record.tuned) != 1 or _taken_back(record, settings)):
             continue
@@ -93,14 +101,14 @@ def found_settings(record: TunedRecord) -> Settings:
     return from_plain(record.settings)[0]
 
 
-def found_front_end(record: TunedRecord) -> FrontEnd:
-    one = record.front_end
-    return FrontEnd(one.range_g, one.bits, one.rate_hz, one.counts_per_g)
-
-
 def left_out_cells(record: TunedRecord) -> np.ndarray:
     """(P, 4) of those who could be left out: tp, fn, fp, tn under settings found without them."""
     return np.array([one.left_out for one in _left_out(record)], dtype=np.int64).reshape(-1, 4)
+
+
+def left_out_figures(record: TunedRecord) -> Figures:
+    """Of all people left out together."""
+    return figures_of(_matrix(left_out_cells(record)))
 
 
 def in_sample_cells(record: TunedRecord) -> np.ndarray:
@@ -129,7 +137,7 @@ def view(worth: Worth) -> WorthView:
         f"People left out: {counts_said(_matrix(out))}{_unlabelled(_left_out(record), 1)}"
     on = f"on the people it was tuned on: {counts_said(_matrix(inside))}{_unlabelled(record.people, 0)}"
     return WorthView(said, _left_out_figures(record.people, record.seed), on, _changed(worth),
-                     sealed_said(worth.openings), whom(worth), expected_said(record))
+                     worth.sealed_said, whom(worth), expected_said(record))
 
 
 @lru_cache(maxsize=32)
@@ -156,9 +164,9 @@ def expected_said(record: TunedRecord) -> tuple[str, ...]:
                     "on people left out.")
     apart = plain["searches"]
     if found.spread_youden_j is not None and apart is not None:
-        said.append(f"From person to person Youden's J varies by {found.spread_youden_j:.2f} (standard deviation), "
-                    f"the {apart['number']} searches alone give {apart['mean']:.2f} on the average, "
-                    f"{apart['least']:.2f} to {apart['most']:.2f}.")
+        said.append(f"Youden's J differs from person to person by {found.spread_youden_j:.2f} (standard deviation). "
+                    f"Each of the {apart['number']} searches by itself, scored on people left out of it, comes to "
+                    f"{apart['mean']:.2f} on average, from {apart['least']:.2f} to {apart['most']:.2f}.")
     return tuple(one.replace("-0.", f"{MINUS}0.") for one in said)
 
 
@@ -213,14 +221,19 @@ def _changed(worth: Worth) -> str:
     return said and f"{said}. The left-out figures are those of what the search found."
 
 
-def sealed_said(openings: Sequence[SealEntry]) -> str:
-    """What openings for just these settings came to; the first is worth most."""
+def sealed_said(study: Study, settings: Settings, front_end: FrontEnd) -> str:
+    """What openings for just these settings came to, the first of which is worth most, and what was changed since of
+    how they are scored."""
+    openings = openings_of(study, settings, front_end)
     if not openings:
         return ""
     first = openings[0]
     caught, false = sealed_set.counts_in_words(first)
     again = f" (opened {len(openings)} times for these settings)" if len(openings) > 1 else ""
-    return f"Sealed people ({sealed_set.number_of(first)}): caught {caught}, false alarms {false}{again}"
+    now = sealed_set.scored_with(study)
+    changed = [words for words, then in first.scored_with.items() if now.get(words) != then]
+    since = f"; changed since that opening: {', '.join(changed)}" if changed else ""
+    return f"Sealed people ({sealed_set.number_of(first)}): caught {caught}, false alarms {false}{again}{since}"
 
 
 def whom(worth: Worth) -> str:
@@ -233,11 +246,12 @@ def whom(worth: Worth) -> str:
     return f"{said}: {', '.join(named)}" + (f" and {others} more" if others else "")
 
 
-def lines(worth: Worth | None, openings: Sequence[SealEntry]) -> tuple[str, ...]:
-    """For an exported header, the left-out figures first; `openings` also where no search found the settings."""
+def lines(worth: Worth | None, sealed: str) -> tuple[str, ...]:
+    """For an exported header, the left-out figures first. `sealed`: what openings of the seal came to, also where no
+    search found the settings."""
     if worth is None:
         return ("No search found these settings in this study: on people left out of their choice there are no data.",
-                *filter(None, [sealed_said(openings)]))
+                *filter(None, [sealed]))
     seen = view(worth)
     figures = [f"  {cell.name}: {cell.text} ({cell.interval})" + (f", by people {cell.by_person}" if cell.by_person
                                                                  else "") for cell in seen.cells if cell.interval]

@@ -74,7 +74,7 @@ def counted(session: Session, found: Scored, when: str) -> Opening:
     entry = SealEntry(OPENED, when, found.study.sealed, len(found.study.under_seal),
                       identity=f"{identity(rule, found.study.front_end):08X}", identity_version=IDENTITY_VERSION,
                       settings_sha256=settings_sha256(rule, found.study.front_end),
-                      matrix=dict(found.view.counts))
+                      matrix=dict(found.view.counts), scored_with=sealed_set.scored_with(found.study))
     record = appended(study.seal, entry)
     write(session.path, study.sealed, record)
     session.record(record)

@@ -11,6 +11,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from app.formatting import decimal, part
+from app.study.recordings.nodes import nodes_of
 from app.study.state import Item, Study
 from data.problem import Problem
 from data.study import seal_record
@@ -135,6 +136,14 @@ def remarks(study: Study) -> tuple[str, ...]:
         said.append(f"Of {_count(empty, 'sealed person', 'sealed people')} no recording was read yet; theirs will be "
                     "sealed when they are read.")
     return tuple(one for one in said if one)
+
+
+def scored_with(study: Study) -> dict[str, str]:
+    """What the score of sealed people hangs on beside the settings, as an opening keeps it."""
+    named = nodes_of(whole(study))
+    node = (study.node or named[0]) if named else ""
+    return {"node scored": node, "match window": f"{study.widening.before_s:g} {study.widening.after_s:g}",
+            "annotator": "everybody" if study.annotator is None else f"labels of {study.annotator}"}
 
 
 def counts_in_words(entry: SealEntry) -> tuple[str, str]:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from app.study.sealed.sealed_set import parted
-from app.study.state import Item, KeptSettings, Study, Widening
+from app.study.state import USUAL_LOSS_LIMIT, Item, KeptSettings, Study, Widening
 from data.demo import NOTES, STUDY_NAME
 from data.ordinary_file import content_of
 from data.plain_values import Fields, Setting, Where, is_finite, where_text
@@ -92,6 +92,7 @@ def to_file(study: Study, left: WindowState = WindowState()) -> StudyFile:
         tuned=study.tuned,
         intended_use=study.intended_use,
         parts=study.parts,
+        capture={} if study.loss_limit == USUAL_LOSS_LIMIT else {"loss_limit": study.loss_limit},
     )
 
 
@@ -113,7 +114,8 @@ def from_file(saved: StudyFile, title: str) -> Study:
     return parted(Study(title, tuple(_item(entry) for entry in saved.recordings), front_end, settings,
                         _widening(saved), marks.get(MARK), saved.notes, side, marks.get(other), kept,
                         _annotator(saved), str(saved.score.get("node", "")), saved.sealed, device, seal=saved.seal,
-                        tuned=saved.tuned, intended_use=saved.intended_use, parts=saved.parts))
+                        tuned=saved.tuned, intended_use=saved.intended_use, parts=saved.parts,
+                        loss_limit=_loss_limit(saved)))
 
 
 def _not_for_the_rule(refused: BadSetting, file: str) -> Problem:
@@ -171,6 +173,11 @@ def plain_front_end(front_end: FrontEnd) -> PlainFrontEnd:
 
 def full_front_end(plain: PlainFrontEnd) -> FrontEnd:
     return FrontEnd(**asdict(plain))
+
+
+def _loss_limit(saved: StudyFile) -> float:
+    value = saved.capture.get("loss_limit")
+    return value if is_finite(value) and 0 <= value <= 1 else USUAL_LOSS_LIMIT
 
 
 def _widening(saved: StudyFile) -> Widening:

@@ -53,7 +53,7 @@ class Tuned:
     """What a search came to. `people` in the order of counts, `activities` in that of the stages' effects.
 
     `early`: of (falls, other activities) how many had an attempt that was judged before its time. `digests`: of the
-    recordings and of the labels it was tuned on.
+    recordings and of the labels it was tuned on, `scoring` of how these were scored.
     """
 
     study: Study
@@ -66,6 +66,7 @@ class Tuned:
     early: tuple[int, int]
     remarks: tuple[str, ...]
     digests: tuple[str, str]
+    scoring: Mapping[str, str]
 
     @property
     def settings(self) -> Settings:
@@ -114,7 +115,8 @@ class Search:
 
     def __init__(self, session: Session, wanted: SearchRequest) -> None:
         study = session.study
-        self.study, self.wanted, self._digests = study, wanted, session.digests()
+        self.study, self.wanted = study, wanted
+        self._digests, self._scoring = session.digests(), session.scoring()
         keys = in_order(wanted.bounds)
         self.space = Space(canonical_start(study.settings, study.front_end, keys), study.front_end,
                            [scale(key, study.front_end, wanted.bounds[key]) for key in keys])
@@ -158,7 +160,7 @@ class Search:
         return Tuned(self.study, wanted, self.people, trials, found, names,
                      effects(self._tally, rule, group, len(names)), (int(early[falls].sum()), int(early[~falls].sum())),
                      (*([clipped] if clipped else []), *self._remarks, *_noticed(found, trials, wanted.goal),
-                      *_ended_early(early, falls), *self.store.remarks), self._digests)
+                      *_ended_early(early, falls), *self.store.remarks), self._digests, self._scoring)
 
     @property
     def best_said(self) -> str:

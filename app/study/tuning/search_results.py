@@ -40,7 +40,7 @@ def record(tuned: Tuned) -> TunedRecord:
             for i, person in enumerate(tuned.people)),
         len(study.sealed), found.tried, tuned.wanted.seed,
         tuple((int(caught), int(false)) for caught, false, _ in found.searched),
-        {key: value for key, value in study.settings.plain().items() if key in tuned.tuned})
+        {key: value for key, value in study.settings.plain().items() if key in tuned.tuned}, tuned.scoring)
 
 
 def _cells(counts: np.ndarray, trials: Trials, person: int) -> tuple[int, int, int, int]:

@@ -7,6 +7,9 @@ from collections.abc import Callable
 
 from app.formatting import duration, seconds_left
 
+TOLD_FROM = 0.07
+"""Before this share is done nothing is said: the first search goes alone, and its share takes another time."""
+
 
 class TimeLeft:
     """Hears shares that are done, which take about equal time each. `before`: what an earlier run had done, which is
@@ -25,6 +28,8 @@ class TimeLeft:
     @property
     def seconds(self) -> float | None:
         """None where it is too soon to say."""
+        if self._now[1] - self._from[1] < TOLD_FROM:
+            return None
         return seconds_left(1 - self._now[1], self._now[1] - self._from[1], self._now[0] - self._from[0])
 
     @property

@@ -21,6 +21,7 @@ from app.ui.widgets.controls import button, choice, kinds_menu, refill, show_cho
 from app.ui.widgets.layout import column, row, stack, words
 from app.ui.widgets.quantity_form import CutLabel
 from app.ui.widgets.table import Column, Row, RowsTable, TextPage
+from app.ui.widgets.tips import show_tip
 from detect.rule.settings import Settings
 
 KINDS = {"map": "Map", "trade": "Trade-off", "curve": "One setting"}
@@ -232,7 +233,7 @@ class MapAndCurvePanel(TextPage):
         words = "" if thing is None else self.chart.words(thing)
         self._say(words or self._said)
         self.chart.setAccessibleDescription(words)
-        self.chart.setToolTip(words)
+        show_tip(self.chart, words)
 
     def _say(self, said: str) -> None:
         self.readout.setText(said)

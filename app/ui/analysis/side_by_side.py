@@ -30,6 +30,7 @@ from app.ui.trace.threshold import LINES
 from app.ui.widgets.controls import action, choice, show_choice, tool
 from app.ui.widgets.layout import column, row, say, stack, words
 from app.ui.widgets.table import Column, Row, RowsTable, TextPage
+from app.ui.widgets.tips import show_tip, tip_of
 
 TITLE = 19
 """Pixels for the words above the picture."""
@@ -138,7 +139,7 @@ class SideBySidePanel(TextPage):
         self.table.show_rows(rows)
         self.tiles.keep_current()
         self.tiles.viewport().update()
-        self.count.setToolTip("" if view is None else view.title)
+        show_tip(self.count, "" if view is None else view.title)
         say(self.legend, "" if view is None else view.legend)
         self._show_count()
         self._show_place()
@@ -149,7 +150,7 @@ class SideBySidePanel(TextPage):
 
     def _show_count(self) -> None:
         """In full where there is room beside the boxes; else the number alone."""
-        full = self.count.toolTip()
+        full = tip_of(self.count)
         taken = sum(w.sizeHint().width() + 6 for w in (self.outcome, self.alignment, self.order, self.as_table)) + 30
         fits = taken + self.count.fontMetrics().horizontalAdvance(full) <= self.width()
         text = full if fits else full.partition(" ")[0]

@@ -13,6 +13,7 @@ import numpy as np
 from PySide6.QtCore import QSettings
 
 from app.formatting import plural
+from app.study import actions
 from app.study.capture.monitor import Monitor
 from app.study.capture.node_stream import Run
 from app.study.capture.preview import not_understood, preview
@@ -68,6 +69,7 @@ class CaptureController(SideDialog):
         dialog.label_ended.connect(self._end_asked)
         dialog.undo_asked.connect(self.undo_label)
         dialog.form.changed.connect(self._say_load)
+        dialog.form.limit_chosen.connect(self._choose_limit)
         dialog.recover_asked.connect(self.intake.ask)
         dialog.worn.changed.connect(self._say_worn)
         self.volunteers = VolunteerTrials(self, dialog)
@@ -105,8 +107,10 @@ class CaptureController(SideDialog):
         except Problem as problem:
             self.dialog.say(problem.sentence(), wrong=True)
             return
+        limit = self.bench.session.study.loss_limit
         if not self.place_for_own():
             return
+        self._choose_limit(limit)  # also of a study that was begun for these recordings just now
         raw = self.folder / f"{datetime.now().strftime('%Y-%m-%d_%H-%M-%S-%f')}{SUFFIX}"
         self._chosen = chosen
         self.dialog.say("Opening the line…")
@@ -232,11 +236,15 @@ class CaptureController(SideDialog):
         if self.monitor is not None and self.monitor.settings != study.settings:
             self.monitor.set_settings(study.settings)
         if self.made:
+            self.dialog.form.show_limit(study.loss_limit)
+            self.dialog.strips.loss_limit = study.loss_limit
             self._say_load()
+
+    def _choose_limit(self, share: float) -> None:
+        self.bench.act(actions.set_loss_limit(self.bench.session.study, share), "loss limit", "loss limit")
 
     def _say_load(self) -> None:
         load = self.dialog.form.load(self.bench.session.study.front_end.rate_hz)
-        self.dialog.strips.loss_limit = self.dialog.form.loss_limit
         self.dialog.show_fits(load.sentence(), load.too_close)
 
     # Labels

@@ -81,7 +81,7 @@ class CaptureIntake:
         bench.session_changed()
         dialog.show_recording(False)
         lost = sum(node.losses.lost for node in found.made.nodes)
-        above = above_limit(found.made.nodes, dialog.form.loss_limit)
+        above = above_limit(found.made.nodes, bench.session.study.loss_limit)
         against = *([above] if above else []), *found.made.against()
         placed = [one.clock.unsure_us for one in found.made.recordings if one.clock is not None]
         within = f", clocks placed within {max(placed) / 1000:.1f} ms" if len(found.made.recordings) > 1 and placed \

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,7 +11,6 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QDoubleSpinBox, QFormLayout,
 
 from app.study.capture.capacity import Load, load
 from app.study.capture.faults import faults_of
-from app.study.capture.losses import USUAL_LIMIT
 from app.study.capture.messages import PROTOCOLS, decoder_for
 from app.study.capture.raw_file import Header
 from app.study.capture.simulated import simulated
@@ -47,9 +45,11 @@ class Chosen:
 
 
 class SourceForm(QWidget):
-    """`changed`: anything of it."""
+    """`changed`: anything of it but the limit, which is the study's."""
 
     changed = Signal()
+    limit_chosen = Signal(float)
+    """Share of a node's samples that may be lost."""
     entered = Signal()
     """Return in the place: begin."""
 
@@ -73,9 +73,10 @@ class SourceForm(QWidget):
         self.nodes = QSpinBox(minimum=1, maximum=16)
         self.person = QLineEdit(placeholderText="a pseudonym")
         self.taps = QCheckBox("tap all boards together, three times")
-        self.limit = QDoubleSpinBox(minimum=0.0, maximum=100.0, singleStep=0.5, decimals=1, suffix=" %",
-                                    value=100 * USUAL_LIMIT)
-        self.limit.setToolTip("A node that lost more of its samples is shown in red")
+        self.limit = QDoubleSpinBox(minimum=0.0, maximum=100.0, singleStep=0.5, decimals=1, suffix=" %")
+        self.limit.setKeyboardTracking(False)
+        self.limit.setToolTip("A node that lost more of its samples is shown in red; kept in the study")
+        self.limit.valueChanged.connect(lambda percent: self.limit_chosen.emit(percent / 100))
         form = QFormLayout(self)
         form.setContentsMargins(0, 0, 0, 0)
         for name, widget in (("Source", self.kind), ("Place", self.place), ("Baud", self.baud), ("Speed", self.speed),
@@ -100,7 +101,6 @@ class SourceForm(QWidget):
         for line in (self.columns, self.rate, self.person):
             line.textChanged.connect(lambda _: self._react())
         self.nodes.valueChanged.connect(lambda _: self._react())
-        self.limit.valueChanged.connect(lambda _: self._react())
         self._react()
 
     def list_places(self, names: Sequence[str]) -> None:
@@ -171,10 +171,10 @@ class SourceForm(QWidget):
     def _speed(self) -> float:
         return float(SPEEDS[self.speed.currentIndex()])
 
-    @property
-    def loss_limit(self) -> float:
-        """Share of a node's samples that may be lost."""
-        return self.limit.value() / 100
+    def show_limit(self, share: float) -> None:
+        """Of a node's samples that may be lost, as the study has it."""
+        with QSignalBlocker(self.limit):
+            self.limit.setValue(100 * share)
 
     def typed_rate(self) -> float:
         """0 where none is typed, or what is makes no sense."""
@@ -203,7 +203,6 @@ class SourceForm(QWidget):
         self._form.setRowVisible(self.baud, kind == SERIAL)
         for box in (self.speed, self.faults):
             self._form.setRowVisible(box, kind == PLAY)
-        self._preferences.setValue(f"{_KEY}/loss_limit", self.limit.value())
         for widget in (self.columns, self.unit):
             self._form.setRowVisible(widget, protocol == "columns")
         self.changed.emit()
@@ -230,8 +229,6 @@ class SourceForm(QWidget):
         self.columns.setText(str(self._preferences.value(f"{_KEY}/columns", "")))
         self.rate.setText(str(self._preferences.value(f"{_KEY}/rate", "")))
         self.nodes.setValue(_number(str(self._preferences.value(f"{_KEY}/nodes", "1"))) or 1)
-        with suppress(ValueError):
-            self.limit.setValue(float(str(self._preferences.value(f"{_KEY}/loss_limit", self.limit.value()))))
 
 
 def _number(text: str) -> int | None:

@@ -12,8 +12,8 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.formatting import decimal, plural
 from app.number_style import shown
-from app.study.capture.losses import USUAL_LIMIT
 from app.study.capture.monitor import NodeStatus
+from app.study.state import USUAL_LOSS_LIMIT
 from app.ui.theme.colours import Theme
 from app.ui.theme.stylesheet import theme_of
 
@@ -69,7 +69,7 @@ class Strips(QWidget):
         self.thresholds_g: tuple[float, ...] = ()
         self.worn: dict[int, str] = {}
         """Who wears a node and where, in words."""
-        self.loss_limit = USUAL_LIMIT
+        self.loss_limit = USUAL_LOSS_LIMIT
         """Share of samples lost above which a strip says so in red."""
         self.nothing = "Nothing has come yet."
         self.setAccessibleName("What the nodes send")

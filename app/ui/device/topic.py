@@ -52,8 +52,8 @@ def _in_two_lines(title: str) -> str:
 
 
 class Results(RowsTable):
-    """Every column is as wide as what is in it, so that no number is ever cut; words in the last one go on in further
-    lines."""
+    """Every column is as wide as what is in it, so that no number is ever cut; words in the last one, and where the
+    table would be too wide in the widest ones, go on in further lines."""
 
     def __init__(self, name: str, columns: Sequence[Column]) -> None:
         super().__init__(name, columns)
@@ -79,20 +79,31 @@ class Results(RowsTable):
         wanted = [0 if self.isColumnHidden(at) else
                   max(column.width, self.sizeHintForColumn(at) + 10, header.sectionSizeHint(at) + 6)
                   for at, column in enumerate(made)]
-        words_last = not (made[-1].number or self.isColumnHidden(len(made) - 1))
-        if words_last:
-            wanted[-1] = max(min(wanted[-1], WRAPPED_WIDTH), self.viewport().width() - sum(wanted[:-1]))
+        in_words = [at for at, one in enumerate(made) if not (one.number or one.name or self.isColumnHidden(at))]
+        last, room = len(made) - 1, self.viewport().width()
+        wrapped = [at for at in in_words if at == last]
+        if wrapped:
+            wanted[last] = min(wanted[last], WRAPPED_WIDTH)
+        for at in sorted(in_words, key=lambda at: -wanted[at]):
+            over = sum(wanted) - room
+            if over > 0 and wanted[at] > WRAPPED_WIDTH:
+                wanted[at] = max(WRAPPED_WIDTH, wanted[at] - over)
+                wrapped.append(at)
+        if last in wrapped:
+            wanted[last] = max(wanted[last], room - sum(wanted[:-1]))
         for at, width in enumerate(wanted):
             self.setColumnWidth(at, width)
-        if not words_last:
-            for at in range(len(self.rows_model.rows)):
-                self.setRowHeight(at, ROW_HEIGHT)
-            return
+        self._heighten([(at, wanted[at]) for at in wrapped])
+
+    def _heighten(self, wrapped: Sequence[tuple[int, int]]) -> None:
+        """Rows as high as their words in these columns of these widths need."""
         words = QFontMetrics(self.font())
         for at, one in enumerate(self.rows_model.rows):
             # Qt's own hint forgets the cell's margins, and would cut the last line.
-            lines = words.boundingRect(0, 0, wanted[-1] - CELL_MARGIN, 10_000, Qt.TextFlag.TextWordWrap, one.texts[-1])
-            self.setRowHeight(at, max(ROW_HEIGHT, lines.height() + LINES_APART))
+            needed = [words.boundingRect(0, 0, width - CELL_MARGIN, 10_000, Qt.TextFlag.TextWordWrap,
+                                         self.rows_model.seen(one, column)).height() + LINES_APART
+                      for column, width in wrapped]
+            self.setRowHeight(at, max([ROW_HEIGHT, *needed]))
 
 
 class Topic(TextPage):

@@ -41,6 +41,7 @@ from app.ui.jobs import Cancelled, Progress, Work
 from app.ui.widgets.controls import Switch, line_edit
 from app.ui.widgets.layout import grid, holding, words
 from app.ui.widgets.table import Row
+from app.ui.widgets.tips import show_tip
 from app.ui.workbench import Workbench
 from data.problem import Problem
 from detect.device.part.part import in_words
@@ -140,7 +141,7 @@ class WhatIfTopic(Topic):
             field.textEdited.connect(lambda _: self._edited())
             for place, widget in enumerate((words(title, "muted"), field, words(unit, "muted"),
                                             words(sentence, "aside", True))):
-                widget.setToolTip(sentence)
+                show_tip(widget, sentence)
                 fields.addWidget(widget, line, place)
         for line, switch in enumerate((self.retune, self.noise), len(FIELDS)):
             switch.setAccessibleDescription(switch.toolTip())

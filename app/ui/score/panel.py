@@ -17,6 +17,7 @@ from app.ui.theme.stylesheet import small_font
 from app.ui.widgets.controls import NumberBox, button
 from app.ui.widgets.layout import Words, column, grid, row, say, scrolled, words
 from app.ui.widgets.table import TextPage
+from app.ui.widgets.tips import show_tip, tip_of
 
 CELLS = (
     ("tp", "caught", "caught", 0, 0),
@@ -83,7 +84,9 @@ class ScorePanel(TextPage):
         _write(self.others, "other activity" if view is None else f"other activity\n{plural(view.others, 'event')}")
         self.next.setVisible(view is not None and view.falls + view.others == 0)
         self._show_figures(view)
-        say(self.whose, "" if view is None or view.worth is None else "On people left out of the search")
+        worth = None if view is None else view.worth
+        changed = ", changed since" if worth is not None and worth.changed else ""
+        say(self.whose, "" if worth is None else f"On people left out of the search{changed}")
         say(self.tuned_on, "" if view is None else _beside(view))
         lines = () if view is None else (view.unlabelled, view.left_out)
         self.warnings.show_warnings(() if view is None else view.warnings)
@@ -256,5 +259,5 @@ def _write(label: Words, text: str, tip: str = "") -> None:
     """Only what changed: a label that is written anew has its panel laid out anew."""
     if text != label.said():
         label.setText(text)
-    if tip != label.toolTip():
-        label.setToolTip(tip)
+    if tip != tip_of(label):
+        show_tip(label, tip)

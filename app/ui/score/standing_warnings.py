@@ -10,6 +10,7 @@ from PySide6.QtCore import QEvent, Qt, Signal
 from app.study.results.content import StandingWarning
 from app.study.results.standing_warnings import SHOW, in_line
 from app.ui.widgets.layout import Words
+from app.ui.widgets.tips import show_tip
 
 MORE, DO = "more", "do"
 
@@ -68,7 +69,7 @@ class WarningsLabel(Words):
         said = "".join(f'<p style="margin-top:0; margin-bottom:1px">{one}</p>' for one in lines)
         if said != self.said():
             self.setText(said)
-            self.setToolTip("\n\n".join(map(in_line, self._shown)))
+            show_tip(self, "\n\n".join(map(in_line, self._shown)))
             self.setVisible(bool(said))
 
     def _title(self, one: StandingWarning) -> str:

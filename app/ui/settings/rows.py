@@ -13,6 +13,7 @@ from app.formatting import decimal, with_unit
 from app.ui.widgets.controls import NumberBox, Switch, refill
 from app.ui.widgets.layout import grid, row, say, words
 from app.ui.widgets.slider import Slider, grid_step
+from app.ui.widgets.tips import show_tip
 from detect.rule.front_end import FrontEnd
 from detect.rule.settings import Parameter, Settings, Unit, Value
 
@@ -35,7 +36,7 @@ class SettingRow(QWidget):
         super().__init__()
         self.parameter = parameter
         self.spoken = spoken
-        self.setToolTip(parameter.sentence)
+        show_tip(self, parameter.sentence)
         self.setAccessibleName(spoken)
         self.title = words(parameter.title, self.role)
         if self.role == "muted":
@@ -155,7 +156,7 @@ class VectorRow(SettingRow):
         assert isinstance(vector, tuple)
         for box, component in zip(self.boxes, vector, strict=True):
             box.show_value(component)
-        self.setToolTip(f"{self.parameter.sentence} In counts: {integer}.")
+        show_tip(self, f"{self.parameter.sentence} In counts: {integer}.")
 
 
 class QuietComboBox(QComboBox):

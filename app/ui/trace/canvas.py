@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, Qt, Signal
 from PySide6.QtGui import QHelpEvent, QKeyEvent, QMouseEvent, QWheelEvent
 from PySide6.QtWidgets import QToolTip, QWidget
 
+from app.number_style import shown
 from app.ui.charts.scale import TimeWindow, figure
 from app.ui.trace.events import Stages, label_words
 from app.ui.trace.signal import DrawnSignal
@@ -164,7 +165,7 @@ class TraceCanvas(TraceView):
 
     def event(self, event: QEvent) -> bool:
         if isinstance(event, QHelpEvent) and event.type() == QEvent.Type.ToolTip:
-            words = self.words_at(event.pos())
+            words = shown(self.words_at(event.pos()))
             QToolTip.showText(event.globalPos(), words, self) if words else QToolTip.hideText()
             return True
         return super().event(event)

@@ -17,6 +17,7 @@ from app.ui.charts.scale import decimals_of, figure
 from app.ui.theme.stylesheet import theme_of
 from app.ui.trace.events import Stages
 from app.ui.trace.signal import DrawnSignal
+from app.ui.widgets.tips import show_tip
 from detect.rule.explanation import StageSpan
 
 SPACE, LEAST_SPACE = 14, 5
@@ -61,11 +62,14 @@ class Readout(QWidget):
     def show_parts(self, parts: Sequence[ReadoutPart]) -> None:
         self._parts = tuple(parts)
         self.setAccessibleDescription(self.text())
-        self.setToolTip(self.text())
+        show_tip(self, self._said())
         self.update()
 
     def text(self) -> str:
-        return shown(" ".join(part.text for part in self._parts))
+        return shown(self._said())
+
+    def _said(self) -> str:
+        return " ".join(part.text for part in self._parts)
 
     def fitting(self) -> list[ReadoutPart]:
         """The parts that there is room for."""

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QAbstractSlider, QWidget
 
 from app.number_style import shown
 from app.ui.charts.scale import figure
+from app.ui.widgets.tips import show_tip
 
 REACH = 5
 """Pixels above and below the line that still are the line."""
@@ -97,9 +98,9 @@ class ThresholdLine(QAbstractSlider):
         self.setRange(1, round(64 * counts_per_g))
         self.setValue(round(g * counts_per_g))
         self._showing = False
-        words = shown(line_words(self._line, g))
-        self.setAccessibleName(words)
-        self.setToolTip(f"{words}. Drag it, or use the up and down keys.")
+        words = line_words(self._line, g)
+        self.setAccessibleName(shown(words))
+        show_tip(self, f"{words}. Drag it, or use the up and down keys.")
 
     def _set_from_outside(self, counts: int) -> None:
         if not self._showing:

@@ -165,7 +165,7 @@ class Switch(QAbstractButton):
 
 
 _NUMBER = re.compile(r"[xyz±]?(?P<number>[-+]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?)(?P<unit>m/s2|[^\d.]*)")
-METRES = (SI, "m/s2")
+PER_G = {G: 1.0, "mg": 1000.0, SI: STANDARD_GRAVITY, "m/s2": STANDARD_GRAVITY}
 
 FAR = 1e9
 """No limit of the box itself: what is out of bounds is refused in words, never clamped."""
@@ -175,7 +175,7 @@ class NumberBox(QDoubleSpinBox):
     """Enter, leaving, arrows and the focused wheel give `typed(value)`; showing a value gives nothing.
 
     `text_of` writes a value with its unit; read back, "1.2", "1,2" and "1 200" are numbers, a unit may follow,
-    seconds are taken for a box in milliseconds, and g or m/s² for one of an acceleration.
+    seconds are taken for a box in milliseconds, and g, mg or m/s² for one of an acceleration.
     """
 
     typed = Signal(float)
@@ -233,8 +233,10 @@ class NumberBox(QDoubleSpinBox):
         if found is None:
             return None
         value, unit, own = float(found["number"]), found["unit"], self._text_of(1.0)
-        if own.endswith(f"{GAP}{G}"):
-            return value / (STANDARD_GRAVITY if (unit or style().acceleration) in METRES else 1)
+        of = own.rpartition(GAP)[2]
+        if of in (G, "mg"):
+            said = unit or (SI if style().acceleration == SI else of)
+            return value * PER_G[of] / PER_G.get(said, PER_G[of])
         return value * (1000 if unit == "s" and own.endswith("ms") else 1)
 
     def sizeHint(self) -> QSize:

@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QWidget
 from app.formatting import GAP, decimal, of_unit
 from app.ui.widgets.controls import NumberBox, Switch, choice
 from app.ui.widgets.layout import Words, column, grid, holding, say, scrolled, words
+from app.ui.widgets.tips import show_tip
 from detect.device.quantities import Plain, Quantity, Values
 
 
@@ -27,10 +28,11 @@ class CutLabel(Words):
 
     def setText(self, text: str) -> None:
         super().setText(text)
-        self.setToolTip(self.text())
+        show_tip(self, text)
 
     def show_name(self, name: str) -> None:
         super().show_name(name)
+        show_tip(self, "")
         self.setToolTip(name)
 
     def minimumSizeHint(self) -> QSize:
@@ -156,7 +158,7 @@ class QuantityForm(QWidget):
         origin = CutLabel(row.origin)  # the first to give way; the sentence says it again
         origin.setProperty("role", "muted")
         for place, widget in enumerate((title, field, origin)):
-            widget.setToolTip(said)
+            show_tip(widget, said)
             widget.installEventFilter(self)
             self._of_widget[widget] = row
             rows.addWidget(widget, line, place)

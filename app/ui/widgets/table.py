@@ -177,7 +177,7 @@ class RowsModel(QAbstractTableModel):
             if role == Qt.ItemDataRole.DisplayRole:
                 return self.columns[section].title
             if role == Qt.ItemDataRole.ToolTipRole:
-                return self.columns[section].tip or None
+                return shown(self.columns[section].tip) or None
             if role == Qt.ItemDataRole.TextAlignmentRole:
                 side = Qt.AlignmentFlag.AlignRight if self.columns[section].number else Qt.AlignmentFlag.AlignLeft
                 return side | Qt.AlignmentFlag.AlignVCenter

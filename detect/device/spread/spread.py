@@ -22,7 +22,7 @@ SOBOL = (NONE, "64", "128", "256", "512", "1024")
 """Powers of two, as scipy's estimator wants them."""
 
 FIGURE_WORDS = {"youden_j": "Youden's J", "sensitivity": "sensitivity", "specificity": "specificity",
-                "strays_per_24h": "false alarms per day"}
+                "strays_per_24h": "unlabelled alarms, scaled to a day"}
 """Figures of a device as files have them, and as they read."""
 FIGURES = tuple(FIGURE_WORDS)
 """What a device can be held to; the last at most, the others at least."""
@@ -42,7 +42,7 @@ BOUNDS: tuple[Quantity, ...] = (
              "By how much an axis reads too much or too little, each for itself.", FROM_MEMORY),
     Quantity("spread.cross_axis_pct", "%", 2.0, 0, 20, "cross-axis sensitivity",
              "How much an axis reads of each of the two others.", FROM_MEMORY),
-    Quantity("spread.noise_ug", "µg/√Hz", 200.0, 0, 100_000, "noise density, up to",
+    Quantity("spread.noise_ug", "µg/√Hz", 200.0, 0, 100_000, "noise density",
              "Noise is added to what the recordings hold already: of each device between none and this much.",
              FROM_MEMORY),
     Quantity("spread.drift_mg_per_c", "mg/°C", 0.5, 0, 20, "offset drift",
@@ -70,7 +70,7 @@ BOUNDS: tuple[Quantity, ...] = (
              FROM_MEMORY),
     Quantity("spread.rotation_deg", "°", 5.0, 0, 180, "rotation in the case",
              "How far the sensor is turned in its case, about any direction.", PRACTICE),
-    Quantity("spread.moment", "samples", 1.0, 0, 1, "sampling delay, up to",
+    Quantity("spread.moment", "samples", 1.0, 0, 1, "sampling delay",
              "Up to how much later than the logger a device looks: no two look at the same moments, and a short peak "
              "reads otherwise. Whatever a clock that is off does beyond this is for being slow or fast.", PRACTICE),
 )

@@ -188,6 +188,11 @@ def test_faults_of_a_played_line_are_counted_and_more_than_the_limit_is_told(tmp
         _, said = done.communicate(timeout=90)
         assert done.returncode == 0
         assert (f"Lost more than the limit of {limit} %: node 1 {percent}." in said) == told
+    _, said = capturing(*words, "--study", tmp_path / "b99.json").communicate(timeout=90)
+    assert "Lost more" not in said  # the study keeps its limit
+    done = capturing(*words, "--study", tmp_path / "b99.json", "--loss-limit", 101)
+    assert "is not a share of samples" in done.communicate(timeout=90)[1]
+    assert done.returncode == 2
     done = capturing(*words[:-1], "rain 1", "--study", tmp_path / "c.json")
     assert "is not a fault of a line" in done.communicate(timeout=90)[1]
     assert done.returncode == 2

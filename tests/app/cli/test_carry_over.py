@@ -87,6 +87,8 @@ def test_what_people_left_out_came_to_is_no_figure_of_another_node(studies):
                           about=replace(item.about, node="left" if item.name.endswith("1") else "right"))
                   for item in session.study.items)
     session.history.everywhere(lambda study: replace(study, items=items))
+    tuned = (replace(session.study.tuned[0], scoring=session.scoring()),)
+    session.history.everywhere(lambda study: replace(study, tuned=tuned))
     assert session.worth().stale == ()
     (cell,) = within("tuned", session)
     assert (cell.study, cell.basis) == ("tuned, node right", "tuned on")

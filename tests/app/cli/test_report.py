@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
+import signal
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from app.__main__ import main
+from app.cli import report
 from app.study.report import dossier, topics
+from app.study.report.page import Section
+from app.study.session import Session
 from tests.app.corpus import write
 
 
@@ -40,6 +46,26 @@ def test_report_writes_the_page_and_says_what_is_missing_until_it_is_computed(st
     before = page.read_bytes()
     assert main(["report", str(study), "--to", str(page)]) == 0
     assert page.read_bytes() == before
+
+
+def test_a_cancelled_report_says_what_is_kept_and_goes_on_from_there(study, tmp_path, capsys, monkeypatch):
+    def interrupted(session: Session, *_: object) -> Section:
+        os.kill(os.getpid(), signal.SIGINT)
+        return Section("tolerance", "Tolerance of devices", ("of a run that was cancelled",))
+
+    kinds = [one for one in topics.TOPICS if one.key == "ranges"]
+    slow = replace(next(one for one in topics.TOPICS if one.key == "tolerance"), work=interrupted)
+    last = replace(slow, key="sleeping", title="A sleeping processor", weight=200, work=interrupted)
+    for module in (dossier, report):
+        monkeypatch.setattr(module, "TOPICS", [last, slow, *kinds])
+    page = tmp_path / "r.html"
+    words = ["report", str(study), "--to", str(page), "--compute", "--workers", "1"]
+    assert main(words) == 1
+    assert "Computed and kept: Tolerance of devices, A range that is switched." in capsys.readouterr().err
+    assert not page.exists()
+    monkeypatch.setattr(dossier, "TOPICS", [slow, *kinds])
+    assert main(words) == 0
+    assert page.exists()
 
 
 def test_an_archive_opens_elsewhere_with_everything_found_and_the_same_figures(study, tmp_path, capsys):

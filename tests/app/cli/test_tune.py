@@ -20,7 +20,7 @@ from app.__main__ import main
 from app.study import actions
 from app.study.results.readout import FIGURE_WORDS
 from app.study.session import Session
-from app.study.state import Item, Study
+from app.study.state import Item, Study, Widening
 from app.study.storage import study_files
 from app.study.storage.study_lock import StudyLock
 from app.study.tuning import search_results
@@ -160,6 +160,12 @@ def test_apply_puts_what_was_found_into_the_study_with_what_it_is_worth(study, t
     assert main(["score", str(study)]) == 0
     out = capsys.readouterr().out
     assert out.index("People left out: caught") < out.index("On the people it was tuned on:")
+    assert "changed since the search" not in out  # of the recordings as they were read anew
+    session = Session.opened(study)
+    session.act(actions.set_widening(session.study, Widening(0.5, 2.0)), "a longer match window")
+    session.save(study)
+    assert main(["score", str(study)]) == 0
+    assert "changed since the search: match window." in capsys.readouterr().out.lower()
 
 
 def test_apply_is_refused_where_the_study_is_open_elsewhere_before_anything_is_searched(study, capsys):

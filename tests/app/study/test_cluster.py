@@ -17,7 +17,7 @@ from app.study.results.counts import Counter
 from app.study.results.setting_map import map_of
 from app.study.tuning import search_results
 from app.study.tuning.search import Search, SearchRequest
-from app.study.workers import connected
+from app.study.workers import connected, uncrowded
 from data.problem import Problem
 from data.recordings.model import Label
 from detect.workers import Shared
@@ -66,6 +66,15 @@ def test_with_a_worker_killed_half_way_the_search_ends_and_found_the_same(here, 
     assert victim.returncode == -signal.SIGKILL
     assert together == alone
     assert {process for _, process in with_who} == {here.workers[1].pid}
+
+
+def test_a_machine_with_more_workers_than_cores_gives_work_to_as_many_as_it_has_cores():
+    here = {f"tcp://10.0.0.1:{port}": 1 for port in range(8)}
+    there = {"tcp://10.0.0.2:1": 4, "tcp://10.0.0.2:2": 4}
+    cores = dict.fromkeys(here, 2) | dict.fromkeys(there, 4)
+    assert uncrowded(here | there, cores) == ["tcp://10.0.0.1:0", "tcp://10.0.0.1:1", "tcp://10.0.0.2:1"]
+    assert uncrowded(here, dict.fromkeys(here, 16)) == list(here)
+    assert uncrowded({"tcp://10.0.0.3:1": 8}, {"tcp://10.0.0.3:1": 2}) == ["tcp://10.0.0.3:1"]
 
 
 @pytest.mark.slow

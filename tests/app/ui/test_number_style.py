@@ -3,6 +3,8 @@ in what leaves the window."""
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
@@ -11,7 +13,7 @@ from PySide6.QtWidgets import QApplication, QComboBox, QLabel
 
 from app import number_style
 from app.formatting import GAP, THIN
-from app.number_style import OPEN, SI, use
+from app.number_style import OPEN, SI, SIGNS, use
 from app.ui.preferences import SIGNS_KEY
 from app.ui.program import Program, preferences_in
 from detect.rule.settings import Settings
@@ -88,6 +90,44 @@ def test_metres_per_second_squared_are_shown_and_typed(program, asked, settled):
     assert box.text() == f"3.00{GAP}g"
     type_into(box, "19.6133 m/s2")
     assert program.bench.session.study.settings.number("impact_g") == pytest.approx(2.0)
+
+
+def test_tips_have_the_signs_and_the_unit_chosen_and_go_back(program, asked, settled):
+    window = program.window
+    seen = [window.toolbar.undo, window.settings.rows["upright"], window.score._figures[0][0]]
+    program.bench.choose("impact_g", 2.25)
+    settled()
+    before = [widget.toolTip() for widget in seen]
+    assert f"2.25{GAP}g" in before[0]
+    choose(asked.numbers, "1.234,5")
+    choose(asked.acceleration, SI)
+    assert f"22,1{GAP}m/s²" in seen[0].toolTip()
+    assert seen[1].toolTip() == before[1].replace(THIN, ".")
+    assert seen[2].toolTip() == re.sub(r"(\d)\.(\d)", r"\1,\2", before[2]) != before[2]
+    program.bench.choose("impact_g", 3.0)
+    settled()
+    assert f"29,4{GAP}m/s²" in seen[0].toolTip(), "and what is said from now on"
+    for box, choice in ((asked.numbers, next(iter(SIGNS))), (asked.acceleration, "g")):
+        choose(box, choice)
+    program.bench.undo()
+    settled()
+    assert [widget.toolTip() for widget in seen] == before
+
+
+def test_a_thousandth_of_a_g_is_shown_and_typed_in_the_unit_chosen(program, asked):
+    program.device.show()
+    program.device.beside.show_topic("Tolerance")
+    QApplication.processEvents()
+    box = program.device.tolerance.topic.form.fields["spread.offset_mg"]
+    assert box.text() == f"50{GAP}mg"
+    choose(asked.acceleration, SI)
+    assert box.text() == f"0.49{GAP}m/s²"
+    for typed, mg in (("0.980665", 100.0), ("80 mg", 80.0), ("0.03 g", 30.0)):
+        type_into(box, typed)
+        assert program.bench.session.study.device.number("spread.offset_mg") == pytest.approx(mg)
+    choose(asked.acceleration, "g")
+    type_into(box, "60")
+    assert program.bench.session.study.device.number("spread.offset_mg") == 60.0
 
 
 def test_the_search_asks_for_its_bounds_in_the_unit_chosen(program, asked):

@@ -140,7 +140,7 @@ def main(studies: Sequence[Path], only: Sequence[str], seeds: int, demo: int, ne
     names = list(only) or list(CANDIDATES)
     with tempfile.TemporaryDirectory() as folder:
         if demo:
-            print_table(f"demo, {demo} groups", Trials(Session.opened(write_groups(Path(folder), demo))), names,
+            print_table(f"demo, {demo} groups", Trials(Session.opened(write_groups(Path(folder), range(demo)))), names,
                         range(seeds), nested)
         for study in studies:
             print_table(study.stem, Trials(Session.opened(study)), names, range(seeds), nested)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from data.demo.logger import PEOPLE, Person
-from data.demo.plan import ROWS
+from data.demo.plan import ROWS, PlanRow
 from data.demo.write import FOLDER_NAME, STUDY_NAME, DemoRecording, study, take
 from data.study.study_file import save
 
@@ -31,27 +31,31 @@ def invented(group: int) -> dict[str, Person]:
     return found
 
 
-def trials_of(group: int) -> Iterator[DemoRecording]:
-    """The demo's plan carried out by a group; recordings and people are called after it."""
+def trials_of(group: int, rows: Sequence[PlanRow] = ROWS, wearers: int = len(PEOPLE)) -> Iterator[DemoRecording]:
+    """The demo's plan, or some rows of it, carried out by a group or by so many of it; recordings and people are
+    called after it."""
     people = invented(group)
-    for row in ROWS:
+    chosen = np.random.default_rng([SEED, group, 1]).permutation(list(people))[:wearers]
+    for row in rows:
         trials: dict[str, int] = {}
         for wearer in row.wearers.split():
             trials[wearer] = trials.get(wearer, 0) + 1
+            if wearer not in chosen:
+                continue
             made = take(row, people[wearer], trials[wearer], SEED + group)
             about = replace(made.recording.about, person=f"G{group}{wearer}")
             yield replace(made, recording=replace(made.recording, name=f"G{group}{made.recording.name}", about=about))
 
 
-def write_groups(folder: Path, groups: int) -> Path:
-    """A study of so many groups as files; the path of the study."""
+def write_groups(folder: Path, groups: Iterable[int], rows: Sequence[PlanRow] = ROWS,
+                 wearers: int = len(PEOPLE)) -> Path:
+    """A study of these groups as files; the path of the study."""
     path = folder / STUDY_NAME
     (folder / FOLDER_NAME).mkdir(parents=True, exist_ok=True)
     written = []
-    for group in range(groups):
-        for made in trials_of(group):
+    for group in groups:
+        for made in trials_of(group, rows, wearers):
             (folder / FOLDER_NAME / made.file_name).write_bytes(made.csv)
             written.append(made)
     save(study(written, folder), path)
     return path
-

@@ -16,5 +16,3 @@ for (const button of document.querySelectorAll("th button")) {
     body.append(...rows);
   });
 }
-// Printed, everything is open.
-window.addEventListener("beforeprint", () => document.querySelectorAll("details").forEach((one) => { one.open = true; }));

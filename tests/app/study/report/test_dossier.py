@@ -13,15 +13,17 @@ from pathlib import Path
 import pytest
 
 from app.study import actions
-from app.study.report import dossier, kept_results, pdf, topics
+from app.study.report import dossier, kept_results, pdf, rule_section, topics
 from app.study.report.page import MISSING, STALE, Dossier, Section, Table
 from app.study.report.plots import Scale
+from app.study.results import standing_warnings
 from app.study.session import Session
 from app.study.storage.study_files import plain_front_end, save
 from data.problem import Problem
 from data.study.intended_use import IntendedUse
 from data.study.tuned_record import PersonCounts, TunedRecord
 from detect.rule.settings import DEFAULTS
+from detect.workers import Stopped
 from tests.app.study_made import made, session_of
 
 FOUND = DEFAULTS.with_value("impact_g", 1.9)
@@ -150,10 +152,13 @@ def test_what_is_listed_in_sample_says_what_people_left_out_came_to(session, tmp
     assert missed[2].startswith("On people left out of the search 5 of 6 falls were missed: W01 2, W02 3.")
     assert "1 of 3 other activities were false alarms: W01 1." in section(found, "false_alarm").said[2]
     assert "Under settings found without them" in section(found, "daily_alarms").said[-1]
-    assert any(said.startswith("Falls caught on people left out: 16.7 %") and "does NOT meet ≥ 90 %" in said
-               for said in section(found, "intended_use").warnings)
+    (row,) = [row for row in section(found, "intended_use").tables[1].rows if row[0] == "falls caught"]
+    assert row[2].startswith("16.67")
+    assert row[3] == "NOT MET"
+    assert row[5].startswith("people left out of the search, ")
     session.act(actions.set_device_value(session.study, "require.sensitivity_pct", 10.0), "required")
-    assert "which meets ≥ 10 %" in section(dossier.dossier(session), "intended_use").warnings[0]
+    rows = section(dossier.dossier(session), "intended_use").tables[1].rows
+    assert [row[3] for row in rows if row[0] == "falls caught"] == ["met"]
     never = dossier.dossier(session_of(made()))
     assert len(section(never, "missed").said) == 1
     assert section(never, "intended_use").warnings == ()
@@ -194,6 +199,19 @@ def test_computed_results_are_kept_and_stale_when_a_setting_moves(session, monke
     assert stale.state == STALE
     assert stale.said[0].startswith("Stale: computed from other recordings")
     assert stale.tables == fresh.tables
+
+
+def test_what_takes_longest_comes_last_and_what_was_done_before_a_cancel_is_kept(session, monkeypatch):
+    longer = replace(quick("sleeping"), weight=9)
+    monkeypatch.setattr(dossier, "TOPICS", (longer, quick("ranges")))
+    shares, titles = [], []
+    first = kept_results.folder_of(session.path) / "ranges.json"
+    with pytest.raises(Stopped):
+        dossier.compute_missing(session, None, shares.append, first.exists, titles.append)
+    assert titles == [quick("ranges").title]
+    assert 0 < max(shares) <= 0.1  # of weights 1 and 9
+    assert dossier.stale_topics(session) == (longer,)
+    assert dossier.compute_missing(session, None, shares.append, lambda: False) == (longer.title,)
 
 
 def test_what_if_has_the_current_part_others_beside_it_and_what_they_stand_on(session, monkeypatch):
@@ -273,6 +291,25 @@ def test_nobody_sealed_is_named(session):
                                                    (-3, 7, ["−2", "0", "2", "4", "6"]), (0, 0, ["0"])])
 def test_ticks_are_round(low, high, ticks):
     assert [text for _, text in Scale("x", low, high).ticks()] == ticks
+
+
+def test_the_diagram_says_of_each_check_what_it_asks_for(session):
+    settings = session.study.settings.with_value("active_on", True)
+    said = rule_section.stages(Session(replace(session.study, settings=settings)))["judged"]
+    assert "before it at most 50 % outside 1 g ± 0.30 g" in said.replace("\u00a0", " ")
+
+
+def test_open_points_name_no_number_and_the_worst_warning_stands_beside_the_first_figures(session):
+    found = dossier.dossier(session)
+    assert all(len(said) < 320 for _, said in found.open_points)
+    assert found.against == standing_warnings.headline(session.warnings())
+    assert found.against
+    assert f'<a href="#warnings">{found.against}</a>' in dossier.page_of(session, found)
+
+
+def test_on_how_many_people_the_falls_caught_stand_is_said(session):
+    said = " ".join(section(dossier.dossier(session), "figures").said)
+    assert "Falls are of 2 of 2 people" in said
 
 
 QUESTIONS = {

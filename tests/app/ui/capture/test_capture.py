@@ -23,6 +23,7 @@ from app.study.capture.simulated import FAULT_SEED, simulated
 from app.study.capture.simulator import sent
 from app.study.capture.study_intake import labels_in
 from app.study.session import Session
+from app.study.state import USUAL_LOSS_LIMIT
 from app.ui.capture.controller import CaptureController
 from app.ui.capture.source_form import CONNECT, FILE, LISTEN, PLAY, SERIAL, SourceForm
 from app.ui.capture.strips import NodeTrace, Strips, is_wrong, words_of
@@ -390,7 +391,7 @@ def test_a_recording_is_played_at_a_chosen_speed_with_chosen_faults_each_counted
     assert dialog.said.property("role") == "wrong"
 
 
-def test_the_loss_limit_is_a_choice_that_is_remembered(program, capturing, qtbot, settled):
+def test_the_loss_limit_is_the_studys_undone_and_kept_in_its_file(program, capturing, qtbot, settled, tmp_path):
     dialog = capturing.dialog
     played(program, capturing, settled, "loss 20")
     limit = dialog.form.limit
@@ -402,9 +403,13 @@ def test_the_loss_limit_is_a_choice_that_is_remembered(program, capturing, qtbot
     qtbot.waitUntil(lambda: "added to the study" in dialog.said.text(), timeout=30_000)
     settled()
     assert "limit" not in dialog.said.text()
-    again = SourceForm(program.preferences)
-    qtbot.addWidget(again)
-    assert again.loss_limit == 0.6
+    program.bench.session.save(tmp_path / "limited.json")
+    assert Session.opened(tmp_path / "limited.json").study.loss_limit == 0.6
+    while program.bench.session.study.loss_limit != USUAL_LOSS_LIMIT:
+        assert program.bench.session.history.undoes is not None
+        program.bench.undo()
+    assert limit.value() == 1.0
+    assert dialog.strips.loss_limit == USUAL_LOSS_LIMIT
     status = NodeStatus(1, 50, 50, 0, "watch", 0, 0, "", None, None, False)
     assert not is_wrong(status, 1, 0.6)
     assert is_wrong(status, 1, 0.4)

@@ -15,6 +15,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QFileDialog
 
 from app.__main__ import main
+from app.formatting import MINUS
 from app.study import actions
 from app.study.device.material import motion_of
 from app.study.device.tolerance import FIGURE_WORDS, as_csv, as_text, course_of, key_of, plain, run
@@ -22,7 +23,7 @@ from app.study.recordings.device_signal import as_worn, in_g
 from app.study.session import Session
 from app.ui.device.tolerance import DEVICES, DRIVERS, EVENTS, NOT_RUN, SPREAD, ToleranceTopic
 from app.ui.device.topic import NUMBERS, STALE
-from app.ui.widgets.table import RowsTable
+from app.ui.widgets.table import Row, RowsTable
 from data.problem import Problem
 from data.recordings.model import Calibration, Label, Stretch, Trim
 from detect.device.spread.spread import BOUNDS as BOUND_ROWS
@@ -308,6 +309,20 @@ def page(program, settled) -> ToleranceTopic:
     program.device.beside.show_topic("Tolerance")
     QApplication.processEvents()
     return program.device.tolerance.topic
+
+
+def test_drivers_fit_beside_the_topics_and_what_is_longer_goes_on_below(program, page):
+    short = ("data rate (clock)", "0.147", f"{MINUS}0.073", "0.083 at clock = +5", "clock", "+0.20 (+0.10 – +0.49)",
+             "0.10, with others 0.89 (0.56 – 1.48)")
+    long = (*short[:3], "0.000 at temperature = +20, drift_x = +0.5, gain_drift_x = +0.02",
+            "size of drift_y × temperature", *short[5:])
+    click(page.buttons[DRIVERS])
+    table = page.drivers.table
+    table.show_rows([Row(short, 0), Row(long, 1)])
+    QApplication.processEvents()
+    assert page.window().width() <= 1280
+    assert table.horizontalScrollBar().maximum() == 0
+    assert table.rowHeight(1) >= 2 * table.fontMetrics().height()
 
 
 def at_rest(qtbot, program) -> None:

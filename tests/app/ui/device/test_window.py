@@ -95,13 +95,25 @@ def test_no_number_is_cut(program, opened, qtbot):
                 _fits(topic)
 
 
+def _in_further_lines(table: RowsTable, column: int) -> bool:
+    """Whether every row is high enough for the words that don't fit the column's width."""
+    room, words = table.columnWidth(column) - CELL_MARGIN, table.fontMetrics()
+    heights = [words.boundingRect(0, 0, room, 10_000, Qt.TextFlag.TextWordWrap, row.texts[column]).height()
+               for row in table.rows_model.rows]
+    return all(table.rowHeight(at) >= height for at, height in enumerate(heights))
+
+
 def _fits(topic) -> None:
     for table in topic.findChildren(RowsTable):
         for at, column in enumerate(table.rows_model.columns if table.isVisible() else ()):
             last = at == len(table.rows_model.columns) - 1
             if not table.isColumnHidden(at) and (column.number or not last):
-                wanted = max(table.sizeHintForColumn(at), table.horizontalHeader().sectionSizeHint(at))
-                assert table.columnWidth(at) >= wanted, (topic.title, column.title)
+                said, width = (topic.title, column.title), table.columnWidth(at)
+                assert width >= table.horizontalHeader().sectionSizeHint(at), said
+                if column.number or column.name:
+                    assert width >= table.sizeHintForColumn(at), said
+                elif width < table.sizeHintForColumn(at):
+                    assert _in_further_lines(table, at), said
     for box in topic.findChildren(NumberBox):
         if box.isVisible():
             line = box.findChild(QLineEdit)

@@ -7,7 +7,10 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
+from app.study import actions
 from app.study.recordings.nodes import ANY
+from app.study.storage.study_files import plain_front_end
+from data.study.tuned_record import PersonCounts, TunedRecord
 from tests.app.mouse import LEFT, NOTHING, click
 from tests.app.study.recordings.test_nodes import CAUGHT, QUIET, session_of
 
@@ -75,6 +78,24 @@ def test_the_node_scored_is_chosen_in_the_menu_and_undone(nodes, settled):
     nodes.bench.undo()
     settled()
     assert nodes.bench.session.results().score.counts["fn"] == 1
+
+
+def test_choosing_a_node_says_that_people_left_out_were_scored_on_another(nodes, settled):
+    session = nodes.bench.session
+    found = session.study.settings.with_value("impact_g", 1.65)
+    record = TunedRecord(found.plain(), plain_front_end(session.study.front_end), ("impact_g",), "Youden's J",
+                         *session.digests(), 3, (PersonCounts("W01", (1, 0, 0, 1), (1, 0, 0, 1)),),
+                         before={"impact_g": 2.0}, scoring=session.scoring())
+    nodes.bench.act(actions.use_chosen(session.study, found, session.study.front_end, record), "found settings")
+    settled()
+    assert "changed since the search" not in nodes.window.toolbar.headline.toolTip()
+    assert nodes.window.score.whose.text() == "On people left out of the search"
+    for words in ("trunk", "an alarm of any node"):
+        action(nodes, words).trigger()
+        settled()
+        assert "changed since the search" in nodes.window.toolbar.headline.toolTip()
+        assert "Changed since the search: node scored." in nodes.window.score.tuned_on.text()
+        assert nodes.window.score.whose.text() == "On people left out of the search, changed since"
 
 
 def test_a_nodes_own_clock_is_set_by_itself_and_its_strip_follows(nodes, settled):
