@@ -1,4 +1,5 @@
-"""The tests as two pytest processes side by side, one for each of two cores: those of the window, and the rest."""
+"""The tests as two pytest processes side by side, one for each of two cores: those of window and commands, and the rest.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +11,8 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-OF_WINDOW, THE_REST = ("tests/app/ui",), ("tests", "--ignore=tests/app/ui")
+OF_WINDOW = ("tests/app/ui", "tests/app/cli")
+THE_REST = ("tests", *(f"--ignore={folder}" for folder in OF_WINDOW))
 _CLOSING = re.compile(r"=* ?((?:\d+ [a-z]+(?:, )?)+) in ([\d.]+)s")
 
 

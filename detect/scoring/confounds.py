@@ -75,8 +75,8 @@ def confounds(is_fall: np.ndarray, numbers: Mapping[str, np.ndarray], categories
 
 
 def _aucs(labels: np.ndarray, values: np.ndarray) -> np.ndarray | None:
-    """The AUC under each row of labels, (k, n), of which all have as many falls as the first: Mann and Whitney's U over
-    the number of pairs, None without a pair."""
+    """The AUC, Mann and Whitney's U over the number of pairs, under each row of labels, (k, n), of which all have as
+    many falls as the first; None without a pair."""
     falls = int(labels[0].sum())
     others = labels.shape[1] - falls
     if falls == 0 or others == 0:
@@ -85,19 +85,6 @@ def _aucs(labels: np.ndarray, values: np.ndarray) -> np.ndarray | None:
     ranks = (np.cumsum(ties) - (ties - 1) / 2)[place]
     rank_sums = labels.astype(float) @ ranks
     return np.asarray((rank_sums - falls * (falls + 1) / 2) / (falls * others))
-
-
-def _aucs_of_shares(falls: np.ndarray, events: np.ndarray) -> np.ndarray:
-    """The AUC of a category's share of falls: falls in each category, (k, c), of so many events there, (c,).
-
-    Sums over categories from the least share up: a fall is above the others of those before and level with half its
-    own's. Of two with the same share either may come first: what one gives up the other takes.
-    """
-    order = np.argsort(falls / events, axis=1)
-    of_falls = np.take_along_axis(falls, order, axis=1)
-    of_others = np.take_along_axis(events - falls, order, axis=1)
-    below = np.cumsum(of_others, axis=1) - of_others / 2
-    return np.asarray(np.sum(of_falls * below, axis=1) / (falls[0].sum() * (events - falls[0]).sum()))
 
 
 def _of_number(key: str, is_fall: np.ndarray, values: np.ndarray, seed: int) -> Confound:
@@ -110,13 +97,22 @@ def _of_number(key: str, is_fall: np.ndarray, values: np.ndarray, seed: int) -> 
 def _of_category(key: str, is_fall: np.ndarray, values: Sequence[str], seed: int) -> Confound:
     known = np.array([value != "" for value in values], dtype=bool)
     falls = is_fall[known]
-    _, place = np.unique([value for value in values if value != ""], return_inverse=True)
+    _, place, size = np.unique([value for value in values if value != ""], return_inverse=True, return_counts=True)
     aucs = None
     if 0 < falls.sum() < len(falls):
-        one_hot = np.eye(int(place.max()) + 1)[place]
         labels = np.concatenate([falls[None, :], _shuffled(falls, seed)])
-        aucs = _aucs_of_shares(labels @ one_hot, one_hot.sum(axis=0))
+        falls_of = labels @ np.eye(len(size))[place]
+        aucs = np.array([_auc_of_shares(some, size) for some in falls_of])
     return _confound(key, falls, aucs)
+
+
+def _auc_of_shares(falls: np.ndarray, size: np.ndarray) -> float:
+    """The AUC of each event's share of falls among those of its category. `falls`, `size`: (k,), of each category."""
+    _, place = np.unique(falls / size, return_inverse=True)
+    ties = np.bincount(place, size)
+    ranks = (np.cumsum(ties) - (ties - 1) / 2)[place]
+    total = falls.sum()
+    return float((falls @ ranks - total * (total + 1) / 2) / (total * (size.sum() - total)))
 
 
 def early_ends(is_fall: np.ndarray, left_s: np.ndarray, needs_s: float, seed: int = 0) -> Confound:
@@ -198,7 +194,7 @@ def left_after_peak_s(corpus: Corpus, events: Events, timelines: Sequence[Timeli
         first, last = int(events.wide_first[i]), int(events.wide_last[i])
         if first <= last:
             v = corpus.counts[begin + first:begin + last + 1].astype(np.int64)
-            peak = first + int(np.argmax(np.sum(v * v, axis=1)))
+            peak = first + int(np.argmax(np.einsum("ij,ij->i", v, v)))
             left[i] = line.seconds(line.count - 1) - line.seconds(peak)
     return left
 

@@ -41,6 +41,8 @@ MAP_OF, MAP_LEVELS, SHADES = ("impact_g", "still_g"), 40, 7
 MOUNTED = ("mounting.", "placement.")
 PART = "part.kind", "analog.", "digital."
 ON_ENERGY = "Current and battery of each part follow from the numbers under Energy, as far as those were checked."
+CLIPPED_FALLS = ("A clipped fall has a sample at the part's limit anywhere in it; the standing warning of clipped "
+                 "peaks counts those by which the rule decides.")
 
 
 @dataclass(frozen=True)
@@ -53,10 +55,6 @@ class Topic:
     work: Work
     numbers: tuple[str, ...] = ()
     weight: float = 1
-
-
-CLIPPED_FALLS = ("A clipped fall has a sample at the part's limit anywhere in it; the standing warning of clipped "
-                 "peaks counts those by which the rule decides.")
 
 
 def compute(topic: Topic, session: Session, crew: Crew, progress: Progress, cancelled: Cancelled) -> Section:
