@@ -1,5 +1,4 @@
-"""The tests as two pytest processes side by side, one for each of two cores: those of window and commands, and the rest.
-"""
+"""The tests as two pytest processes side by side, a core each: those of window and commands, and the rest."""
 
 from __future__ import annotations
 
