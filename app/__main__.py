@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import ctypes
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -79,8 +80,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if sys.stdout is None or sys.stderr is None:  # closed before we began
         sys.stdout = sys.stdout or open(os.devnull, "w")  # noqa: SIM115
         sys.stderr = sys.stderr or open(os.devnull, "w")  # noqa: SIM115
-    with redirect_stdout(Escaping(sys.stdout, "\n\t")), redirect_stderr(Escaping(sys.stderr, "\n\t\r")):
-        return _run(words)
+    from detect.workers import SELDOM  # commands alone need it
+
+    often = gc.get_threshold()
+    gc.set_threshold(SELDOM)
+    try:
+        with redirect_stdout(Escaping(sys.stdout, "\n\t")), redirect_stderr(Escaping(sys.stderr, "\n\t\r")):
+            return _run(words)
+    finally:
+        gc.set_threshold(*often)
 
 
 def _run(words: Sequence[str]) -> int:

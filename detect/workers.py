@@ -29,6 +29,10 @@ LOOK_UP_S = 0.2
 KEPT = 2
 """Things that each thread of a worker keeps: those it was given last."""
 
+SELDOM = 50_000
+"""New objects before lost cycles are looked for: recordings by the thousand stay, and to look through them again and
+again for nothing took a tenth of the time."""
+
 WORKER_DIED = ("A worker died, ended from outside or for want of memory; what was left was worked out here. The result "
                "is the same.")
 

@@ -8,6 +8,7 @@ belong on a network whose machines trust each other.
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import logging
 import os
@@ -29,7 +30,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from data.problem import Problem
-from detect.workers import KEPT, NoWorkerLeft, Parcel
+from detect.workers import KEPT, SELDOM, NoWorkerLeft, Parcel
 
 MOST_WORKERS = 512
 WORTH_FILES = 300
@@ -72,7 +73,9 @@ def _files_of(process: int) -> str:
 
 
 def _begin() -> None:
-    """In a worker: Ctrl-C is its parent's to answer, and it ends where that ends, however that was."""
+    """In a worker: Ctrl-C is its parent's to answer, and it ends where that ends, however that was. Nothing that it
+    reads is in a cycle, so it seldom looks for one."""
+    gc.set_threshold(SELDOM)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = parent_process()
     if parent is not None:

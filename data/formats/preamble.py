@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 
 MARKS = "%#"
+_MARKS = tuple(MARKS)
 MOST_LINE = 300
 """A longer line above a table is not looked into."""
 
@@ -13,7 +14,7 @@ _SAID = re.compile(r"([^:=]{1,60})[:=](.{1,200})")
 
 
 def is_comment(line: str) -> bool:
-    return line.lstrip()[:1] in tuple(MARKS)
+    return line.lstrip().startswith(_MARKS)
 
 
 def uncommented(line: str) -> str:

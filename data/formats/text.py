@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from data.problem import Problem
@@ -69,6 +70,16 @@ def lines_of(text: str) -> list[str]:
     """The lines without their ends, which may be LF, CR LF or CR, mixed."""
     lines = _LINE_END.split(text)
     return lines[:-1] if lines[-1] == "" else lines
+
+
+def each_line(text: str) -> Iterator[str]:
+    """The same one by one, for whoever needs the first of many."""
+    at = 0
+    for found in _LINE_END.finditer(text):
+        yield text[at : found.start()]
+        at = found.end()
+    if at < len(text):
+        yield text[at:]
 
 
 def decode(raw: bytes, encoding: str = "") -> Text:

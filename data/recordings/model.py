@@ -6,7 +6,7 @@ What is known of a recording's clock and sensor beside its file: kept in the stu
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 import numpy as np
@@ -55,7 +55,7 @@ class About:
 
     def plain(self) -> dict[str, object]:
         """For JSON and TOML, only what is known."""
-        said: dict[str, object] = {key: value for key, value in asdict(self).items() if value and key != "properties"}
+        said: dict[str, object] = {key: value for key, value in vars(self).items() if value and key != "properties"}
         return said | ({"properties": dict(self.properties)} if self.properties else {})
 
 
@@ -149,7 +149,7 @@ class Label:
 
     def plain(self) -> dict[str, str | float | bool | None]:
         """For JSON. `proposed` only where it is so: the digests of older labels stay what they were."""
-        said = asdict(self)
+        said = dict(vars(self))
         return said if self.proposed else {key: value for key, value in said.items() if key != "proposed"}
 
     @property

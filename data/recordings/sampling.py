@@ -171,23 +171,23 @@ def samples_of(
     else:
         samples = units.to_g(columns, unit)
         return samples, units.check_rest(samples, unit)
-    return samples, units.check_rest_scaled(samples, f"[{unit}]")
+    return samples, units.check_rest_scaled(at_rest(samples), f"[{unit}]")
 
 
 def _from_raw(
     columns: list[np.ndarray], names: Sequence[str], recipe: Recipe
 ) -> tuple[np.ndarray, Remark | None]:
     if recipe.raw is None:
-        level = units.at_rest(np.column_stack(columns)).level
+        level = at_rest(np.column_stack(columns)).level
         raise Problem("scale_unknown", f"Nothing says what one count is worth; at rest |a| is {level:.4g} counts.",
                       "Write bits, justified, bytes, coding and mg_per_count under [raw] in a recipe.")
     range_g = recipe.units.range_g
     samples = raw_to_g(columns, recipe.raw, range_g, names)
+    rest = at_rest(samples)
     try:
-        remark = units.check_rest_scaled(samples, "[raw]")
+        remark = units.check_rest_scaled(rest, "[raw]")
     except Problem as problem:
         raise _another_reading(problem, columns, recipe) from problem
-    rest = units.at_rest(samples)
     if remark is not None or not rest.still:
         others = readings_that_rest_at_1_g(columns, recipe.raw, range_g)
         if others:
@@ -208,7 +208,7 @@ def _another_reading(problem: Problem, columns: list[np.ndarray], recipe: Recipe
 def _rest_of_counts(counts: np.ndarray, recipe: Recipe) -> Remark | None:
     if recipe.front_end is not None:
         return units.check_rest_counts(counts, recipe.front_end)
-    rest = units.at_rest(counts)
+    rest = at_rest(counts)
     fits = front_ends_that_fit(rest.level) if rest.level > 0 and rest.still else []
     said = " or ".join(f"±{range_g} g in {bits} bits" for range_g, bits in fits[:3])
     return Remark(

@@ -111,11 +111,13 @@ def at_rest(samples: np.ndarray) -> Rest:
     """|a| over the quietest tenth of the recording."""
     block = min(_BLOCK, len(samples))
     blocks = len(samples) // block
-    chosen = np.unique(np.linspace(0, blocks - 1, min(blocks, _BLOCKS)).astype(int))
-    rows = (chosen[:, None] * block + np.arange(block)).ravel()
-    size = np.sqrt(np.sum(np.square(samples[rows], dtype=np.float64), axis=1)).reshape(-1, block)
+    some = samples[: blocks * block].reshape(blocks, block, 3)
+    if blocks > _BLOCKS:
+        some = some[np.unique(np.linspace(0, blocks - 1, _BLOCKS).astype(int))]
+    squares = np.square(some, dtype=np.float64)
+    size = np.sqrt(squares[..., 0] + squares[..., 1] + squares[..., 2])
     spread = size.std(axis=1)
-    quietest = np.argsort(spread, kind="stable")[: max(1, len(chosen) // 10)]
+    quietest = np.argsort(spread, kind="stable")[: max(1, len(size) // 10)]
     return Rest(float(np.median(size[quietest])), float(np.sqrt(np.mean(np.square(spread[quietest])))))
 
 
@@ -154,9 +156,8 @@ def check_rest(samples: np.ndarray, unit: str) -> Remark | None:
     return _odd_or_impossible(rest, message, remedy, raw, "units.acceleration")
 
 
-def check_rest_scaled(samples: np.ndarray, section: str) -> Remark | None:
-    """The same where the recipe's `section` made g of the numbers."""
-    rest = at_rest(samples)
+def check_rest_scaled(rest: Rest, section: str) -> Remark | None:
+    """The same, of samples at rest in g, where the recipe's `section` made g of the numbers."""
     if REST_LOW_G <= rest.level <= REST_HIGH_G:
         return _never_at_rest(rest)
     return _odd_or_impossible(rest, rest_in_words(rest.level), f"Correct {section} in the recipe.", rest.level)

@@ -148,7 +148,14 @@ def _front_end_to_plain(front_end: FrontEndSection | None) -> dict[str, object] 
 def to_json(study: StudyFile, folder: Path) -> str:
     """The file's text, one recording a line; paths relative to `folder`."""
     recipes: list[dict[str, object]] = []
-    rows = [_entry_to_plain(entry, folder, recipes) for entry in study.recordings]
+    numbers: dict[Recipe, int] = {}
+    for entry in study.recordings:
+        if entry.recipe not in numbers:
+            recipe = recipe_to_plain(entry.recipe)
+            if recipe not in recipes:
+                recipes.append(recipe)
+            numbers[entry.recipe] = recipes.index(recipe)
+    rows = [_entry_to_plain(entry, folder, numbers[entry.recipe]) for entry in study.recordings]
     top: dict[str, object] = {
         "plumbfall_study": VERSION,
         "notes": study.notes,
@@ -183,10 +190,7 @@ def _compact(value: object) -> str:
     return json.dumps(value, allow_nan=False) if _HALF.search(text) else text
 
 
-def _entry_to_plain(entry: RecordingEntry, folder: Path, recipes: list[dict[str, object]]) -> dict[str, object]:
-    recipe = recipe_to_plain(entry.recipe)
-    if recipe not in recipes:
-        recipes.append(recipe)
+def _entry_to_plain(entry: RecordingEntry, folder: Path, recipe: int) -> dict[str, object]:
     return {
         "name": entry.name,
         "path": _relative(entry.path, folder),
@@ -194,9 +198,9 @@ def _entry_to_plain(entry: RecordingEntry, folder: Path, recipes: list[dict[str,
         "about": entry.about.plain(),
         "labels": [label.plain() for label in entry.labels],
         "left_out": entry.left_out,
-        "recipe": recipes.index(recipe),
+        "recipe": recipe,
         "rate_hz": entry.rate_hz,
-        "trim": {key: value for key, value in asdict(entry.trim).items() if value},
+        "trim": {key: value for key, value in vars(entry.trim).items() if value},
         **_said(entry, folder),
     }
 
@@ -206,7 +210,7 @@ def _said(entry: RecordingEntry, folder: Path) -> dict[str, object]:
     said: dict[str, object] = {
         "more": [_relative(path, folder) for path in entry.more],
         "group": entry.group,
-        "clock": {key: value for key, value in asdict(entry.clock).items() if value},
+        "clock": {key: value for key, value in vars(entry.clock).items() if value},
         "calibration": asdict(entry.calibration) if entry.calibration else None,
     }
     said = {key: value for key, value in said.items() if value}
@@ -313,7 +317,7 @@ def _entry(part: Fields, folder: Path, recipes: list[Recipe]) -> RecordingEntry:
         raise part.fault("recipe", f"the number of one of the {len(recipes)} recipes")
     entry = RecordingEntry(
         name=part.text("name", None),
-        path=os.path.normpath(folder / part.text("path", None)),
+        path=os.path.normpath(os.path.join(folder, part.text("path", None))),
         sha256=part.text("sha256", None),
         about=about_from(part.table("about")),
         labels=tuple(_label(label) for label in part.tables("labels")),
@@ -321,7 +325,7 @@ def _entry(part: Fields, folder: Path, recipes: list[Recipe]) -> RecordingEntry:
         recipe=recipes[chosen],
         rate_hz=part.maybe_number("rate_hz"),
         trim=_trim(part.table("trim")),
-        more=tuple(os.path.normpath(folder / path) for path in part.texts("more")),
+        more=tuple(os.path.normpath(os.path.join(folder, path)) for path in part.texts("more")),
         group=part.text("group"),
         clock=_clock(part.table("clock")),
         calibration=_calibration(part.table("calibration")) if "calibration" in part else None,

@@ -74,14 +74,9 @@ def confounds(is_fall: np.ndarray, numbers: Mapping[str, np.ndarray], categories
     return tuple(sorted(found, key=lambda one: -1.0 if one.auc is None else abs(one.auc - 0.5), reverse=True))
 
 
-def auc(is_fall: np.ndarray, values: np.ndarray) -> float | None:
-    """Mann and Whitney's U over the number of pairs; None without a pair."""
-    found = _aucs(is_fall[None, :], values)
-    return None if found is None else float(found[0])
-
-
 def _aucs(labels: np.ndarray, values: np.ndarray) -> np.ndarray | None:
-    """The AUC under each row of labels, (k, n), of which all have as many falls as the first."""
+    """The AUC, Mann and Whitney's U over the number of pairs, under each row of labels, (k, n), of which all have as
+    many falls as the first; None without a pair."""
     falls = int(labels[0].sum())
     others = labels.shape[1] - falls
     if falls == 0 or others == 0:
@@ -102,15 +97,22 @@ def _of_number(key: str, is_fall: np.ndarray, values: np.ndarray, seed: int) -> 
 def _of_category(key: str, is_fall: np.ndarray, values: Sequence[str], seed: int) -> Confound:
     known = np.array([value != "" for value in values], dtype=bool)
     falls = is_fall[known]
-    _, place = np.unique([value for value in values if value != ""], return_inverse=True)
+    _, place, size = np.unique([value for value in values if value != ""], return_inverse=True, return_counts=True)
     aucs = None
     if 0 < falls.sum() < len(falls):
-        one_hot = np.eye(int(place.max()) + 1)[place]
-        size = one_hot.sum(axis=0)
         labels = np.concatenate([falls[None, :], _shuffled(falls, seed)])
-        shares = (labels @ one_hot) / size
-        aucs = np.array([auc(row, share[place]) for row, share in zip(labels, shares, strict=True)])
+        falls_of = labels @ np.eye(len(size))[place]
+        aucs = np.array([_auc_of_shares(some, size) for some in falls_of])
     return _confound(key, falls, aucs)
+
+
+def _auc_of_shares(falls: np.ndarray, size: np.ndarray) -> float:
+    """The AUC of each event's share of falls among those of its category. `falls`, `size`: (k,), of each category."""
+    _, place = np.unique(falls / size, return_inverse=True)
+    ties = np.bincount(place, size)
+    ranks = (np.cumsum(ties) - (ties - 1) / 2)[place]
+    total = falls.sum()
+    return float((falls @ ranks - total * (total + 1) / 2) / (total * (size.sum() - total)))
 
 
 def early_ends(is_fall: np.ndarray, left_s: np.ndarray, needs_s: float, seed: int = 0) -> Confound:
@@ -192,7 +194,7 @@ def left_after_peak_s(corpus: Corpus, events: Events, timelines: Sequence[Timeli
         first, last = int(events.wide_first[i]), int(events.wide_last[i])
         if first <= last:
             v = corpus.counts[begin + first:begin + last + 1].astype(np.int64)
-            peak = first + int(np.argmax(np.sum(v * v, axis=1)))
+            peak = first + int(np.argmax(np.einsum("ij,ij->i", v, v)))
             left[i] = line.seconds(line.count - 1) - line.seconds(peak)
     return left
 

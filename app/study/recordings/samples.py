@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import threading
 from collections.abc import Iterable
@@ -14,7 +15,7 @@ from app.study.pipeline import Cancelled, Progress
 from app.study.recordings.kept_counts import cache_folder
 from app.study.recordings.trim import trimmed
 from app.study.state import Item
-from data.ordinary_file import content_of
+from data.ordinary_file import content_of, opened
 from data.problem import Problem, os_refusals
 from data.recipe.recipe import Recipe
 from data.recordings.cache import Shelf
@@ -46,13 +47,13 @@ def load(item: Item, shelf: Shelf, later: bool = False) -> Loaded:
     A file that is not the one the study was saved with is refused: labels never slide onto another file.
     """
     try:
-        raws = _bytes(item)
+        sha256 = _fingerprint(item)
         recipe = item.recipe if item.rate_hz is None else replace(
             item.recipe, clock=replace(item.recipe.clock, rates_hz=(item.rate_hz,)))
         anew = (lambda: _only(_bytes(item), item, recipe).samples) if later else None
-        recording: Recording | None = shelf.get(fingerprint(raws), recipe, item.name, item.about, anew)
+        recording: Recording | None = shelf.get(sha256, recipe, item.name, item.about, anew)
         if recording is None:
-            recording = replace(_only(raws, item, recipe), name=item.name, group=item.group)
+            recording = replace(_only(_bytes(item), item, recipe), name=item.name, group=item.group)
             shelf.put(recording, recipe)
         trimmed(recording, item.trim)
     except Problem as problem:
@@ -71,15 +72,30 @@ def _only(raws: list[bytes], item: Item, recipe: Recipe) -> Recording:
     return piece.outcome[0]
 
 
+def _fingerprint(item: Item) -> str:
+    """Of its files as they are now; Problem where they are not those that the study was saved with. Nothing of them is
+    kept: what is on the shelf needs no more."""
+    digest = hashlib.sha256()
+    for path in (item.path, *item.more):
+        with os_refusals(path, "read"), opened(path) as file:
+            hashlib.file_digest(file, lambda: digest)
+    return _unchanged(digest.hexdigest(), item)
+
+
 def _bytes(item: Item) -> list[bytes]:
     raws = []
     for path in (item.path, *item.more):
         with os_refusals(path, "read"):
             raws.append(content_of(path))
-    if item.sha256 and fingerprint(raws) != item.sha256:
+    _unchanged(fingerprint(raws), item)
+    return raws
+
+
+def _unchanged(sha256: str, item: Item) -> str:
+    if item.sha256 and sha256 != item.sha256:
         raise Problem("changed", "The file has changed since the study was saved (its SHA-256 differs).",
                       "Restore the old file, or remove this recording and open the file again.", file=item.path)
-    return raws
+    return sha256
 
 
 def _load_some(items: list[Item], shelf: Shelf, later: bool) -> list[Loaded]:

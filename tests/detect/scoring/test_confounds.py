@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 from sklearn.metrics import roc_auc_score
 
 from detect.rule.timeline import Timeline, even
-from detect.scoring.confounds import auc, confounds, left_after_peak_s
+from detect.scoring.confounds import confounds, left_after_peak_s
 from detect.scoring.corpus import corpus_of
 from detect.scoring.score import events_from
 
@@ -24,10 +24,22 @@ def spread(of_falls, of_others, seed=1):
 @given(st.lists(st.tuples(st.booleans(), st.integers(0, 6)), min_size=2, max_size=60))
 def test_the_auc_agrees_with_scikit_learn(events):
     kinds, values = np.array([k for k, _ in events]), np.array([float(v) for _, v in events])
+    found = told("length_s", confounds(kinds, {"length_s": values}, {}))
     if kinds.all() or not kinds.any():
-        assert auc(kinds, values) is None
+        assert found.auc is None
     else:
-        assert auc(kinds, values) == pytest.approx(roc_auc_score(kinds, values))
+        assert found.auc == pytest.approx(roc_auc_score(kinds, values))
+
+
+@given(st.lists(st.tuples(st.booleans(), st.sampled_from("abcde")), min_size=2, max_size=60))
+def test_the_auc_of_a_category_is_that_of_its_share_of_falls(events):
+    kinds, people = np.array([k for k, _ in events]), [p for _, p in events]
+    found = told("person", confounds(kinds, {}, {"person": people}))
+    if kinds.all() or not kinds.any():
+        assert found.auc is None
+    else:
+        share = {p: np.mean([k for k, one in events if one == p]) for p in people}
+        assert found.auc == pytest.approx(roc_auc_score(kinds, [share[p] for p in people]))
 
 
 def test_a_rate_that_separates_the_kinds_is_named_with_what_follows():
