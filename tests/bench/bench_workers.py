@@ -34,7 +34,6 @@ from detect.rule.integers import Rule, rule_of
 from detect.rule.settings import DEFAULTS
 from detect.tuning.tally import Tally
 from detect.workers import Shared
-from tests.app.scheduler_here import scheduler
 from tests.bench.bench_engine import events_of
 from tests.bench.made import days
 
@@ -67,6 +66,8 @@ def two_processes() -> Iterator[Team]:
 
 @contextmanager
 def dask(number: int) -> Iterator[Team]:
+    from tests.app.scheduler_here import scheduler  # new processes load this module too, and should be spared that
+
     with tempfile.TemporaryDirectory() as folder, scheduler(Path(folder), number, ROOT) as here, \
             connected(here.address) as cluster:
         cluster._client.wait_for_workers(number)
