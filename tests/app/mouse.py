@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from PySide6.QtCore import QEvent, QPoint, QPointF, Qt, QTimer
+from PySide6.QtCore import QEvent, QEventLoop, QPoint, QPointF, Qt, QTimer
 from PySide6.QtGui import QMouseEvent, QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMessageBox, QWidget
@@ -41,7 +41,14 @@ def until(done: Callable[[], object], patience_ms: int = PATIENCE_MS) -> None:
     end = time.monotonic() + patience_ms / 1000
     while not done():
         assert time.monotonic() < end, f"not so after {patience_ms} ms"
-        QTest.qWait(10)
+        wait(10)
+
+
+def wait(ms: int) -> None:
+    """Let the window go on for so long, and the jobs beside it: QTest's own wait keeps the interpreter's lock."""
+    loop = QEventLoop()
+    QTimer.singleShot(ms, loop.quit)
+    loop.exec()
 
 
 def press_copy(widget: QWidget) -> None:

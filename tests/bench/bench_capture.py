@@ -15,11 +15,11 @@ import tty
 from pathlib import Path
 
 import numpy as np
-from PySide6.QtTest import QTest
 
 from app.study.capture.raw_file import RECEIVED, Piece, RawReader
 from app.ui.capture.strips import Strips
 from app.ui.program import Program, make_application
+from tests.app.mouse import wait
 
 ROOT = Path(__file__).parents[2]
 NODES, RATE_HZ, SECONDS, BATCH = 16, 200, 12, 10
@@ -58,11 +58,11 @@ def main() -> int:
     capture.dialog.form.baud.setCurrentText("921600")
     capture.dialog.record.click()
     while not capture.dialog.recording:
-        QTest.qWait(20)
+        wait(20)
     words = ["-m", "tests.app.study.capture.sender", NODES, RATE_HZ * SECONDS, RATE_HZ, "binary", 1, "-"]
     sender = subprocess.Popen([sys.executable, *map(str, words)], cwd=ROOT, stdout=ours, stderr=subprocess.DEVNULL)
     while sender.poll() is None:
-        QTest.qWait(20)
+        wait(20)
     capture.close()
     worst = float(np.percentile(delays, 95))
     first = worst + 1000 * (BATCH - 1) / RATE_HZ

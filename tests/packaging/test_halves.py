@@ -42,3 +42,11 @@ def test_both_halves_are_printed_and_a_failure_of_either_is_the_answer(
     printed = capsys.readouterr().out.splitlines()
     assert printed.count("a line") == 2
     assert printed[-1] == "==== both halves: 7 passed in 3.00s ===="
+
+
+@pytest.mark.parametrize("window", [True, False])
+def test_a_half_that_a_signal_ended_is_a_failure(halves: ModuleType, window: bool, tmp_path: Path) -> None:
+    text = ("import os, signal, sys\n"
+            f"if ('tests/app/ui' in sys.argv) is {window}:\n"
+            "    os.kill(os.getpid(), signal.SIGKILL)\n")
+    assert halves.run_halves([sys.executable, "-c", text], tmp_path, {}, {}) > 0

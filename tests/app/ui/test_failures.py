@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLabel, QWidget
 
 from app.study import actions
@@ -16,7 +15,7 @@ from app.ui.program import Program
 from app.ui.widgets.problem_dialog import ProblemsDialog
 from data.problem import Problem
 from data.recordings.model import Label
-from tests.app.mouse import click
+from tests.app.mouse import click, wait
 
 Usable = Callable[[], bool]
 """Whether what was asked for can be asked for again."""
@@ -130,7 +129,7 @@ def make_recordings(program, tmp_path) -> Usable:
     dialog = program.capturing.dialog
     for _ in range(1500):
         if not dialog.recording:
-            QTest.qWait(20)
+            wait(20)
     click(dialog.record)
     return lambda: dialog.record.isEnabled() and not dialog.recording
 

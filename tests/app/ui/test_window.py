@@ -13,7 +13,7 @@ from app.ui.theme.colours import DARK, LIGHT
 from app.ui.widgets.problem_dialog import ProblemsDialog
 from app.ui.widgets.quantity_form import CutLabel
 from tests.app.conftest import close_dialogs
-from tests.app.mouse import click, until_active
+from tests.app.mouse import click, until_active, wait
 from tests.app.ui.corpus_shown import AT_FIRST, click_menu, counts, dialogs, outcomes, shown
 
 CONTROL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
@@ -144,7 +144,7 @@ def test_nothing_is_clipped(study, size, qtbot):
     from PySide6.QtWidgets import QAbstractButton, QLabel
     study.window.resize(*size)
     study.window.recordings.choose("W01_fall_1")
-    QTest.qWait(50)
+    wait(50)
     clipped = []
     for widget in study.window.findChildren(QLabel) + study.window.findChildren(QAbstractButton):
         if not widget.isVisible() or widget.visibleRegion().isEmpty() or not widget.text():

@@ -20,7 +20,7 @@ from app.ui.widgets.problem_dialog import ProblemsDialog
 from data.demo import NOTES
 from tests.app import corpus
 from tests.app.conftest import close_dialogs, drop
-from tests.app.mouse import click
+from tests.app.mouse import click, wait
 from tests.app.study_made import made, session_of
 
 
@@ -73,7 +73,7 @@ def mark_and_open(name: str) -> Callable[[PlacesDialog], None]:
 
         for _ in range(250):
             if not places():
-                QTest.qWait(20)
+                wait(20)
         view.scrollTo(places()[0])
         QTest.mouseClick(view.viewport(), Qt.MouseButton.LeftButton, pos=view.visualRect(places()[0]).center())
         click(dialog.buttons.button(QDialogButtonBox.StandardButton.Open))

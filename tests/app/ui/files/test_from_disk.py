@@ -6,13 +6,12 @@ import re
 
 import pytest
 from PySide6.QtCore import QTimer
-from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMessageBox
 
 from app.study.storage.study_files import settings_from
 from app.ui.widgets.problem_dialog import ProblemsDialog
 from tests.app.conftest import close_dialogs, drop
-from tests.app.mouse import click, type_into
+from tests.app.mouse import click, type_into, wait
 from tests.app.ui.corpus_shown import AT_FIRST, click_menu, counts, dialogs, drag_slider
 
 
@@ -88,10 +87,10 @@ def test_a_study_from_a_newer_version_is_refused_and_the_open_one_stays(study, t
     newer.write_text('{"plumbfall_study": 999}')
     study.bench.session._saved = study.bench.session.study  # nothing unsaved: no question
     drop(study.window, newer)
-    QTest.qWait(50)
+    wait(50)
     close = dialogs(study, ProblemsDialog)
     while not close:
-        QTest.qWait(20)
+        wait(20)
         close = dialogs(study, ProblemsDialog)
     assert "newer version" in close[0].sentences()[0]
     assert counts(study) == AT_FIRST

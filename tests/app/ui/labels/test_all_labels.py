@@ -8,7 +8,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLineEdit
 
 from app.study.labels.rows import COLUMNS, Place
-from tests.app.mouse import LEFT, NOTHING, press_copy
+from tests.app.mouse import LEFT, NOTHING, press_copy, wait
 
 CTRL_ALT = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier
 
@@ -40,7 +40,7 @@ def write(program, row: int, column: str, text: str) -> None:
         editor = table.findChild(QLineEdit)
         if editor is not None:
             break
-        QTest.qWait(20)
+        wait(20)
     editor.selectAll()
     QTest.keyClicks(editor, text)
     QTest.keyClick(editor, Qt.Key.Key_Return)

@@ -16,7 +16,7 @@ from app.study.storage import study_files
 from app.ui.sealed.controller import SealController
 from app.ui.widgets.problem_dialog import ProblemsDialog
 from data.study import study_file
-from tests.app.mouse import click
+from tests.app.mouse import click, wait
 from tests.app.study_made import made, session_of
 
 
@@ -96,7 +96,7 @@ def test_who_is_sealed_is_in_no_list_of_the_window(sealed, settled, program):
         settled()
     program.doubting.show()
     program.examining.show()
-    QTest.qWait(100)
+    wait(100)
     said = words_of(window) + words_of(program.doubting.dialog) + words_of(program.examining.dialog)
     program.doubting.close()
     program.examining.close()

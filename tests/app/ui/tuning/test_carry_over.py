@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QFileDialog
 from app.study.results import carry_over
 from app.study.results.carry_over import within
 from tests.app.cli.tune_made import everybody, soft_falls, written
-from tests.app.mouse import click, until_active
+from tests.app.mouse import click, until_active, wait
 from tests.app.study_made import session_of
 
 
@@ -80,7 +80,7 @@ def test_a_file_that_is_none_is_told_and_the_table_stays(qtbot, carrying, tmp_pa
     assert "bad.json" in carrying.panel.fault.text()
     assert len(rows(carrying)) == 3
     assert carrying.paths == []
-    QTest.qWait(1)
+    wait(1)
 
 
 def test_parts_by_rate_and_by_node(program):

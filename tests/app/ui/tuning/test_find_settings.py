@@ -23,7 +23,7 @@ from detect.rule.front_end import FrontEnd
 from detect.scoring.figures import figures_of
 from detect.scoring.score import Matrix
 from detect.tuning.levels import TUNABLE, in_order
-from tests.app.mouse import click, point_at
+from tests.app.mouse import click, point_at, wait
 from tests.app.study_made import FALL, one, session_of, story, walk
 
 KEYS = ("impact_g", "tilt_deg")
@@ -322,11 +322,11 @@ def test_the_now_column_is_of_now(found, settled):
     before = {setting: now for setting, now, _ in dialog.view.changes}
     bench.choose("impact_g", 5.0)
     settled()
-    QTest.qWait(30)
+    wait(30)
     shown = {row.texts[0]: row.texts[1] for row in dialog.changes.rows_model.rows}
     assert shown["impact at least"] == "5.00\u00a0g" != before["impact at least"]
     click(dialog.use)
-    QTest.qWait(30)
+    wait(30)
     assert dialog.changes.rows_model.rows == ()
     assert not dialog.use.isEnabled()
 
