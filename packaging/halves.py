@@ -1,4 +1,4 @@
-"""The tests as two pytest processes side by side, a core each: those of window and commands, and the rest."""
+"""The tests as two pytest processes side by side, a core each: those of the window, and the rest."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-OF_WINDOW = ("tests/app/ui", "tests/app/cli")
+OF_WINDOW = ("tests/app/ui",)
 THE_REST = ("tests", *(f"--ignore={folder}" for folder in OF_WINDOW))
 _CLOSING = re.compile(r"=* ?((?:\d+ [a-z]+(?:, )?)+) in ([\d.]+)s")
 
