@@ -4,11 +4,12 @@ python -m tests.app.study.capture.sender NODES SAMPLES RATE PROTOCOL SPEED TARGE
 output, fd:N for an open file, HOST:PORT for TCP, else the path of a terminal. ODD is JSON of "first" (sequence number),
 "clock_us", "ppm" (of each node in turn), "restart" (sample at which each begins anew), "hello" (false: without a word),
 "same" (true: all under number 1), "drops" (true: what the line does not take at once is lost, as a board loses it). At
-the end it prints how many samples of each node it sent, to standard error.
+the end, or at SIGTERM, it prints how many samples of each node it sent, to standard error.
 """
 
 import json
 import os
+import signal
 import socket
 import sys
 import time
@@ -78,9 +79,11 @@ def main() -> int:
         line = socket.create_connection((host, int(port)))
         file = line.fileno()
     os.set_blocking(file, not drops)
+    stopped: list[int] = []
+    signal.signal(signal.SIGTERM, lambda number, _: stopped.append(number))
     for schedule in schedules:
         began = time.monotonic()
-        while not schedule.over:
+        while not schedule.over and not stopped:
             data = b"".join(schedule.take((time.monotonic() - began) * float(speed)))
             while data:
                 try:

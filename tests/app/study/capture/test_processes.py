@@ -221,7 +221,7 @@ def test_a_reading_process_that_is_killed_is_begun_again_and_the_rest_is_counted
     """At moments that differ; the line takes what it has room for meanwhile, and the board drops what it has not."""
     ours, theirs = os.openpty()
     tty.setraw(theirs)
-    samples = 2000 * (kills + 5)
+    samples = 8000 * (kills + 5)  # more than it comes to; it is stopped after the last kill
     reader = Reader(SerialPort(os.ttyname(theirs), 921_600), tmp_path / "a.plfcap", Header("test", "binary"))
     sender = started("sender", 3, samples, 200, "binary", 10, f"fd:{ours}", json.dumps({"drops": True}),
                      pass_fds=[ours])
@@ -231,23 +231,25 @@ def test_a_reading_process_that_is_killed_is_begun_again_and_the_rest_is_counted
         os.kill(reader.process.pid, signal.SIGKILL)
         until(lambda number=number: reader.reading and reader.begun_again == number)
         until(lambda number=number: connected(tmp_path / "a.plfcap", number))
-    assert sender.poll() is None, "it was sent all the time"
-    sent_of = int(sender.communicate(timeout=120)[1].split()[0])
+    time.sleep(1)
+    sender.terminate()
+    sent_of = [int(word) for word in sender.communicate(timeout=60)[1].split()]
+    assert max(sent_of) < samples, "it was sent all the time"
     time.sleep(0.5)
     assert f"begun again, {kills} times: what came meanwhile is counted as lost" in reader.stop()
     os.close(ours)
     os.close(theirs)
     listener, runs = heard(tmp_path / "a.plfcap")
     lost = 0
-    for node in made(3, samples, 200):
+    for node, told in zip(made(3, samples, 200), sent_of, strict=True):
         own = [run for run in runs if run.node == node.number]
         numbers = np.concatenate([np.arange(run.first, run.first + len(run.samples)) for run in own])
         assert (np.diff(numbers) > 0).all()
         assert (np.vstack([run.samples for run in own]) == node.counts[numbers]).all()
         losses = listener.nodes[node.number].losses
         assert losses.starts == 1, "its numbers went on: that is no new beginning"
-        unknown = numbers[0] + samples - numbers[-1] - 1  # before the first that came, and after the last
-        assert sent_of == unknown + len(numbers) + losses.lost - losses.late
+        unknown = numbers[0] + told - numbers[-1] - 1  # before the first that came, and after the last
+        assert told == unknown + len(numbers) + losses.lost - losses.late
         lost += losses.lost
     assert lost > 10 * kills
 
