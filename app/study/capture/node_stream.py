@@ -129,7 +129,7 @@ class NodeStream:
             return [*self._start_anew(), *self.take(batch)]
         if self._expected is None:
             if self.losses.starts > 1 and batch.sequence is not None:
-                return self._gather(batch.sequence % self.modulus, batch)
+                return self._gather(batch.sequence, batch)
             self._expected = 0 if batch.sequence is None else batch.sequence % self.modulus
         first = self._expected if batch.sequence is None else self._expected + self._distance(batch.sequence)
         self._batches += 1
@@ -153,9 +153,15 @@ class NodeStream:
             self._held[first] = batch, self._batches
         return len(self._held) > HELD_MOST
 
-    def _gather(self, first: int, batch: Batch) -> list[Run]:
-        """The first batches of a new start: which of them is its beginning shows when there are a few."""
+    def _gather(self, sequence: int, batch: Batch) -> list[Run]:
+        """The first batches of a new start: which of them is its beginning shows when there are a few, of numbers that
+        may go round meanwhile."""
         self._batches += 1
+        origin = next(iter(self._held), sequence % self.modulus)
+        first = origin + self._away(sequence, origin)
+        if first < 0:  # before the one where they went round
+            self._held = {number + self.modulus: one for number, one in self._held.items()}
+            first += self.modulus
         if not self._hold(first, batch):
             return []
         self._expected = min(self._held)
@@ -199,8 +205,12 @@ class NodeStream:
 
     def _distance(self, sequence: int) -> int:
         assert self._expected is not None
+        return self._away(sequence, self._expected)
+
+    def _away(self, sequence: int, number: int) -> int:
+        """How far a sequence number is from the number of a sample, the shorter way round."""
         half = self.modulus // 2
-        return (sequence - self._expected + half) % self.modulus - half
+        return (sequence - number + half) % self.modulus - half
 
     def _behind(self, first: int, batch: Batch) -> list[Run]:
         assert self._expected is not None

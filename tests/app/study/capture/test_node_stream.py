@@ -105,6 +105,26 @@ def test_what_comes_far_too_late_stays_lost_and_is_told_from_a_duplicate():
     assert (stream.losses.lost, stream.losses.late, stream.losses.duplicates) == (10, 10, 10)
 
 
+@pytest.mark.parametrize("first", range(236, 256, 2))
+@pytest.mark.parametrize("swapped", [None, 0, 1, 2])
+def test_a_new_start_whose_numbers_go_round_at_its_beginning_is_in_order(first, swapped):
+    """Of a line whose numbers say little: after an interruption what comes is a new start, wherever it begins."""
+    stream = NodeStream(3, modulus=256)
+    samples = np.arange(3 * 400).reshape(400, 3)
+
+    def batch(at):
+        return Batch(3, at % 256, None, samples[at % 400:at % 400 + 4])
+    fed(stream, [batch(at) for at in range(100, 140, 4)])
+    stream.interrupted()
+    batches = [batch(at) for at in range(first, first + 120, 4)]
+    if swapped is not None:
+        batches[swapped], batches[swapped + 1] = batches[swapped + 1], batches[swapped]
+    runs = fed(stream, batches)
+    assert (stream.losses.starts, stream.losses.lost, stream.losses.strange, stream.losses.duplicates) == (2, 0, 0, 0)
+    assert (np.vstack([run.samples for run in runs]) == samples[first:first + 120]).all()
+    assert min(run.first for run in runs) >= 0
+
+
 def test_a_node_that_says_it_started_again_has_a_new_start_at_once():
     one = node(300)
     stream = NodeStream(3)
