@@ -11,7 +11,7 @@ from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QLabel, QPlainTextEdit, QTabWidget, QWidget
 
 from app.study.presets import SOURCE, WHY_NOT, PublishedRow
-from app.study.report.cautions import CAUTIONS
+from app.study.report.cautions import CAUTIONS, OF_DEMO
 from app.study.report.versions import program_version
 from app.ui.theme.stylesheet import ICONS
 from app.ui.widgets.controls import choice
@@ -82,7 +82,7 @@ class AboutDialog(QDialog):
 
     def _cautions(self, log: Path) -> QWidget:
         place = f"<p style='margin:0'>Unexpected errors are written to {html.escape(str(log))}</p>"
-        self.cautions = _rich(_paragraphs(CAUTIONS, 9) + place)
+        self.cautions = _rich(_paragraphs((*CAUTIONS, OF_DEMO), 9) + place)
         self.cautions.setContentsMargins(2, 10, 2, 0)
         return self.cautions
 

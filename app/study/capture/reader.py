@@ -16,6 +16,7 @@ from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from pathlib import Path
 
+from app.formatting import plural
 from app.study.capture.raw_file import CLOSED, ENDED, MARK, OPENED, RECEIVED, SENT, Header, RawWriter
 from app.study.capture.sources import SerialPort, Source, SourceEnded, StandardInput, TcpClient, TcpServer, opened
 from data.problem import Problem
@@ -203,8 +204,8 @@ class Reader:
         self._put_away()
         if not self.begun_again:
             return self.why
-        return (f"{self.why} The reading process was ended from outside and begun again, {self.begun_again} "
-                f"{'times' if self.begun_again > 1 else 'time'}: what came meanwhile is counted as lost.").strip()
+        return (f"{self.why} The reading process was ended from outside and begun again, "
+                f"{plural(self.begun_again, 'time')}: what came meanwhile is counted as lost.").strip()
 
     def _tell(self, what: str, data: bytes) -> None:
         with suppress(OSError):

@@ -12,9 +12,9 @@ from app.formatting import GAP, decimal
 from app.study.device.cost import (
     alarms_per_day,
     awake_for,
-    battery_life,
     borne,
     finite,
+    how_long,
     microamperes,
     percent,
     rounded,
@@ -134,7 +134,7 @@ def _response_rows(study: Study, slept: WakingView | None) -> tuple[tuple[str, s
 def headline(found: Budget) -> str:
     """"219.6 µA · 35.5 days · sensor running takes 82 %"."""
     most = found.dominant
-    return f"{microamperes(found.mean_ua)} · {battery_life(found.days)} · {most.name} takes {percent(most.share)}"
+    return f"{microamperes(found.mean_ua)} · {how_long(found.days)} · {most.name} takes {percent(most.share)}"
 
 
 def plain(session: Session, slept: WakingView | None = None) -> dict[str, Any]:
@@ -175,7 +175,7 @@ def _rows(study: Study, found: Budget, alarms: Alarms) -> tuple[tuple[str, str, 
     nodes = f"{many:g} {'node takes' if many == 1 else 'nodes take'} {percent(radio.slots)} of its time"
     return (
         ("mean current", microamperes(found.mean_ua), f"{found.dominant.name} takes {percent(found.dominant.share)}"),
-        ("battery life", battery_life(found.days), _to_cut_off(values, found)),
+        ("battery life", how_long(found.days), _to_cut_off(values, found)),
         *consumers,
         ("alarms a day", rounded(alarms.per_day), alarms.origin),
         ("alarms sent a day", rounded(alarms.sent_per_day),
@@ -201,12 +201,8 @@ def _rows(study: Study, found: Budget, alarms: Alarms) -> tuple[tuple[str, str, 
 
 
 def _years(years: float) -> str:
-    """"21 days", from two years on "3.1 years"; "unlimited" where nothing is written."""
-    if not np.isfinite(years):
-        return "unlimited"
-    if years > LONGEST_YEARS:
-        return f"more than {LONGEST_YEARS}{GAP}years"
-    return f"{rounded(365.25 * years)}{GAP}days" if years < 2 else f"{rounded(years)}{GAP}years"
+    """"21 days", "3.1 years"; "unlimited" where nothing is written."""
+    return f"more than {LONGEST_YEARS}{GAP}years" if LONGEST_YEARS < years < np.inf else how_long(365.25 * years)
 
 
 def _to_cut_off(values: Values, found: Budget) -> str:
@@ -272,7 +268,7 @@ def duty_table(view: DutyView) -> tuple[tuple[str, ...], ...]:
     """A row for every rate and duty cycle under DUTY_HEADS, in words."""
     return tuple((percent(duty), f"{rounded(rate_hz)}{GAP}Hz",
                   *(("refused", "", "") if np.isnan(mean) else
-                    (microamperes(mean), battery_life(days), view.lost(duty))))
+                    (microamperes(mean), how_long(days), view.lost(duty))))
                  for duty, rate_hz, mean, days in view.cells())
 
 

@@ -36,7 +36,7 @@ class Cost:
     @property
     def words(self) -> str:
         lost = ", falls lost asleep not counted" if self.asleep else ""
-        return f"{microamperes(self.mean_ua)}, {battery_life(self.days)}{lost}"
+        return f"{microamperes(self.mean_ua)}, {how_long(self.days)}{lost}"
 
 
 def cost_of(study: Study, unlabelled_per_day: float) -> Cost | None:
@@ -115,8 +115,8 @@ def finite(value: float) -> float | None:
     return value if np.isfinite(value) else None
 
 
-def battery_life(days: float) -> str:
-    """"35.5 days", from two years on "3.1 years"."""
+def how_long(days: float) -> str:
+    """"35.5 days", from two years on "3.1 years"; "unlimited" for what has no end."""
     if not np.isfinite(days):
         return "unlimited"
     of, unit = (days / 365.25, "years") if days >= 731 else (days, "days")

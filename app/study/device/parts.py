@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from app.formatting import GAP, decimal
-from app.study.device.cost import battery_life, borne, lost_words, microamperes, refusal, rounded, sleep_loss
+from app.study.device.cost import borne, how_long, lost_words, microamperes, refusal, rounded, sleep_loss
 from app.study.device.material import InHand, material_of, recorded
 from app.study.device.requirements import caught, held
 from app.study.state import Study
@@ -247,7 +247,7 @@ def row_texts(row: PartRow) -> tuple[str, ...]:
             "" if m is None else f"{m.fp} of {m.fp + m.tn}", rate,
             "" if one.part.price is None else decimal(one.part.price), reads, f"{noise:.2g}{GAP}mg",
             f"{offset:.3g}{GAP}mg",
-            "" if row.days is None or row.mean_ua is None else f"{battery_life(row.days)}, {microamperes(row.mean_ua)}",
+            "" if row.days is None or row.mean_ua is None else f"{how_long(row.days)}, {microamperes(row.mean_ua)}",
             lost_words(row.lost),
             f"{settling_ms(one.values, one.front_end):.3g}{GAP}ms",
             f"{microamperes(running.ua)}; {running.interrupts}", f"{microamperes(asleep.ua)}; {asleep.interrupts}",

@@ -11,7 +11,7 @@ import numpy as np
 from app.formatting import GAP, plural
 from app.study import actions
 from app.study.device.cost import NUMBERS as COSTS
-from app.study.device.cost import Cost, alarms_per_day, awake_for, battery_life, cost_of, microamperes
+from app.study.device.cost import Cost, alarms_per_day, awake_for, cost_of, how_long, microamperes
 from app.study.pipeline import Cancelled, Made, Prepared, Progress, StudyEvents
 from app.study.results.readout import percent, unlabelled_sentence
 from app.study.results.score_json import brief
@@ -197,7 +197,7 @@ def _current(one: Cost | None) -> str:
 
 
 def _life(one: Cost | None) -> str:
-    return "refused" if one is None else battery_life(one.days)
+    return "refused" if one is None else how_long(one.days)
 
 
 def _of_parts(view: WakingView) -> tuple[tuple[str, str, str], ...]:

@@ -11,7 +11,7 @@ from typing import Any
 
 from app.formatting import GAP, decimal, tabbed
 from app.study.device.cost import NUMBERS as COSTS
-from app.study.device.cost import Cost, battery_life, borne, finite, lost_words, rounded, sleep_loss
+from app.study.device.cost import Cost, borne, finite, how_long, lost_words, rounded, sleep_loss
 from app.study.device.material import InHand, material_of, recorded
 from app.study.device.sleep import NUMBERS as ASLEEP
 from app.study.pipeline import Cancelled, Progress
@@ -206,7 +206,7 @@ UNTRIED = "refused"
 def row_texts(found: WhatIf, at: int, front_end: FrontEnd) -> tuple[str, ...]:
     """One cell under TITLES; `front_end` is the current one."""
     one, cost = found.cells[at], found.costs[at]
-    costs = UNTRIED if cost is None else f"{decimal(round(cost.mean_ua, 1))}{GAP}µA, {battery_life(cost.days)}"
+    costs = UNTRIED if cost is None else f"{decimal(round(cost.mean_ua, 1))}{GAP}µA, {how_long(cost.days)}"
     in_hand = one.cell == PartCell(front_end, None)
     front = one.cell.front_end
     name = f"{'current: ' if in_hand else ''}±{front.range_g:g} g, {front.bits} bits, {front.rate_hz:g} Hz"

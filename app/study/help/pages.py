@@ -15,7 +15,7 @@ from app.study.capture.faults import KINDS
 from app.study.capture.simulator import SPEEDS
 from app.study.capture.volunteers import BEFORE_S, COLUMNS, REST_EVERY
 from app.study.help.shortcuts import SHORTCUTS
-from app.study.report.cautions import BINDING, CAUTIONS, PUBLISHED
+from app.study.report.cautions import BINDING, CAUTIONS, OF_DEMO, PUBLISHED
 from app.study.report.html_page import environment
 from app.study.report.versions import program_version
 from detect.rule.settings import PARAMETERS, Unit
@@ -57,7 +57,7 @@ def pages() -> tuple[HelpPage, ...]:
     settings = [(row, "" if isinstance(row.default, bool | tuple | str) else with_unit(float(row.default), row.unit))
                 for row in PARAMETERS if row.unit not in (Unit.SWITCH, Unit.CHOICE, Unit.VECTOR)]
     return tuple(HelpPage(key, title, Markup(made.get_template(f"{key}.html.j2").render(
-        settings=settings, shortcuts=SHORTCUTS, cautions=CAUTIONS, binding=BINDING, published=PUBLISHED,
+        settings=settings, shortcuts=SHORTCUTS, cautions=(*CAUTIONS, OF_DEMO), binding=BINDING, published=PUBLISHED,
         most_percent=f"{100 * WORTH_A_WARNING:g}", most_speed=f"{SPEEDS[1]:g}", faults=KINDS, script=COLUMNS,
         before_s=f"{BEFORE_S:g}", rest_every=REST_EVERY)))
         for key, title in TITLES.items())

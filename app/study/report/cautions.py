@@ -10,9 +10,10 @@ CAUTIONS = (
     "furniture and hands, and end in ways that nobody staged. Expect less in the field than on the bench.",
     "Figures hold for the recordings they come from: their people, placement, sensor and rate. Settings tuned on "
     "these people do worse on people not seen.",
-    "The demo is synthetic, made from body mechanics by this program. It is good for learning the workbench, not "
-    "for judging a detector.",
 )
+
+OF_DEMO = ("The demo is synthetic, made from body mechanics by this program. It is good for learning the workbench, "
+           "not for judging a detector.")
 
 BINDING = (
     ("EN 50134", "social alarm systems"),

@@ -33,6 +33,6 @@ def alarm_life(session: Session) -> Section:
 
 
 def limits() -> Section:
-    return Section("limits", "Limits and cautions", (*CAUTIONS[:-1], PUBLISHED), (
+    return Section("limits", "Limits and cautions", (*CAUTIONS, PUBLISHED), (
         Table("binding", "Among what binds such a product", ("", "what it is about"), BINDING,
               note="Named as what a product must meet. This report claims to meet none of it."),))

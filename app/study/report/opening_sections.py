@@ -78,11 +78,10 @@ def _whose(session: Session) -> Iterator[str]:
     """On how many people the share of falls caught stands, and whether one of them has most that were missed."""
     found = session.worth()
     assert found is not None
-    missed = {one.person or "not named": one.left_out[1] for one in found.record.people
-              if one.left_out is not None and one.left_out[0] + one.left_out[1] and one.person not in found.sealed}
+    missed = {one.person or "not named": fn for one, (tp, fn, _, _) in found.left_out if tp + fn}
     if not missed:
         return
-    yield f"Falls are of {part(len(missed), len(found.record.people))} people: sensitivity stands on them alone"
+    yield f"Falls are of {part(len(missed), len(found.people))} people: sensitivity stands on them alone"
     person, most = max(missed.items(), key=lambda one: one[1])
     if len(missed) > 1 and most >= LEAST_OF_ONE and 2 * most >= sum(missed.values()):
         yield f"{part(most, sum(missed.values()))} falls missed of people left out are of {person} alone"
@@ -98,14 +97,10 @@ def _figures(key: str, title: str, cells: tuple[FigureCell, ...]) -> Table:
 def _by_person(session: Session) -> Table:
     found = session.worth()
     assert found is not None
-    rows = []
-    for one in found.record.people:
-        if one.left_out is None or one.person in found.sealed:
-            continue
-        tp, fn, fp, tn = one.left_out
-        rows.append((one.person or "not named", f"{tp} of {tp + fn}", f"{fp} of {fp + tn}"))
+    rows = tuple((one.person or "not named", f"{tp} of {tp + fn}", f"{fp} of {fp + tn}")
+                 for one, (tp, fn, fp, tn) in found.left_out)
     return Table("left_out_people", "Each person under settings found without them",
-                 ("person", "caught", "false alarms"), tuple(rows), (1, 2))
+                 ("person", "caught", "false alarms"), rows, (1, 2))
 
 
 def _plot(session: Session, view: ScoreView) -> Plot:

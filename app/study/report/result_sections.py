@@ -74,7 +74,7 @@ def _unlabelled_left_out(session: Session) -> tuple[str, ...]:
     found = session.worth()
     if found is None:
         return ()
-    there = [one for one in found.record.people if one.left_out is not None and one.person not in found.sealed]
+    there = [one for one, _ in found.left_out]
     return ("These alarms are of people on whom the settings were tuned. Under settings found without them the same "
             f"people had {plural(sum(one.unlabelled[1] for one in there), 'alarm')} in unlabelled time, not "
             f"{sum(one.unlabelled[0] for one in there)}.",)
@@ -124,8 +124,7 @@ def _on_people_left_out(session: Session, outcome: str) -> tuple[str, ...]:
     if found is None:
         return ()
     at, of, what = {"missed": (1, (0, 1), "falls"), "false alarm": (2, (2, 3), "other activities")}[outcome]
-    there = [(one.person or "not named", one.left_out) for one in found.record.people
-             if one.left_out is not None and one.person not in found.sealed]
+    there = [(one.person or "not named", counts) for one, counts in found.left_out]
     wrong = ", ".join(f"{person} {counts[at]}" for person, counts in there if counts[at])
     total, events = sum(counts[at] for _, counts in there), sum(counts[i] for _, counts in there for i in of)
     verb = "missed" if outcome == "missed" else "false alarms"

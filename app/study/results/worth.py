@@ -49,6 +49,12 @@ class Worth:
         """Who it was tuned on, without those sealed since: nobody sealed is named."""
         return tuple(one.person for one in self.record.people if one.person not in self.sealed)
 
+    @property
+    def left_out(self) -> tuple[tuple[PersonCounts, tuple[int, int, int, int]], ...]:
+        """Of them those who could be left out, each with (tp, fn, fp, tn) under settings found without them."""
+        return tuple((one, one.left_out) for one in self.record.people
+                     if one.left_out is not None and one.person not in self.sealed)
+
 
 def worth_of(study: Study, settings: Settings, front_end: FrontEnd, digests: tuple[str, str],
              scoring: Mapping[str, str]) -> Worth | None:
@@ -124,7 +130,7 @@ def _plain(people: Sequence[PersonCounts], cells: np.ndarray, at: int, seed: int
 
 
 @lru_cache(maxsize=32)
-def _left_out_figures(record: tuple[PersonCounts, ...], seed: int) -> tuple[FigureCell, ...]:
+def _left_out_shown(record: tuple[PersonCounts, ...], seed: int) -> tuple[FigureCell, ...]:
     """Kept: they stay the same while settings move."""
     cells = np.array([one.left_out for one in record if one.left_out is not None], dtype=np.int64).reshape(-1, 4)
     return figure_cells(figures_of(_matrix(cells)), intervals_by_people(cells, seed))
@@ -136,7 +142,7 @@ def view(worth: Worth) -> WorthView:
     said = "People left out: no data: nobody could be left out" if not len(out) else \
         f"People left out: {counts_said(_matrix(out))}{_unlabelled(_left_out(record), 1)}"
     on = f"on the people it was tuned on: {counts_said(_matrix(inside))}{_unlabelled(record.people, 0)}"
-    return WorthView(said, _left_out_figures(record.people, record.seed), on, _changed(worth),
+    return WorthView(said, _left_out_shown(record.people, record.seed), on, _changed(worth),
                      worth.sealed_said, whom(worth), expected_said(record))
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from app.study.device.budget import DutyView, duty_csv
-from app.study.device.cost import battery_life, microamperes, percent, rounded
+from app.study.device.cost import how_long, microamperes, percent, rounded
 from app.ui.charts.chart import Chart, finite_range
 from app.ui.theme.colours import Theme
 
@@ -55,7 +55,7 @@ class DutyChart(Chart):
         mean, days = float(self.view.mean_ua[thing]), float(self.view.days[thing])
         where = f"awake {percent(self.view.duties[thing[0]])}, {rounded(self.view.rates_hz[thing[1]])} Hz: "
         lost = f"falls lost by sleeping {self.view.lost(self.view.duties[thing[0]])}"
-        return where + ("refused" if mean != mean else f"{microamperes(mean)} · {battery_life(days)} · {lost}")
+        return where + ("refused" if mean != mean else f"{microamperes(mean)} · {how_long(days)} · {lost}")
 
     def lines(self) -> list[list[str]]:
         return [] if self.view is None else duty_csv(self.view)

@@ -18,10 +18,10 @@ from app.study.device.budget import (
     DUTIES,
     RATES_HZ,
     alarms_of,
-    battery_life,
     budget_view,
     duty_csv,
     duty_view,
+    how_long,
     microamperes,
     plain,
 )
@@ -122,7 +122,7 @@ def test_a_device_that_is_refused_has_no_figures_but_reasons():
 
 
 def test_days_are_said_as_people_say_them():
-    assert [battery_life(days) for days in (35.46, 1461, float("inf"))] == ["35.5\u00a0days", "4\u00a0years",
+    assert [how_long(days) for days in (35.46, 1461, float("inf"))] == ["35.5\u00a0days", "4\u00a0years",
                                                                                    "unlimited"]
     assert microamperes(12_345) == "12.35\u00a0mA"
 
@@ -197,7 +197,7 @@ def test_the_chart_is_read_by_mouse_and_keys_and_stands_as_a_table(program, page
     QTest.keyClick(chart, Qt.Key.Key_Down)
     QTest.keyClick(chart, Qt.Key.Key_Right)
     assert chart.on == (on[0] - 1, on[1] + 1)
-    days = battery_life(float(chart.view.days[chart.on]))
+    days = how_long(float(chart.view.days[chart.on]))
     assert page.readout.text().endswith(f"{days} · falls lost by sleeping not known")
     point_at(chart, chart.place_of((0, 0)))
     assert chart.on == (0, 0)
