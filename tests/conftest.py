@@ -50,7 +50,9 @@ def _nothing_left_running(request: pytest.FixtureRequest) -> Iterator[None]:
         _flush_deletes()
 
     def running() -> list[str]:
-        left = [thread.name for thread in set(threading.enumerate()) - threads_before]
+        # A dummy is no thread, but Python's note that one of Qt's, which are looked for below, started others.
+        left = [thread.name for thread in set(threading.enumerate()) - threads_before
+                if not isinstance(thread, threading._DummyThread)]
         if with_qt:
             timers, busy = _timers_and_threads()
             left += [f"{timer!r} of {timer.parent()!r}" for timer in timers if id(timer) not in timers_before]

@@ -1,14 +1,21 @@
-"""Numbers out of a table of text: pandas' C reader for all of them at once, and a slow look only where it balks."""
+"""Numbers out of a table of text: pandas' C reader for all of them at once, and a slow look only where it balks.
+
+A long table is cut into pieces at line ends, which all cores read: the C reader lets go of the interpreter.
+"""
 
 from __future__ import annotations
 
 import csv
-import io
 import math
+import os
 import re
 import warnings
+from codecs import BOM_UTF8
 from collections.abc import Iterator, Sequence
-from itertools import islice
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from functools import partial
+from itertools import islice, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,6 +31,7 @@ EMPTY = "nan"
 """Among the values that mean "missing": an empty cell, or one of the usual words for nothing."""
 
 _BLOCK_BYTES = 1_000_000
+_PIECE_BYTES = 4_000_000
 _LINE_END = re.compile(rb"\r\n|\n|\r")
 NOT_THERE = ("", "nan", "-nan", "na", "n/a", "null", "none")
 
@@ -52,8 +60,9 @@ def read_texts(text: Text, layout: Layout, place: int) -> list[str]:
     """One column as it stands."""
     body = text.utf8[_offset_of_line(text.utf8, layout.first_row) :]
     try:
-        frame = _pandas(body, layout, [place], str, False)
-        if _as_many_cells(body, layout, len(frame)):
+        with _surplus_refused():
+            frame = _pandas(_Span(body, 0, len(body)), layout, [place], str, False)
+        if _as_many_cells(body, layout, len(frame), 0, len(body)):
             return [cell.strip() for cell in frame[place].tolist()]
     except ValueError:
         pass
@@ -84,48 +93,102 @@ def column_name(layout: Layout, place: int) -> str:
 def _read_fast(body: bytes, start: int, layout: Layout, places: Sequence[int],
                may_be_empty: bool) -> list[np.ndarray] | None:
     """None where a cell is not a finite number, or a row too long or too short. The rows begin at byte `start`."""
+    spans = list(pairwise(_cuts(body, start)))
+    read = partial(_read_span, body, layout, places, may_be_empty)
     try:
-        frame = _pandas(body, layout, places, np.float64, may_be_empty, start)
+        with _surplus_refused():
+            if len(spans) == 1:
+                return read(spans[0])
+            with ThreadPoolExecutor(min(len(spans), os.cpu_count() or 1)) as threads:
+                parts = list(threads.map(read, spans))
     except ValueError:  # pandas' ParserError is one
         return None
-    if len(places) < layout.columns and not _as_many_cells(body, layout, len(frame), start):
-        return None
+    return [np.concatenate(pieces) for pieces in zip(*parts, strict=True)]
+
+
+def _cuts(body: bytes, start: int) -> Iterator[int]:
+    """Where pieces of a long table begin and end. One with quotes, which may hold line ends, is a single piece."""
+    yield start
+    whole = len(body) - start < 2 * _PIECE_BYTES or body.find(b'"', start) >= 0
+    cut = -1 if whole else start + _PIECE_BYTES
+    while 0 <= cut < len(body) - _PIECE_BYTES:
+        cut = body.find(b"\n", cut) + 1
+        if not 0 < cut < len(body):
+            break
+        if not body.startswith(BOM_UTF8, cut):  # a mark within a table is no number; at a piece's start it would pass
+            yield cut
+        cut += _PIECE_BYTES
+    yield len(body)
+
+
+def _read_span(body: bytes, layout: Layout, places: Sequence[int], may_be_empty: bool,
+               span: tuple[int, int]) -> list[np.ndarray]:
+    """The columns of whole rows from one byte to before another. Raises ValueError as `_read_fast` gives None."""
+    frame = _pandas(_Span(body, *span), layout, places, np.float64, may_be_empty)
+    if len(places) < layout.columns and not _as_many_cells(body, layout, len(frame), *span):
+        raise ValueError("rows of another length")
     columns = [frame[place].to_numpy() for place in places]
-    finite = all(_finite(column, may_be_empty) for column in columns)
-    return columns if finite else None
+    if not all(_finite(column, may_be_empty) for column in columns):
+        raise ValueError("not finite")
+    return columns
 
 
-def _pandas(body: bytes, layout: Layout, places: Sequence[int], kind: type, may_be_empty: bool,
-            start: int = 0) -> pd.DataFrame:
+class _Span:
+    """Some bytes of a text as a file. Of one of the library's own kinds pandas would decode them all and encode them
+    again."""
+
+    def __init__(self, body: bytes, start: int, stop: int) -> None:
+        self._body, self._at, self._stop = memoryview(body), start, stop
+        self.commented = body.find(b"#", start, stop) >= 0
+
+    def read(self, size: int = -1) -> bytes:
+        stop = self._stop if size < 0 else min(self._at + size, self._stop)
+        piece = bytes(self._body[self._at : stop])
+        self._at = stop
+        return piece
+
+    def __iter__(self) -> Iterator[bytes]:
+        """By this pandas tells a file from a name."""
+        return iter(self.read, b"")
+
+
+@contextmanager
+def _surplus_refused() -> Iterator[None]:
+    """Asked for all columns, pandas only warns of more cells than those: a ValueError here. Around all threads, as
+    what becomes of a warning is the whole process's."""
     import pandas as pd  # slow to load, and not needed by a start that finds everything on the shelf
 
-    stream = io.BytesIO(body)  # no copy, as a slice would be
-    stream.seek(start)
     with warnings.catch_warnings():
         warnings.simplefilter("error", pd.errors.ParserWarning)
         try:
-            return pd.read_csv(
-                stream,
-                sep=r"\s+" if layout.delimiter == " " else layout.delimiter,
-                decimal=layout.decimal,
-                header=None,
-                names=list(range(layout.columns)),
-                usecols=None if len(places) == layout.columns else sorted(places),
-                index_col=False,
-                dtype=kind,
-                na_filter=may_be_empty,
-                comment="#" if body.find(b"#", start) >= 0 else None,
-            )
-        except pd.errors.ParserWarning as surplus:  # asked for all columns, pandas only warns of more cells than those
+            yield
+        except pd.errors.ParserWarning as surplus:
             raise ValueError(str(surplus)) from surplus
 
 
-def _as_many_cells(body: bytes, layout: Layout, rows: int, start: int = 0) -> bool:
+def _pandas(span: _Span, layout: Layout, places: Sequence[int], kind: type, may_be_empty: bool) -> pd.DataFrame:
+    import pandas as pd
+
+    return pd.read_csv(
+        span,
+        sep=r"\s+" if layout.delimiter == " " else layout.delimiter,
+        decimal=layout.decimal,
+        header=None,
+        names=list(range(layout.columns)),
+        usecols=None if len(places) == layout.columns else sorted(places),
+        index_col=False,
+        dtype=kind,
+        na_filter=may_be_empty,
+        comment="#" if span.commented else None,
+    )
+
+
+def _as_many_cells(body: bytes, layout: Layout, rows: int, start: int, stop: int) -> bool:
     """Whether there are as many delimiters as full rows have. Asked for some columns only, pandas says nothing of
     surplus cells."""
-    if layout.delimiter == " " or max(body.find(b'"', start), body.find(b"#", start)) >= 0:
-        return all(len(cells) == layout.columns for _, cells in _rows(body[start:], layout, 1))
-    return body.count(layout.delimiter.encode(), start) == rows * (layout.columns - 1)
+    if layout.delimiter == " " or max(body.find(b'"', start, stop), body.find(b"#", start, stop)) >= 0:
+        return all(len(cells) == layout.columns for _, cells in _rows(body[start:stop], layout, 1))
+    return body.count(layout.delimiter.encode(), start, stop) == rows * (layout.columns - 1)
 
 
 def _finite(column: np.ndarray, may_be_empty: bool) -> bool:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -29,6 +31,7 @@ from data.timing.time_base import TimeBase
 PLAUSIBLE_RATES_HZ = (4.0, 4000.0)
 """Human movement is logged at rates between these: common practice, no source."""
 
+_LONG_BYTES = 4_000_000
 
 MOST_READING, MOST_STAMP = 1e12, 1e30
 """No sensor counts, and no clock ticks, so far."""
@@ -71,7 +74,12 @@ def read_recordings(
 
     `files`: their names, where there are several. Raises Problem where the files as such can't be read.
     """
-    files = files or [name] * len(raws)
+    with _fingerprint_beside(raws) as sha256:
+        return _read(raws, name, recipe, about, files or [name] * len(raws), sha256)
+
+
+def _read(raws: Sequence[bytes], name: str, recipe: Recipe, about: About | None, files: Sequence[str],
+          sha256: Callable[[], str]) -> list[Piece]:
     sheets: list[Sheet] = []
     for raw, file in zip(raws, files, strict=True):
         try:
@@ -84,10 +92,20 @@ def read_recordings(
     places = RowPlaces(sheets, files)
     gathered = gather(sheets, full, places, files)
     refuse_mixed(sheets, gathered, full)
-    sha256 = fingerprint(raws)
     remarks = (*sheets[0].remarks, *told.remarks, *said, *gathered.remarks)
     made = _Making(gathered, full, places, remarks, sha256, name, told)
     return [made.piece(part, rows, node) for part, rows in parts_of(gathered, full) for node in gathered.axes]
+
+
+@contextmanager
+def _fingerprint_beside(raws: Sequence[bytes]) -> Iterator[Callable[[], str]]:
+    """The fingerprint for whoever asks at the end; of long files from a thread, while they are read."""
+    if sum(map(len, raws)) < _LONG_BYTES:
+        found = fingerprint(raws)
+        yield lambda: found
+        return
+    with ThreadPoolExecutor(1) as thread:
+        yield thread.submit(fingerprint, raws).result
 
 
 def fingerprint(raws: Sequence[bytes]) -> str:
@@ -106,7 +124,7 @@ class _Making:
     recipe: Recipe
     places: RowPlaces
     remarks: tuple[Remark, ...]
-    sha256: str
+    sha256: Callable[[], str]
     name: str
     told: ToldAbove
 
@@ -132,7 +150,7 @@ class _Making:
         name = f"{self.name}:{part_in_words(part)}" if part else self.name
         group = ":".join([self.name, *(value for key, value in part if key != "node")]) if about.node and part else ""
         recording = replace(
-            self.told.placed(recording), name=name, sha256=self.sha256,
+            self.told.placed(recording), name=name, sha256=self.sha256(),
             remarks=(*self.remarks, *recording.remarks), group=group
         )
         return recording, replace(self.recipe, part=part, clock=replace(self.recipe.clock, stamps=stamps_kind))

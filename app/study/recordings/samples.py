@@ -5,11 +5,14 @@ from __future__ import annotations
 import hashlib
 import os
 import threading
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from itertools import repeat
+from functools import partial
+from itertools import chain
 from pathlib import Path
+from typing import TypeVar
 
 from app.study.pipeline import Cancelled, Progress
 from app.study.recordings.kept_counts import cache_folder
@@ -24,7 +27,8 @@ from data.recordings.reading import fingerprint, read_recordings
 from detect.workers import Stopped
 
 _CHUNK = 16
-"""So many at a time: to hand over each alone takes as long as the work."""
+
+Found = TypeVar("Found")
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,19 +50,45 @@ def load(item: Item, shelf: Shelf, later: bool = False) -> Loaded:
 
     A file that is not the one the study was saved with is refused: labels never slide onto another file.
     """
+    return _kept(item, _fingerprint(item), shelf, later) or _read(item, shelf)
+
+
+def _kept(item: Item, sha256: str | Problem, shelf: Shelf, later: bool) -> Loaded | None:
+    """From the shelf, where it is there; refused, where there is no fingerprint but a reason why."""
+    if isinstance(sha256, Problem):
+        return _refused(item, sha256)
+    recipe = _recipe(item)
+    anew = (lambda: _only(_bytes(item), item, recipe).samples) if later else None
+    recording = shelf.get(sha256, recipe, item.name, item.about, anew)
+    return None if recording is None else _checked(item, recording)
+
+
+def _read(item: Item, shelf: Shelf) -> Loaded:
     try:
-        sha256 = _fingerprint(item)
-        recipe = item.recipe if item.rate_hz is None else replace(
-            item.recipe, clock=replace(item.recipe.clock, rates_hz=(item.rate_hz,)))
-        anew = (lambda: _only(_bytes(item), item, recipe).samples) if later else None
-        recording: Recording | None = shelf.get(sha256, recipe, item.name, item.about, anew)
-        if recording is None:
-            recording = replace(_only(_bytes(item), item, recipe), name=item.name, group=item.group)
-            shelf.put(recording, recipe)
+        recipe = _recipe(item)
+        recording = replace(_only(_bytes(item), item, recipe), name=item.name, group=item.group)
+    except Problem as problem:
+        return _refused(item, problem)
+    shelf.put(recording, recipe)
+    return _checked(item, recording)
+
+
+def _recipe(item: Item) -> Recipe:
+    if item.rate_hz is None:
+        return item.recipe
+    return replace(item.recipe, clock=replace(item.recipe.clock, rates_hz=(item.rate_hz,)))
+
+
+def _checked(item: Item, recording: Recording) -> Loaded:
+    try:
         trimmed(recording, item.trim)
     except Problem as problem:
-        return Loaded(replace(item, refused=problem.at(Path(item.path).name).sentence()), None)
+        return _refused(item, problem)
     return Loaded(replace(item, refused="", sha256=recording.sha256), recording)
+
+
+def _refused(item: Item, problem: Problem) -> Loaded:
+    return Loaded(replace(item, refused=problem.at(Path(item.path).name).sentence()), None)
 
 
 def _only(raws: list[bytes], item: Item, recipe: Recipe) -> Recording:
@@ -72,14 +102,17 @@ def _only(raws: list[bytes], item: Item, recipe: Recipe) -> Recording:
     return piece.outcome[0]
 
 
-def _fingerprint(item: Item) -> str:
-    """Of its files as they are now; Problem where they are not those that the study was saved with. Nothing of them is
-    kept: what is on the shelf needs no more."""
+def _fingerprint(item: Item) -> str | Problem:
+    """Of its files as they are now, or why there is none: they are not those that the study was saved with. Nothing of
+    them is kept: what is on the shelf needs no more."""
     digest = hashlib.sha256()
-    for path in (item.path, *item.more):
-        with os_refusals(path, "read"), opened(path) as file:
-            hashlib.file_digest(file, lambda: digest)
-    return _unchanged(digest.hexdigest(), item)
+    try:
+        for path in (item.path, *item.more):
+            with os_refusals(path, "read"), opened(path) as file:
+                hashlib.file_digest(file, lambda: digest)
+        return _unchanged(digest.hexdigest(), item)
+    except Problem as problem:
+        return problem
 
 
 def _bytes(item: Item) -> list[bytes]:
@@ -98,31 +131,51 @@ def _unchanged(sha256: str, item: Item) -> str:
     return sha256
 
 
-def _load_some(items: list[Item], shelf: Shelf, later: bool) -> list[Loaded]:
-    return [load(item, shelf, later) for item in items]
-
-
 def load_all(items: Iterable[Item], progress: Progress | None = None,
              cancelled: Cancelled | None = None) -> list[Loaded]:
-    """Every item, in order; Stopped where cancelled. For a command on as many threads as there are cores: reading and
-    checking fingerprints, which is nearly all of it where recordings are on the shelf, lets others run. There samples
-    come when they are asked for."""
+    """Every item, in order; Stopped where cancelled. For a command, samples come when they are asked for.
+
+    Fingerprints come first: they let other threads run nearly all the time. What is on the shelf comes in this thread:
+    it hardly does, and beside another would wait for it file by file.
+    """
     wanted, shelf = list(items), own_shelf()
-    found: list[Loaded] = []
-    # A thread of Qt that starts others is registered by Python for as long as Qt keeps it: there one is enough.
     command = threading.get_ident() == threading.main_thread().ident
-    pool = ThreadPoolExecutor(os.cpu_count() or 1) if command else None
-    chunks = [wanted[at:at + _CHUNK] for at in range(0, len(wanted), _CHUNK)]
-    try:
-        for some in (map if pool is None else pool.map)(_load_some, chunks, repeat(shelf), repeat(command)):
-            if cancelled is not None and cancelled():
-                raise Stopped
-            found += some
-            if progress is not None:
-                progress(len(found) / len(wanted))
-    finally:
-        if pool is not None:
-            pool.shutdown(cancel_futures=True)
+
+    def told(first: float, last: float, found: Iterable[Found]) -> Iterator[Found]:
+        """One after the other, which takes the progress from one share to the other."""
+        for number, one in enumerate(found):
+            if number % _CHUNK == 0:
+                if cancelled is not None and cancelled():
+                    raise Stopped
+                if progress is not None:
+                    progress(first + (last - first) * number / len(wanted))
+            yield one
+
+    with _threads() as threads:
+        prints = list(told(0, 0.4, _each(_fingerprint, wanted, threads)))
+        pairs = zip(wanted, prints, strict=True)
+        found = [_kept(item, sha256, shelf, command) for item, sha256 in told(0.4, 0.5, pairs)]
+        rest = [item for item, kept in zip(wanted, found, strict=True) if kept is None]
+        read = told(0.5, 1.0, _each(partial(_read, shelf=shelf), rest, threads))
+        loaded = [kept or next(read) for kept in found]
+    if progress is not None and wanted:
+        progress(1.0)
     if shelf.grown:
         shelf.tidy()
-    return found
+    return loaded
+
+
+@contextmanager
+def _threads() -> Iterator[ThreadPoolExecutor]:
+    """As many as there are cores; what none of them began is dropped at the end."""
+    pool = ThreadPoolExecutor(os.cpu_count() or 1)
+    try:
+        yield pool
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def _each(work: Callable[[Item], Found], items: list[Item], threads: ThreadPoolExecutor) -> Iterator[Found]:
+    """What comes of every item, in order; handed to the threads a few at a time, as that takes its time too."""
+    chunks = [items[at:at + _CHUNK] for at in range(0, len(items), _CHUNK)]
+    return chain.from_iterable(threads.map(lambda some: [work(item) for item in some], chunks))
