@@ -15,14 +15,13 @@ from app.formatting import plural
 from app.study import actions
 from app.study.capture.capacity import load
 from app.study.capture.faults import KINDS, faults_of
-from app.study.capture.losses import above_limit
 from app.study.capture.messages import PROTOCOLS
 from app.study.capture.monitor import Monitor, NodeStatus
+from app.study.capture.node_stream import above_limit
 from app.study.capture.raw_file import SUFFIX, Header, RawReader
 from app.study.capture.reader import Reader
 from app.study.capture.recordings import Made
-from app.study.capture.simulated import simulated
-from app.study.capture.simulator import Simulator
+from app.study.capture.simulator import Simulator, simulated
 from app.study.capture.sources import (
     GrowingFile,
     SerialPort,

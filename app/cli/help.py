@@ -7,7 +7,7 @@ from pathlib import Path
 
 from app.cli.output import DONE, print_json, print_table
 from app.study.help import pages
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from data.problem import Problem
 
 

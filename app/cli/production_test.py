@@ -11,10 +11,9 @@ from pathlib import Path
 from app.cli.output import CHECK_FAILED, DONE, complain, print_json
 from app.study.capture.messages import PROTOCOLS
 from app.study.capture.monitor import Monitor
-from app.study.capture.production import SELF_TEST, BoardResult, boards_in, limits_of
+from app.study.capture.production import SELF_TEST, BoardResult, append, boards_in, limits_of, row_of
 from app.study.capture.raw_file import SUFFIX, Header, RawReader, mark
 from app.study.capture.reader import Reader
-from app.study.capture.serial_record import append, row_of
 from app.study.capture.sources import SerialPort, Source, tcp_address
 from app.study.session import Session
 from app.study.state import Study

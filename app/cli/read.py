@@ -20,7 +20,7 @@ from app.cli.output import (
 )
 from app.formatting import plural
 from app.study.importing import sources
-from app.study.importing.repeats import REPEATS
+from app.study.importing.sources import REPEATS
 from app.study.sealed import sealed_set
 from app.study.session import Session
 from app.study.state import Study

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from app.cli.output import CHECK_FAILED, DONE, OPTIONS, complain, print_json
 from app.formatting import plural
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from data.problem import Problem
 from data.recipe.draft import PAGE, draft
 from data.recipe.recipe import recipe_to_plain

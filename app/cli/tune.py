@@ -18,9 +18,8 @@ from app.study.results.readout import FIGURE_WORDS
 from app.study.storage.study_files import settings_plain
 from app.study.storage.study_lock import alone
 from app.study.tuning import search_results
-from app.study.tuning.search import Search, SearchRequest, Tuned
-from app.study.tuning.time_left import TimeLeft
-from data.atomic_file import write_atomically
+from app.study.tuning.search import Search, SearchRequest, TimeLeft, Tuned
+from data.files import write_atomically
 from data.problem import Problem
 from detect.rule.settings import BY_KEY
 from detect.tuning.goal import GOALS, Goal

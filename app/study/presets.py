@@ -12,7 +12,7 @@ from app.study.results.readout import NO_DATA
 from app.study.session import Session
 from app.study.state import Study
 from app.study.storage.study_files import record_of, settings_plain
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from data.problem import Problem, os_refusals
 from detect.rule.settings import Settings, Value, from_plain
 from detect.scoring.figures import UnlabelledAlarmRate, figures

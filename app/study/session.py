@@ -17,7 +17,7 @@ from app.formatting import plural
 from app.study import actions
 from app.study.history import History, Log
 from app.study.importing import sources
-from app.study.importing.repeats import without_repeats
+from app.study.importing.sources import without_repeats
 from app.study.memo import Memo
 from app.study.pipeline import Cancelled, Evaluated, Prepared, Progress, StudyEvents, evaluate, fits, label, prepare
 from app.study.recordings import samples

@@ -13,7 +13,7 @@ from app import number_style
 from app.formatting import THIN
 from app.number_style import OPEN, SI, SIGNS, G, NumberStyle
 from app.ui.controller import SideDialog
-from app.ui.files.recent_places import FOLDER
+from app.ui.files.window_state import FOLDER
 from app.ui.main_window import MainWindow
 from app.ui.theme.stylesheet import APPEARANCES, Appearance
 from app.ui.widgets.controls import Switch, button, choice, line_edit

@@ -1,8 +1,12 @@
-"""Tables of labels: which row belongs to which recording, and what is wrong with the others."""
+"""Tables of labels: which row belongs to which recording, and what is wrong with the others.
+
+Which activities are falls is told by a list of names, in which * stands for any letters, or by the word itself.
+"""
 
 from __future__ import annotations
 
 import math
+import re
 from bisect import bisect_left, insort
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
@@ -10,12 +14,41 @@ from dataclasses import dataclass, replace
 
 from data.formats.text import decode, inert, lines_of, without_mark
 from data.formats.text_layout import split_row
-from data.labels.kinds import fell, is_fall
 from data.labels.label_clock import on_the_clock_of, time_of
 from data.labels.row_owners import RecordingIndex, no_owner, nodes_of_one
 from data.problem import Problem, shown
 from data.recipe.sections import LabelTable
 from data.recordings.model import About, Label, Recording, Shift
+
+
+def fell(about: About, name: str, falls: Sequence[str], field: str = "") -> bool:
+    """Whether what happened in a recording is a fall: by what its `field` says, where that is told, else by the name of
+    the activity."""
+    return is_fall(about.told(field) if field else name, falls)
+
+
+def is_fall(name: str, falls: Sequence[str]) -> bool:
+    """By the list of falls; without one, by the word itself."""
+    if falls:
+        return any(fits(one, name) for one in falls)
+    return re.split(r"[\s_:,.-]+", name.lower())[0] == "fall"
+
+
+def fits(pattern: str, name: str) -> bool:
+    """Whether a name is the pattern, with any letters for each *."""
+    first, *rest = pattern.split("*")
+    if not rest:
+        return name == pattern
+    if not name.startswith(first):
+        return False
+    at = len(first)
+    for piece in rest[:-1]:
+        found = name.find(piece, at)
+        if found < 0:
+            return False
+        at = found + len(piece)
+    return name.endswith(rest[-1]) and len(name) - len(rest[-1]) >= at
+
 
 EVENTS = LabelTable(key="recording", onset="onset", duration="duration", name="trial_type", comment="comment")
 """The columns of an events table in the style of BIDS; `recording` only where one table is for many."""

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import numpy as np
 
+from data.files import opened
 from data.formats.optional_files import open_sheet
 from data.formats.row_choice import chosen_rows
 from data.formats.sheet import Sheet
-from data.ordinary_file import opened
 from data.problem import Problem, counted, os_refusals
 from data.recipe.recipe import Recipe
 from data.recordings.model import Recording

@@ -10,8 +10,7 @@ from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import TypeVar
 
-from data.atomic_file import write_atomically
-from data.ordinary_file import content_of
+from data.files import content_of, write_atomically
 from data.plain_values import Fail, Fields, Where, where_text
 from data.problem import Problem, from_os_error
 from data.recipe import parser, sections

@@ -9,8 +9,8 @@ from concurrent.futures import Executor, Future
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from data.files import content_of
 from data.labels.table import LabelRow, assign, read_label_table
-from data.ordinary_file import content_of
 from data.problem import Problem, counted, from_os_error
 from data.recipe.recipe import Recipe
 from data.recordings.cache import Shelf

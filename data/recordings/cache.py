@@ -19,8 +19,7 @@ from typing import Any
 import numpy as np
 
 from data.recipe.recipe import Recipe, recipe_to_plain
-from data.recordings.later import LaterRecording
-from data.recordings.model import About, Recording, Remark, Stretch, WatchedColumn
+from data.recordings.model import About, LaterRecording, Recording, Remark, Stretch, WatchedColumn
 
 MOST_BYTES = 4 * 1024**3
 MOST_HEAD = 1 << 20

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from data.ordinary_file import content_of
+from data.files import content_of
 from data.problem import Problem, from_os_error, is_text, printable
 from data.recipe.name_pattern import blanked, match
 from data.recipe.recipe import Recipe

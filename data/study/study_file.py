@@ -10,8 +10,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
-from data.atomic_file import write_atomically
-from data.ordinary_file import content_of, opened
+from data.files import content_of, opened, write_atomically
 from data.parts import part_file
 from data.parts.part_file import PartFile
 from data.plain_values import Fields, Setting, Where, line_of, where_text

@@ -23,8 +23,7 @@ import numpy as np
 
 from app.study.session import Session
 from app.study.storage import study_files
-from app.study.tuning.search import Search, SearchRequest, Tuned
-from app.study.tuning.time_left import TimeLeft
+from app.study.tuning.search import Search, SearchRequest, TimeLeft, Tuned
 from app.study.workers import processes
 from detect.rule.integers import Rule
 from detect.tuning import path

@@ -9,7 +9,7 @@ from app.cli.options import add_given, opened, study_command
 from app.cli.output import DONE, print_json, print_table
 from app.study.device.own_parts import part_named
 from app.study.device.parts import codes_of, registers_of
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from data.problem import os_refusals
 from detect.device.part.registers import macros, read_back
 

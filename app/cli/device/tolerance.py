@@ -11,7 +11,7 @@ from app.formatting import plural
 from app.study import actions
 from app.study.device import tolerance
 from app.study.state import Study
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from detect.device.spread.spread import FIGURES
 from detect.rule.settings import BadSetting
 

@@ -12,7 +12,7 @@ from app.formatting import csv_text
 from app.study.device import what_if
 from app.study.device.material import in_hand
 from app.study.workers import processes
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from detect.device.part.what_if import Grid
 from detect.workers import Stopped
 

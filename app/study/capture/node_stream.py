@@ -6,6 +6,7 @@ this code, so both see the same gaps.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -293,3 +294,10 @@ class NodeStream:
 
 def _content(batch: Batch) -> bytes:
     return repr(batch.time_us).encode() + batch.samples.tobytes()
+
+
+def above_limit(nodes: Sequence[NodeStream], limit: float) -> str:
+    """Which nodes lost more than this share, in a sentence; empty for none."""
+    above = [f"node {node.node} {100 * node.losses.share_lost:.1f} %" for node in nodes
+             if node.losses.share_lost > limit]
+    return f"Lost more than the limit of {100 * limit:g} %: {', '.join(above)}." if above else ""

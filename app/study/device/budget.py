@@ -24,11 +24,10 @@ from app.study.pipeline import Made
 from app.study.session import Session
 from app.study.state import Study
 from detect.device.energy import battery
-from detect.device.energy.budget import Budget, budget, sent_share, with_duty
+from detect.device.energy.budget import Budget, budget, response, response_s, sent_share, with_duty
 from detect.device.energy.contradictions import Contradiction, contradictions
 from detect.device.energy.current import BETWEEN
 from detect.device.energy.memory import memory_of
-from detect.device.energy.response import response, response_s
 from detect.device.quantities import Values
 from detect.device.sleep.worst_part import sleeps
 from detect.rule.settings import BadSetting

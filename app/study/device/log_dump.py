@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from app.formatting import csv_text
-from data.atomic_file import write_atomically
-from data.ordinary_file import content_of
+from data.files import content_of, write_atomically
 from data.problem import Problem, os_refusals
 from data.recipe.recipe import Recipe, recipe_to_toml
 from data.recipe.sections import Clock, ColumnNames, FrontEndSection, TableLayout, Units

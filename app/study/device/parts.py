@@ -13,7 +13,7 @@ from app.study.device.cost import borne, how_long, lost_words, microamperes, ref
 from app.study.device.material import InHand, material_of, recorded
 from app.study.device.requirements import caught, held
 from app.study.state import Study
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from data.parts.part_file import PartFile
 from data.problem import Problem
 from detect.device.part import what_if as engine

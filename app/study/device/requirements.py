@@ -11,7 +11,7 @@ from app.study.results import worth
 from app.study.results.readout import percent_range
 from app.study.session import Session
 from app.study.state import Study
-from detect.device.energy.response import response_s
+from detect.device.energy.budget import response_s
 from detect.device.quantities import FROM_MEMORY, Values
 from detect.device.requirements import ANYWHERE, Held, at_least, at_most, requirements_of
 from detect.device.sleep.worst_part import AsleepLoss

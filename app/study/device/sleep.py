@@ -16,9 +16,9 @@ from app.study.pipeline import Cancelled, Made, Prepared, Progress, StudyEvents
 from app.study.results.readout import percent, unlabelled_sentence
 from app.study.results.score_json import brief
 from app.study.state import Study
+from detect.device.energy.budget import response_s
 from detect.device.energy.contradictions import wake_warnings
 from detect.device.energy.current import NEVER as RUNS
-from detect.device.energy.response import response_s
 from detect.device.sleep.awake import Duty
 from detect.device.sleep.losses import REASONS, Later, LostOutcome, Miss, changes, later, line_misses, without_before
 from detect.device.sleep.scores import always_on

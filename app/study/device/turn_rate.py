@@ -11,9 +11,9 @@ from app.study.pipeline import Prepared
 from app.study.recordings.device_signal import in_g
 from app.study.recordings.trim import trimmed
 from app.study.state import Item, Study
+from data.files import content_of
 from data.formats.joined_files import RowPlaces, gather
 from data.formats.optional_files import open_sheet
-from data.ordinary_file import content_of
 from data.problem import Problem, os_refusals
 from data.recordings.model import Recording
 from data.recordings.orientation import matrix_of

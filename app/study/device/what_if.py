@@ -19,7 +19,7 @@ from app.study.results.readout import percent, percent_range
 from app.study.results.score_json import brief
 from app.study.state import Study
 from data.problem import Problem
-from detect.device.energy.response import response_s
+from detect.device.energy.budget import response_s
 from detect.device.part import what_if as engine
 from detect.device.part.digital import DigitalPart
 from detect.device.part.material import SAME, Material, RecordingLimits, refusal

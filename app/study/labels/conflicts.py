@@ -14,9 +14,9 @@ from app.study.sealed import disclosure, sealed_set
 from app.study.sealed.disclosure import Silence
 from app.study.sealed.sealed_set import parted, whole
 from app.study.state import Study
+from data.files import content_of
 from data.formats.text import decode, lines_of
 from data.labels.table import EVENTS, LabelRow, assign, read_label_table, time_range
-from data.ordinary_file import content_of
 from data.problem import Problem, os_refusals
 from data.recipe.recipe import Recipe
 from data.recipe.sections import LabelTable

@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from data.files import content_of
 from data.formats.text import decode, lines_of
 from data.formats.text_layout import is_number, split_row
 from data.labels.table import EVENTS, LabelRow, assign, read_label_table
-from data.ordinary_file import content_of
 from data.problem import Problem, os_refusals
 from data.recipe.sections import LabelTable
 from data.recordings.model import Recording

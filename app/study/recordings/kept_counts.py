@@ -21,8 +21,7 @@ from platformdirs import user_cache_path
 from app.study.recordings.device_signal import DeviceSignal, worn
 from app.study.state import Item
 from data.recordings.cache import Shelf, reader_digest
-from data.recordings.later import LaterRecording
-from data.recordings.model import Recording
+from data.recordings.model import LaterRecording, Recording
 from detect.rule.front_end import FrontEnd
 from detect.rule.timeline import Timeline
 

@@ -18,7 +18,7 @@ from app.study.pipeline import Cancelled, Progress
 from app.study.recordings.kept_counts import cache_folder
 from app.study.recordings.trim import trimmed
 from app.study.state import Item
-from data.ordinary_file import content_of, opened
+from data.files import content_of, opened
 from data.problem import Problem, os_refusals
 from data.recipe.recipe import Recipe
 from data.recordings.cache import Shelf

@@ -22,7 +22,7 @@ from app.study.sealed import sealed_set
 from app.study.session import Session
 from app.study.state import Item, Study
 from app.study.storage.study_files import record_of, settings_plain, to_file
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from data.labels.table import write_events
 from data.problem import Problem, from_os_error
 from data.study import study_file

@@ -13,13 +13,13 @@ from app.study.report import kept_results, rule_section
 from app.study.report import opening_sections as opening
 from app.study.report.device_sections import alarm_life, energy, limits
 from app.study.report.html_page import render
-from app.study.report.material_sections import people, quality, the_sensor
+from app.study.report.opening_sections import people, quality, the_sensor
 from app.study.report.page import Dossier, Section, Table, as_csv, plain
 from app.study.report.result_sections import breakdown, daily_alarms, delay, wrong_events
 from app.study.report.topics import TOPICS, Crew, Topic, compute
 from app.study.results import standing_warnings
 from app.study.session import Session
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from data.problem import Problem, from_os_error
 from detect.firmware.header.identity import identity
 from detect.rule.integers import rule_of

@@ -1,33 +1,62 @@
-"""What goes to the firmware, with where it comes from."""
+"""What goes to the firmware, with where it comes from.
+
+Its files go into a folder never through a link, and never a new header beside old vectors.
+"""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, replace
 from pathlib import Path
 
 from app.formatting import sensor, value_spoken
 from app.study.device.budget import GROUPS, budget_view, slept_of
 from app.study.pipeline import Cancelled, Progress
-from app.study.report.export_folder import write_folder
 from app.study.results import score_json, standing_warnings, worth
 from app.study.results.standing_warnings import in_line
 from app.study.sealed import sealed_set
 from app.study.session import Session
 from app.study.state import Study
 from app.study.storage.study_files import Chosen, record_of, settings_from, settings_plain
+from data.files import write_atomically
+from data.problem import Problem, os_refusals
 from detect.device.energy.current import WOKEN
 from detect.device.part import part
 from detect.device.quantities import Plain, Values
 from detect.firmware.check import CheckReport, CountsRecording
 from detect.firmware.check import check as check_folder
-from detect.firmware.export import write_export
+from detect.firmware.export import MANIFEST, write_export
+from detect.firmware.header import writer
 from detect.firmware.header.identity import identity
 from detect.firmware.header.reader import read_header
 from detect.firmware.header.writer import NAME, SPDX, Provenance, write_header
 from detect.rule.integers import rule_of
 from detect.workers import Stopped
+
+
+def write_folder(folder: Path, files: Mapping[str, bytes], progress: Progress) -> list[Path]:
+    """Every file of an export, by name and content, at its place below the folder, which is made if it isn't there.
+
+    The old manifest goes first and the new one comes last, after the header: whatever ends this in between leaves a
+    folder without a manifest, which tells that it is not whole, and a new header only where all else is new.
+    Raises Problem where a file can't be written, or where it or the folder is a symbolic link: then nothing is changed.
+    """
+    inside = {folder / name for name in files}
+    for path in sorted({folder, *inside, *(path.parent for path in inside)}):
+        if path.is_symlink():
+            raise Problem("link", "is a symbolic link; an export would change what it leads to.",
+                          "Remove the link, or choose another folder.", file=str(path))
+    with os_refusals(str(folder), "save"):
+        folder.mkdir(parents=True, exist_ok=True)
+        (folder / MANIFEST).unlink(missing_ok=True)
+    in_order = sorted(files, key=lambda name: (name == MANIFEST, name == writer.NAME))
+    for at, name in enumerate(in_order):
+        progress(at / len(files))
+        with os_refusals(str(folder), "save"):
+            (folder / name).parent.mkdir(exist_ok=True)
+        write_atomically(folder / name, files[name], through_links=False)
+    return [folder / name for name in files]
 
 
 def device_lines(session: Session) -> tuple[str, ...]:

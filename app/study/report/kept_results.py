@@ -11,7 +11,7 @@ from pathlib import Path
 from app.study.report.page import Section, missing, outdated, plain, section_from
 from app.study.report.versions import program_version
 from app.study.session import Session
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from data.problem import from_os_error
 
 LAYOUT = 1

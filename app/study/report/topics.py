@@ -16,7 +16,7 @@ from app.formatting import GAP, plural, spoken
 from app.study.device import cost, mounting, placement, ranges, sleep, tolerance, what_if
 from app.study.device.material import in_hand, recorded
 from app.study.pipeline import Cancelled, Progress
-from app.study.report import handover, numbers
+from app.study.report import device_sections, handover
 from app.study.report.page import Section, Table
 from app.study.report.plots import Cell, Curve, Plot, Scale
 from app.study.report.result_sections import IN_SAMPLE
@@ -148,8 +148,8 @@ def _tolerance(session: Session, crew: Crew, progress: Progress, cancelled: Canc
         Table("tolerance_drivers", "What drives it", tolerance.DRIVER_HEADS,
               tuple(tolerance.driver_row(view, one) for one in view.drivers), (1, 2)),
         Table("tolerance_events", "Events that come out otherwise in some device", tolerance.FLIP_HEADS, flips, (4,)),
-        numbers.table("tolerance_numbers", session.study, ("spread.",))), warnings=view.remarks,
-        unverified=numbers.unverified(session.study, ("spread.",)))
+        device_sections.table("tolerance_numbers", session.study, ("spread.",))), warnings=view.remarks,
+        unverified=device_sections.unverified(session.study, ("spread.",)))
 
 
 def _sleeping(session: Session, crew: Crew, progress: Progress, cancelled: Cancelled) -> Section:
@@ -162,8 +162,8 @@ def _sleeping(session: Session, crew: Crew, progress: Progress, cancelled: Cance
                                                                     "why"), changed, (2,)),
         Table("sleeping_missed", "Low magnitudes that the interrupt missed, of falls and of anything else",
               ("recording", "event", "at s", "why"), missed, (2,)),
-        numbers.table("sleeping_numbers", session.study, sleep.NUMBERS)), warnings=view.doubts,
-        unverified=numbers.unverified(session.study, sleep.NUMBERS))
+        device_sections.table("sleeping_numbers", session.study, sleep.NUMBERS)), warnings=view.doubts,
+        unverified=device_sections.unverified(session.study, sleep.NUMBERS))
 
 
 def _mounting(session: Session, crew: Crew, progress: Progress, cancelled: Cancelled) -> Section:
@@ -181,8 +181,8 @@ def _mounting(session: Session, crew: Crew, progress: Progress, cancelled: Cance
               tuple(map(placement.row_texts, view.placements.rows)), (1, 2, 3, 4, 5), view.placements.said),
         Table("swings", "What a place adds", placement.SWING_TITLES,
               tuple(map(placement.swing_texts, view.placements.swings)), (1, 2), placement.BOTH_WAYS),
-        numbers.table("mounting_numbers", session.study, MOUNTED)), warnings=view.said,
-        unverified=numbers.unverified(session.study, MOUNTED))
+        device_sections.table("mounting_numbers", session.study, MOUNTED)), warnings=view.said,
+        unverified=device_sections.unverified(session.study, MOUNTED))
 
 
 def _what_if(session: Session, crew: Crew, progress: Progress, cancelled: Cancelled) -> Section:
@@ -198,16 +198,16 @@ def _what_if(session: Session, crew: Crew, progress: Progress, cancelled: Cancel
         Table("what_if", "Range, resolution, rate and filter", what_if.TITLES,
               tuple(what_if.row_texts(view, at, study.front_end) for at in range(len(view.cells))),
               tuple(range(2, what_if.LOST + 1)), f"{what_if.CAUTION} {CLIPPED_FALLS}"),
-        numbers.table("what_if_numbers", study, PART)), warnings=view.remarks,
-        unverified=(ON_ENERGY, *numbers.unverified(study, PART)))
+        device_sections.table("what_if_numbers", study, PART)), warnings=view.remarks,
+        unverified=(ON_ENERGY, *device_sections.unverified(study, PART)))
 
 
 def _ranges(session: Session, crew: Crew, progress: Progress, cancelled: Cancelled) -> Section:
     view = ranges.run(in_hand(session), progress, cancelled)
     return Section("ranges", "A range that is switched: a what-if, not exported", (ranges.headline(view),), (
         Table("ranges", "Switched, and each range kept", ranges.TITLES, tuple(map(ranges.row_texts, view.scores)),
-              tuple(range(1, 8)), IN_SAMPLE), numbers.table("ranges_numbers", session.study, ("ranges.",))),
-        unverified=numbers.unverified(session.study, ("ranges.",)))
+              tuple(range(1, 8)), IN_SAMPLE), device_sections.table("ranges_numbers", session.study, ("ranges.",))),
+        unverified=device_sections.unverified(session.study, ("ranges.",)))
 
 
 def _firmware(session: Session, crew: Crew, progress: Progress, cancelled: Cancelled) -> Section:

@@ -1,22 +1,60 @@
 """What lessens the worth of every figure of a study, in one list: what is wrong, what to do, and what can be done here.
 
-The window, the commands, an exported header and the report all show this list, the worst first.
+The window, the commands, an exported header and the report all show this list, the worst first. A
+search asks for one of them too: how many deciding peaks were clipped.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 from app.formatting import GAP, decimal, part, plural
 from app.study.pipeline import Evaluated, Prepared, StudyEvents
-from app.study.results.clipped_peaks import deciding_peaks
 from app.study.results.confounds import Confounding, ConfoundRow, needs_s
 from app.study.results.content import StandingWarning
 from app.study.results.readout import Bystanders
 from app.study.sealed import sealed_set
 from app.study.state import Study
+from data.recordings.sampling import clipped_at_g
 from detect.device.part.part import reach_doubt
+from detect.rule.settings import Settings
+from detect.scoring.clipped_peaks import ClippedPeaks, clipped_peaks
+
+AT_ITS_LIMIT = 0.98
+"""From this share of a logger's limit on a peak counts as cut off: resampling takes a little off its top."""
+
+
+@dataclass(frozen=True)
+class DecidingPeaks:
+    """`limit_g`: where the first of the loggers and the front end ends. `recordings`: those with a clipped fall."""
+
+    found: ClippedPeaks
+    limit_g: float
+    recordings: tuple[str, ...]
+
+    def sentence(self, settings: Settings) -> str:
+        """Empty where no deciding peak is clipped. `settings`: their impact threshold is held against the limit."""
+        return self.found.sentence(self.limit_g, settings.number("impact_g"))
+
+
+def deciding_peaks(prepared: Prepared, labelled: StudyEvents) -> DecidingPeaks:
+    """Of the scored events."""
+    front_end, events = prepared.front_end, labelled.events
+    ends: list[tuple[float, float]] = [(front_end.lowest, front_end.highest)] * len(prepared.recordings)
+    limit_g = front_end.highest / front_end.k
+    recipes = {int(at): item.recipe for at, (item, _) in zip(events.recording, labelled.owners, strict=True)}
+    for at, recipe in recipes.items():
+        one = prepared.recordings[at]
+        if one.clipped:
+            own_g = clipped_at_g(one, recipe, front_end.k)
+            limit, limit_g = AT_ITS_LIMIT * own_g * front_end.k, min(limit_g, own_g)
+            ends[at] = max(-limit, front_end.lowest), min(limit, front_end.highest)
+    found = clipped_peaks(prepared.engine.corpus, events, ends)
+    names = dict.fromkeys(prepared.names[int(events.recording[event])] for event in found.cut_falls)
+    return DecidingPeaks(found, limit_g, tuple(names))
+
 
 ONE_RATE, SEAL, CHOOSE_ANNOTATOR, PROPOSE, SHOW = "one rate", "seal", "choose annotator", "propose", "show"
 """What can be done about a warning by one click: everything read at the lowest rate, the dialog of the sealed set, that

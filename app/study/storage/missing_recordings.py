@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from app.study.state import Item
-from data.ordinary_file import content_of, opened
+from data.files import content_of, opened
 from data.recordings.reading import fingerprint
 
 MOST_FILES = 100_000

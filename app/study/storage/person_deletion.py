@@ -1,31 +1,70 @@
 """Everything of one person's recordings deleted as one action: files of captures, raw captures, cache, recovery copy,
 every state of the history. Only a digest of the pseudonym stays, in the record of the sealed set.
 
-What a person imported from elsewhere is their own file and stays; it is named, as is every export that holds them.
+What a person imported from elsewhere is their own file and stays; it is named, as is every export, archive, report or
+table around the study that still holds or names their recordings.
 """
 
 from __future__ import annotations
 
+import os
 import re
-from collections.abc import Iterable
+import zipfile
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from app.formatting import plural
-from app.study.capture.raw_file import SUFFIX
-from app.study.capture.raw_without import without_nodes
+from app.study.capture.raw_file import SUFFIX, without_nodes
 from app.study.capture.study_intake import captures_of
 from app.study.recordings.samples import own_shelf
 from app.study.sealed import sealed_set
 from app.study.sealed.disclosure import Silence
 from app.study.session import Session
 from app.study.state import Item, Study
-from app.study.storage.person_traces import traces_in
 from data.problem import Problem, from_os_error
 from data.recordings.cache import Shelf
 from data.study.seal_record import SealRecord, pseudonym_digest, without_person
 from data.study.study_file import recovery_path
 from data.study.tuned_record import TunedRecord
+
+ENDINGS = (".zip", ".html", ".json", ".csv", ".tsv", ".txt", ".pdf")
+MOST_BYTES = 64 * 1024**2
+MOST_DEPTH = 4
+
+
+def traces_in(folder: Path, person: str, names: Collection[str], digests: Collection[str],
+              apart: Collection[Path]) -> tuple[Path, ...]:
+    """Files in and under a folder with the pseudonym as a word, a recording's name or the SHA-256 of its file in them;
+    of archives in what they hold. `apart`: files that are dealt with. A PDF is told by its name alone."""
+    words = [person, *names, *(Path(name).name for name in names), *digests]
+    found = re.compile(rb"(?<!\w)(?:" + b"|".join(re.escape(one.encode()) for one in words) + rb")(?!\w)")
+    return tuple(path for path in _files(folder) if path not in apart and _holds(path, found))
+
+
+def _files(folder: Path) -> Iterator[Path]:
+    for at, folders, names in os.walk(folder):
+        if len(Path(at).relative_to(folder).parts) >= MOST_DEPTH:
+            folders.clear()
+        folders.sort()
+        for name in sorted(names):
+            if name.casefold().endswith(ENDINGS):
+                yield Path(at) / name
+
+
+def _holds(path: Path, words: re.Pattern[bytes]) -> bool:
+    try:
+        if words.search(path.name.encode()):
+            return True
+        if path.suffix.casefold() == ".zip":
+            with zipfile.ZipFile(path) as archive:
+                return any(words.search(one.filename.encode())
+                           or (one.file_size <= MOST_BYTES and words.search(archive.read(one)))
+                           for one in archive.infolist())
+        return path.stat().st_size <= MOST_BYTES and words.search(path.read_bytes()) is not None
+    except (OSError, zipfile.BadZipFile, RuntimeError):  # what can't be read can't be looked into
+        return False
+
 
 _CAPTURED = re.compile(r"(.+)_node(\d+)_\d+\.csv")
 

@@ -14,7 +14,7 @@ from typing import Any, cast
 from app.study.sealed.sealed_set import parted
 from app.study.state import USUAL_LOSS_LIMIT, Item, KeptSettings, Study, Widening
 from data.demo import NOTES, STUDY_NAME
-from data.ordinary_file import content_of
+from data.files import content_of
 from data.plain_values import Fields, Setting, Where, is_finite, where_text
 from data.problem import Problem, os_refusals
 from data.recipe.sections import FrontEndSection as PlainFrontEnd

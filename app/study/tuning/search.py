@@ -1,4 +1,6 @@
-"""Finding settings for a study: its people, its start, its front end. No Qt; a dialog and the command drive it."""
+"""Finding settings for a study: its people, its start, its front end. No Qt; a dialog and the command drive it,
+and say how long it still takes, from how fast it went.
+"""
 
 from __future__ import annotations
 
@@ -11,9 +13,9 @@ from functools import cached_property
 
 import numpy as np
 
-from app.formatting import spoken, value_spoken
+from app.formatting import duration, seconds_left, spoken, value_spoken
 from app.study.pipeline import Cancelled, Prepared, Progress, StudyEvents, label, prepare
-from app.study.results.clipped_peaks import deciding_peaks
+from app.study.results.standing_warnings import deciding_peaks
 from app.study.sealed import sealed_set
 from app.study.session import Session
 from app.study.state import Study
@@ -246,3 +248,40 @@ def _ended_early(early: np.ndarray, falls: np.ndarray) -> tuple[str, ...]:
     return (f"Recordings end before observing is over in {100 * of_falls:.0f} % of falls and {100 * of_others:.0f} % "
             "of other activities: early judgement may tell them apart instead of the motion. Compare with "
             "shorter settle and observe.",)
+
+
+TOLD_FROM = 0.07
+"""Before this share is done nothing is said: the first search goes alone, and its share takes another time."""
+
+
+class TimeLeft:
+    """Hears shares that are done, which take about equal time each. `before`: what an earlier run had done, which is
+    gone through much faster and says nothing."""
+
+    def __init__(self, before: float = 0.0, clock: Callable[[], float] = time.monotonic) -> None:
+        self._before, self._clock = before, clock
+        self._from = self._now = (clock(), 0.0)
+        self._measuring = before <= 0
+
+    def hear(self, share: float) -> None:
+        self._now = self._clock(), share
+        if not self._measuring:
+            self._from, self._measuring = self._now, share >= self._before
+
+    @property
+    def seconds(self) -> float | None:
+        """None where it is too soon to say."""
+        if self._now[1] - self._from[1] < TOLD_FROM:
+            return None
+        return seconds_left(1 - self._now[1], self._now[1] - self._from[1], self._now[0] - self._from[0])
+
+    @property
+    def words(self) -> str:
+        """"about 40 s left", or that it is too soon to say."""
+        seconds = self.seconds
+        return "the time left is not known yet" if seconds is None else f"about {duration(_rounded(seconds))} left"
+
+
+def _rounded(seconds: float) -> float:
+    """To what can be known."""
+    return round(seconds / 60) * 60 if seconds >= 90 else max(round(seconds / 5) * 5, 5)

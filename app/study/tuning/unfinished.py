@@ -18,7 +18,7 @@ import numpy as np
 from platformdirs import user_cache_path
 
 from app.study.workers import code_digest
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from data.problem import Problem
 from detect.tuning.space import Space
 from detect.tuning.store import Store

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtWidgets import QFileDialog
 
 from app.formatting import plural
-from app.study.capture.losses import above_limit
+from app.study.capture.node_stream import above_limit
 from app.study.capture.raw_file import SUFFIX
 from app.study.capture.study_intake import Intake, Wearers, aligned, intake, proposed_shifts, unfinished
 from data.problem import Problem

@@ -13,8 +13,7 @@ from app.study.capture.capacity import Load, load
 from app.study.capture.faults import faults_of
 from app.study.capture.messages import PROTOCOLS, decoder_for
 from app.study.capture.raw_file import Header
-from app.study.capture.simulated import simulated
-from app.study.capture.simulator import Simulator
+from app.study.capture.simulator import Simulator, simulated
 from app.study.capture.sources import GrowingFile, SerialPort, Source, TcpServer, serial_ports, tcp_address
 from app.study.session import Session
 from data.problem import Problem

@@ -37,7 +37,7 @@ from app.ui.jobs import Cancelled, Progress, Work
 from app.ui.widgets.quantity_form import QuantityForm
 from app.ui.widgets.table import Row
 from app.ui.workbench import Workbench
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from data.problem import Problem
 from detect.device.energy import battery
 from detect.device.part.registers import RegisterRow, macros

@@ -15,7 +15,7 @@ from app.ui.device.topic_controller import TopicController
 from app.ui.jobs import Cancelled, Progress, Work
 from app.ui.widgets.quantity_form import QuantityForm, values_as_text
 from app.ui.workbench import Workbench
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from detect.device.spread import spread
 
 PARTS: Parts = (("Devices", spread.RUN), ("Tolerances, at most", spread.BOUNDS), ("How they spread", spread.SHAPE))

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QLineEdit,
 
 from app.formatting import csv_text
 from app.ui.charts.chart import Chart
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 
 FILTERS = {"json": "Settings files (*.json)", "svg": "SVG pictures (*.svg)", "png": "PNG pictures (*.png)",
            "csv": "CSV tables (*.csv)", "h": "C headers (*.h)"}

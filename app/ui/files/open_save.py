@@ -30,9 +30,8 @@ from app.study.storage.study_files import settings_from
 from app.ui.controller import Controller
 from app.ui.files.file_dialogs import FILTERS, PlacesDialog, ask_place
 from app.ui.files.missing_recordings import MissingRecordings
-from app.ui.files.recent_places import RecentPlaces
 from app.ui.files.recovery_copies import RecoveryCopies
-from app.ui.files.window_state import WindowStateKeeper
+from app.ui.files.window_state import RecentPlaces, WindowStateKeeper
 from app.ui.importing.controller import ANYTHING, ImportController
 from app.ui.labels.table_files import LabelFiles
 from app.ui.workbench import Workbench

@@ -10,8 +10,7 @@ from shiboken6 import Shiboken
 
 from app.formatting import plural
 from app.study.importing import sources
-from app.study.importing.repeats import same_content
-from app.study.importing.sources import Named, Remembered
+from app.study.importing.sources import Named, Remembered, same_content
 from app.study.labels.conflicts import label_again
 from app.ui.controller import Controller
 from app.ui.importing.dialog import ImportDialog

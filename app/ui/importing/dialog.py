@@ -1,4 +1,7 @@
-"""How files are to be read, where neither their header nor a recipe says it. Nothing is guessed in silence."""
+"""How files are to be read, where neither their header nor a recipe says it. Nothing is guessed in silence.
+
+Beside it a page says what a recipe can say, key by key.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +12,7 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QCloseEvent
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QWidget
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QTextBrowser, QWidget
 
 from app.formatting import plural
 from app.study.importing.sources import RecipeMemory, Remembered
@@ -17,15 +20,30 @@ from app.study.recordings.orientation import upright_stretches
 from app.ui.files.file_dialogs import ask_place
 from app.ui.importing.form import ImportForm
 from app.ui.importing.preview import PreviewPane
-from app.ui.importing.recipe_page import RecipePage
 from app.ui.widgets.controls import choice, refill
 from app.ui.widgets.layout import column, row, say, scrolled, words
 from data.problem import Problem
 from data.recipe import suggestions as suggesting
+from data.recipe.draft import PAGE
 from data.recipe.name_pattern import match
 from data.recipe.preview import OPEN_KINDS, FileHead, Preview, head_of, kinds_of, preview
 from data.recipe.recipe import Recipe, read_recipe, write_recipe
 from data.recordings.batch import Batch
+
+
+class RecipePage(QDialog):
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.setWindowTitle("What a recipe can say")
+        self.text = QTextBrowser()
+        self.text.setAccessibleName("What a recipe can say")
+        self.text.setMarkdown(PAGE.read_text(encoding="utf-8"))
+        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+        buttons.rejected.connect(self.close)
+        column((self.text, 1), buttons, margins=(14, 12, 14, 10), spacing=6, of=self)
+        self.resize(760, 620)
+
 
 RECIPES = "Recipes (*.toml)"
 OTHERS = 6

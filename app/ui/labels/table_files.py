@@ -15,7 +15,7 @@ from app.ui.controller import Controller, go_to
 from app.ui.files.file_dialogs import ask_place
 from app.ui.labels.table_dialog import LabelTableDialog
 from app.ui.workbench import Workbench
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from data.labels.table import write_events
 from data.problem import Problem
 from data.recipe.sections import LabelTable

@@ -22,7 +22,7 @@ from app.ui.widgets.layout import column, words
 from app.ui.widgets.sorted_table import Keyed, SortedTable
 from app.ui.widgets.table import Column, Row, RowsTable, TextPage, natural
 from app.ui.workbench import Workbench
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from data.recordings.quality import Quality
 
 WIDTHS = (130, 110, 66, 72, 100, 60, 60, 76, 76, 72, 76, 84, 56)

@@ -22,7 +22,7 @@ from app.ui.files.file_dialogs import FILTERS, ask_place, save_drawn
 from app.ui.jobs import Cancelled, Progress
 from app.ui.tuning.dialog import FindSettingsDialog
 from app.ui.workbench import Workbench
-from data.atomic_file import write_atomically
+from data.files import write_atomically
 from data.problem import Problem
 from detect.rule.settings import BadSetting
 

@@ -12,9 +12,8 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QProgressBar, QPushButton, QTabWidget, QVBoxLayout, QWidget
 
 from app.study.results.content import StandingWarning
-from app.study.tuning.search import SearchRequest
+from app.study.tuning.search import SearchRequest, TimeLeft
 from app.study.tuning.search_results import FoundView, RungRow, against, as_text, number, rung_words, rungs_csv
-from app.study.tuning.time_left import TimeLeft
 from app.ui.charts.chart import Chart
 from app.ui.score.standing_warnings import WarningsLabel
 from app.ui.theme.colours import Theme

@@ -1,4 +1,8 @@
-"""The budget: every consumer's mean current, how long the battery lasts, and what takes most of it."""
+"""The budget: every consumer's mean current, how long the battery lasts, and what takes most of it.
+
+And how long it takes from the impact, not from the alarm, until a station knows: what a person on the floor
+waits for.
+"""
 
 from __future__ import annotations
 
@@ -6,12 +10,24 @@ from dataclasses import dataclass
 
 from detect.device.energy import battery
 from detect.device.energy.battery import CutOff
-from detect.device.energy.bus import EVERY_SAMPLE, BusLoad, RadioLoad, bus_load, lines_ua, radio_load, send_mams
+from detect.device.energy.bus import (
+    EVERY_SAMPLE,
+    BusLoad,
+    RadioLoad,
+    bus_load,
+    lines_ua,
+    radio_load,
+    samples_a_read,
+    send_mams,
+)
 from detect.device.energy.current import BETWEEN, NEVER, WOKEN, Sleep, busy_share, sensor_ua, sleep
 from detect.device.energy.life import expected_sends
 from detect.device.part.modes import FREE_FALL
 from detect.device.quantities import Values
 from detect.device.sleep import wake_settings
+from detect.rule.front_end import FrontEnd
+from detect.rule.integers import rule_of
+from detect.rule.settings import BadSetting, Settings
 
 HOUR_S = 3600.0
 
@@ -116,3 +132,39 @@ def with_duty(values: Values, rate_hz: float, duty: float) -> Values:
     if values.text("wake.line") in (wake_settings.NEVER, wake_settings.TIMER):
         values = values.with_value("wake.line", FREE_FALL)
     return values.with_value("current.sleeps", WOKEN).with_value("current.awake_pct", 100 * duty)
+
+
+@dataclass(frozen=True)
+class Response:
+    """Seconds that follow each other: settling and observing, the wait until the processor has the samples, the time to
+    cancel, the answer of a station in reach."""
+
+    judged_s: float
+    waits_s: float
+    cancel_s: float
+    answer_s: float
+
+    @property
+    def whole_s(self) -> float:
+        return self.judged_s + self.waits_s + self.cancel_s + self.answer_s
+
+
+def response(values: Values, front_end: FrontEnd, settings: Settings,
+             later_ms: float | None = None) -> Response | None:
+    """None where the rule can't run on the sensor. `later_ms`: of a device that sleeps how much later than the sample
+    that decides it knows, its buffer waited for; of one that never sleeps the wait is that of its buffer's watermark.
+    """
+    try:
+        rule = rule_of(settings, front_end)
+    except BadSetting:
+        return None
+    judged = rule.settle + (rule.observe if rule.observes else 0)
+    waits_s = (samples_a_read(values) - 1) / front_end.rate_hz if later_ms is None else later_ms / 1000
+    return Response(front_end.ms(judged) / 1000, waits_s, values.number("life.cancel_s"),
+                    values.number("life.answer_s"))
+
+
+def response_s(values: Values, front_end: FrontEnd, settings: Settings, later_ms: float | None = None) -> float | None:
+    """The whole of it."""
+    found = response(values, front_end, settings, later_ms)
+    return None if found is None else found.whole_s

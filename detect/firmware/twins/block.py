@@ -1,6 +1,8 @@
 """Parameters that a station sends, and what survives a restart: the twins of plumbfall_block.c and plumbfall_journal.c.
 
 What the C does in the journal poll by poll is one call here. plumbfall_block.h says how a block comes to be in force.
+
+The bounds of the settings as integers are the twin of plumbfall_settings.c.
 """
 
 from __future__ import annotations
@@ -10,11 +12,43 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from detect.firmware.header.fields import FIELDS
+from detect.firmware.header.fields import FIELDS, OF_KEY
 from detect.firmware.header.identity import FRONT_END_MACROS, PARAMETERS_BYTES, identity_of, parameters_bytes
+from detect.firmware.header.writer import shares
 from detect.firmware.twins.record import crc16
 from detect.firmware.twins.ring import Flash
-from detect.firmware.twins.settings import ALL_IN_BOUNDS, first_out_of_bounds
+from detect.rule.settings import Unit
+
+ALL_IN_BOUNDS = 0
+
+
+def first_out_of_bounds(numbers: Sequence[int]) -> int:
+    """The number, from 1, of the first setting out of bounds as enum plf_setting has it; 0 where none is.
+
+    `numbers`: an integer for each of FIELDS. First each by itself, then what must hold between them.
+    """
+    for at, field in enumerate(FIELDS):
+        if not field.least <= numbers[at] <= field.most:
+            return at + 1
+    for fields in OF_KEY.values():
+        first = _AT[fields[0].member]
+        if fields[0].numbers and numbers[first] not in fields[0].numbers:
+            return first + 1
+        if fields[0].unit is Unit.VECTOR and not any(numbers[_AT[field.member]] for field in fields):
+            return first + 1
+        for some, window in shares():
+            if some is fields[0] and numbers[first] > numbers[_AT[window.member]]:
+                return first + 1
+    return ALL_IN_BOUNDS if _low_below_impact(numbers) else _AT["free_fall_counts"] + 1
+
+
+def _low_below_impact(numbers: Sequence[int]) -> bool:
+    on, every_axis, low, impact = (numbers[_AT[member]] for member in (
+        "free_fall_on", "free_fall_every_axis", "free_fall_counts", "impact_counts"))
+    if not on:
+        return True
+    return 3 * (low - 1) ** 2 < impact ** 2 if every_axis else low <= impact
+
 
 BLANK = 0xFF
 CELL, UNIT_MOST, WRITTEN_MOST = 16, 64, 128

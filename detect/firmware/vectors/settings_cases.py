@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from detect.firmware.header.fields import FIELDS, OF_KEY
 from detect.firmware.header.generated import initialised
 from detect.firmware.header.identity import FRONT_END_MACROS, identity_of
-from detect.firmware.twins.settings import first_out_of_bounds
+from detect.firmware.twins.block import first_out_of_bounds
 from detect.firmware.vectors.detector import BASE
 from detect.rule.integers import LARGEST_THRESHOLD
 from detect.rule.settings import Unit

@@ -19,7 +19,7 @@ READERS = {
                "data.formats.preamble", "data.formats.column_names", "data.formats.joined_files",
                "data.formats.identity_columns", "data.formats.row_choice", "data.recordings.reading",
                "data.recordings.lines_above", "data.timing.stamps", "data.timing.time_base"),
-    "labels": ("data.labels.table", "data.labels.row_owners", "data.labels.kinds"),
+    "labels": ("data.labels.table", "data.labels.row_owners", "data.labels.table"),
     "recipes": ("data.recipe.parser", "data.recipe.recipe", "data.recipe.name_pattern", "data.plain_values"),
     "study": ("data.study.study_file", "app.study.storage.study_files"),
     "settings": ("app.study.storage.study_files",),

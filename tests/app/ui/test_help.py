@@ -14,7 +14,7 @@ from PySide6.QtTest import QTest
 
 from app.__main__ import main, parser
 from app.study.help import pages
-from app.study.help.shortcuts import SHORTCUTS
+from app.study.help.pages import SHORTCUTS
 from app.ui.trace.label_lane import COMMANDS
 from data.problem import Problem
 from data.recipe.recipe import read_recipe

@@ -8,9 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from data.labels.checks import LabelledRecording, label_findings
-from data.labels.kinds import fits, is_fall
 from data.labels.onsets import AFTER_S, BEFORE_S, UsualFall, propose_onset, usual_fall
-from data.labels.table import assign, read_label_table, write_events
+from data.labels.table import assign, fits, is_fall, read_label_table, write_events
 from data.recipe.recipe import recipe_from_toml, recipe_to_toml
 from data.recipe.sections import LabelTable
 from data.recordings.batch import read_sources

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from data import atomic_file
+from data import files
 from data.parts.part_file import KINDS, PartFile, PartRange, RegisterField
 from data.plain_values import line_of
 from data.problem import Problem
@@ -242,7 +242,7 @@ def test_a_save_that_fails_leaves_the_old_study_and_no_litter(tmp_path, monkeypa
     def refuse(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(atomic_file.os, step, refuse)
+    monkeypatch.setattr(files.os, step, refuse)
     with pytest.raises(Problem) as caught:
         save(StudyFile(notes="new"), path)
     assert caught.value.kind == "disk_full"

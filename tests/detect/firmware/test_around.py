@@ -24,7 +24,7 @@ from detect.firmware.export import (
 )
 from detect.firmware.twins.dump import attempt_in, dump_of
 from detect.firmware.vectors import device_cases as cases
-from detect.firmware.vectors import frame_cases
+from detect.firmware.vectors import frame
 from detect.rule.front_end import FrontEnd
 from detect.rule.integers import rule_of
 from detect.rule.reference import attempts_of
@@ -47,7 +47,7 @@ PROGRAMS = Path(__file__).with_name("programs")
 RULE = rule_of(DEFAULTS, FrontEnd())
 VECTORS = 17 + sum(len(list(some())) for some in (
     cases.records, cases.sized, cases.faults, cases.recorders, cases.logs, cases.geometries, cases.alarms,
-    frame_cases.lines, frame_cases.batches, frame_cases.hellos))
+    frame.lines, frame.batches, frame.hellos))
 CODE = {"record": 2048, "ring": 1400, "log": 1760, "outcome": 700,
         "recorder": 1060, "alarm": 320, "link": 420, "frame": 1126}
 """Most bytes of code on either controller at -Os, as BUILD.md says."""

@@ -29,7 +29,7 @@ from detect.firmware.twins.frame import (
     unstuffed,
 )
 from detect.firmware.twins.record import crc16
-from detect.firmware.vectors.frame_cases import lines
+from detect.firmware.vectors.frame import lines
 from tests.detect.firmware.toolchain import needs
 
 PAYLOADS = st.one_of(st.binary(max_size=PAYLOAD_MOST), st.lists(st.sampled_from([0, 1, 255]), max_size=240).map(bytes))

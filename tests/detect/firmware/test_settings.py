@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from detect.firmware.export import CRC_C, DETECTOR_C, RULE_C, SENSOR_C, SETTINGS_C, SETTINGS_H, VECTORS_TEST_C, source
 from detect.firmware.header.fields import FIELDS
 from detect.firmware.header.generated import setting_name
-from detect.firmware.twins.settings import ALL_IN_BOUNDS, first_out_of_bounds
+from detect.firmware.twins.block import ALL_IN_BOUNDS, first_out_of_bounds
 from detect.firmware.vectors.detector import BASE
 from detect.firmware.vectors.sensor_cases import sensor_cases
 from detect.firmware.vectors.settings_cases import settings_cases

@@ -16,9 +16,8 @@ import numpy as np
 import pytest
 
 from app.__main__ import main
-from app.study.capture.production import SELF_TEST, boards_in, limits_of
+from app.study.capture.production import COLUMNS, SELF_TEST, append, boards_in, limits_of, row_of
 from app.study.capture.raw_file import MARK, RECEIVED, Header, Piece, beginning, mark, packed
-from app.study.capture.serial_record import COLUMNS, append, row_of
 from app.study.capture.simulator import SimulatedNode, sent
 from app.study.session import Session
 from data.problem import Problem

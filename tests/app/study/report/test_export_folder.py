@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from app.study.report import export_folder, handover
-from app.study.report.export_folder import write_folder
+from app.study.report import handover
+from app.study.report.handover import write_folder
 from data.problem import Problem
 from detect.firmware.export import LIBRARY_JSON, LICENCE, MANIFEST, NAMES, PARAMS_JSON, SIPHASH, SIPHASH_C, write_export
 from detect.firmware.header.writer import NAME, SPDX, Provenance
@@ -75,7 +75,7 @@ class Killed(BaseException):
 def test_killed_after_any_file_a_new_header_never_lies_beside_old_vectors(after, tmp_path, monkeypatch):
     old, new = export(), export(2.5)
     write(tmp_path, old)
-    kept, written = export_folder.write_atomically, []
+    kept, written = handover.write_atomically, []
 
     def until_killed(path, content, **how):
         if len(written) == after:
@@ -83,7 +83,7 @@ def test_killed_after_any_file_a_new_header_never_lies_beside_old_vectors(after,
         written.append(path.name)
         kept(path, content, **how)
 
-    monkeypatch.setattr(export_folder, "write_atomically", until_killed)
+    monkeypatch.setattr(handover, "write_atomically", until_killed)
     with pytest.raises(Killed):
         write(tmp_path, new)
     found = contents(tmp_path)
@@ -131,14 +131,14 @@ def test_a_folder_that_is_a_link_is_refused_too(inside, tmp_path):
 def test_a_link_put_there_meanwhile_gives_way_and_is_not_followed(tmp_path, monkeypatch):
     folder, elsewhere = tmp_path / "export", tmp_path / "elsewhere"
     elsewhere.write_text("mine")
-    kept = export_folder.write_atomically
+    kept = handover.write_atomically
 
     def with_a_link_before(path, content, **how):
         if path.name == NAME:
             path.symlink_to(elsewhere)
         kept(path, content, **how)
 
-    monkeypatch.setattr(export_folder, "write_atomically", with_a_link_before)
+    monkeypatch.setattr(handover, "write_atomically", with_a_link_before)
     write(folder, export())
     assert elsewhere.read_text() == "mine"
     assert not (folder / NAME).is_symlink()

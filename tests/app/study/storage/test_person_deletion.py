@@ -9,8 +9,7 @@ import pytest
 
 from app.__main__ import main
 from app.study import actions
-from app.study.capture.raw_file import RawReader
-from app.study.capture.raw_without import without_nodes
+from app.study.capture.raw_file import RawReader, without_nodes
 from app.study.capture.recordings import make_recordings
 from app.study.capture.study_intake import Wearers, Worn, taken_in
 from app.study.sealed import sealed_set

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from app.study.tuning.time_left import TimeLeft
+from app.study.tuning.search import TimeLeft
 
 
 class Clock:

@@ -16,8 +16,7 @@ from PySide6.QtWidgets import QApplication, QMessageBox
 from app.study.capture.faults import Faults, FaultyLine, faults_of
 from app.study.capture.monitor import NodeStatus
 from app.study.capture.raw_file import RawReader
-from app.study.capture.simulated import FAULT_SEED, simulated
-from app.study.capture.simulator import sent
+from app.study.capture.simulator import FAULT_SEED, sent, simulated
 from app.study.capture.study_intake import labels_in
 from app.study.session import Session
 from app.study.state import USUAL_LOSS_LIMIT

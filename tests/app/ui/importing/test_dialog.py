@@ -12,8 +12,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QComboBox, QPushButton
 
 from app.study.importing.sources import Remembered
-from app.ui.importing.dialog import ImportDialog
-from app.ui.importing.recipe_page import RecipePage
+from app.ui.importing.dialog import ImportDialog, RecipePage
 from app.ui.widgets.problem_dialog import ProblemsDialog
 from data.recipe.recipe import Recipe, read_recipe
 from data.recipe.sections import Axes, ColumnNames, Units

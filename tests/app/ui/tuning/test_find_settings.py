@@ -13,9 +13,8 @@ from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox
 
 from app.study import actions
 from app.study.storage.study_files import settings_from
-from app.study.tuning.search import Search, SearchRequest
+from app.study.tuning.search import Search, SearchRequest, TimeLeft
 from app.study.tuning.search_results import choices, found_view
-from app.study.tuning.time_left import TimeLeft
 from app.ui.tuning.controller import FindSettings
 from app.ui.tuning.dialog import SAVES
 from data.recordings.model import Label

@@ -1,12 +1,16 @@
-"""Writing a file so that a crash leaves the old one or the new one, never half of one."""
+"""Files written so that a crash leaves the old one or the new one, never half of one; and read
+if they are files: a pipe or a device would keep the program waiting, or never end."""
 
 from __future__ import annotations
 
 import contextlib
+import errno
 import glob
 import os
+import stat
 import tempfile
 import time
+from io import BufferedReader
 from pathlib import Path
 
 from data.problem import Problem, from_os_error, printable
@@ -96,3 +100,23 @@ def _not_saved(error: OSError, path: Path) -> Problem:
             file=path.name,
         )
     return problem
+
+
+def opened(path: str | Path) -> BufferedReader:
+    """The file, to be read. Raises OSError, also for a folder, a pipe, a socket or a device, or a link to one."""
+    try:
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    except ValueError as error:  # a zero byte in the path
+        raise OSError(errno.EINVAL, str(error), str(path)) from error
+    mode = os.fstat(handle).st_mode
+    if not stat.S_ISREG(mode):
+        os.close(handle)
+        kind = errno.EISDIR if stat.S_ISDIR(mode) else errno.ENODEV
+        raise OSError(kind, os.strerror(kind), str(path))
+    return os.fdopen(handle, "rb")
+
+
+def content_of(path: str | Path) -> bytes:
+    """All that is in the file. Raises OSError as `opened`."""
+    with opened(path) as file:
+        return file.read()
