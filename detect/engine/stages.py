@@ -14,6 +14,7 @@ import numpy as np
 from detect.engine.extremes import HighPlaces
 from detect.engine.index import Index
 from detect.engine.judge import rdiv
+from detect.engine.sums import ranks
 from detect.rule.integers import Rule
 
 Table = TypeVar("Table")
@@ -91,7 +92,7 @@ def low_runs(index: Index, rule: Rule) -> tuple[np.ndarray, np.ndarray]:
 def candidates(rule: Rule, rows: tuple[np.ndarray, np.ndarray], found: HighPlaces) -> Candidates:
     """Low rows; one after which another qualifies before impact and deadline passes its attempt on to that."""
     first, stop = rows
-    ahead = found.place.searchsorted(stop)
+    ahead = ranks(found.place, stop)
     last = stop - 1
     impact, deadline = found.place.take(ahead), last + rule.impact_within
     hit = (impact <= deadline) & ~found.is_end.take(ahead)
@@ -113,9 +114,9 @@ def resumes(landed: Landings, landing: np.ndarray, hold_off: np.ndarray | int) -
 def candidates_without_free_fall(index: Index, rule: Rule, found: HighPlaces, landed: Landings) -> Candidates:
     """The first impact of each stretch, and the first after each end of an attempt: the walk gets to no others."""
     every = np.arange(len(landed.impact))
-    entries = np.concatenate((index.begin, resumes(landed, every, 0), resumes(landed, every, rule.hold_off)))
     entered = np.zeros(len(found.place), dtype=bool)
-    entered[found.place.searchsorted(entries)] = True
+    for entries in (index.begin, resumes(landed, every, 0), resumes(landed, every, rule.hold_off)):
+        entered[ranks(found.place, entries)] = True
     ahead = np.flatnonzero(entered & ~found.is_end)  # what leads to an END goes on where the next stretch begins
     at = found.place.take(ahead)
     return Candidates(at, at, at, ahead, np.ones(len(at), dtype=bool), at)
@@ -140,13 +141,13 @@ def path(begun: Candidates, landed: Landings, rests: np.ndarray | None) -> Candi
         if rests is not None and len(rests) < 16 * size:
             landing = np.cumsum(rests).take(begun.ahead) - rests.take(begun.ahead)
         else:
-            landing = landed.impact.searchsorted(begun.at)
+            landing = ranks(landed.impact, begun.at)
         landing = np.minimum(landing, len(landed.impact) - 1)
-        after = begun.last.searchsorted(landed.judged + 1).take(landing)
+        after = ranks(begun.last, landed.judged + 1).take(landing)
     else:
         landing = after = np.zeros(size, dtype=np.int64)
     missed = np.flatnonzero(~begun.hit)
-    after[missed] = begun.last.searchsorted(begun.at[missed] + 1)
+    after[missed] = ranks(begun.last, begun.at[missed] + 1)
     return CandidateChain(landing, after)
 
 

@@ -5,6 +5,8 @@ What the engine's tables of places have in common; `engine_index.Index` says wha
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 END = np.uint32(2**32 - 1)
@@ -20,6 +22,23 @@ STEP = 8
 CALM = 32
 SMALL = 1_000_000
 """Up to so many samples there is memory for the sums up to every one."""
+
+
+RANKED = 4096
+"""Looked up at a time: fewer cost calls, more leave the cache."""
+
+
+def ranks(among: np.ndarray, sought: np.ndarray) -> np.ndarray:
+    """`among.searchsorted(sought)` where both ascend. NumPy looks for each in the whole row; here some at a time look
+    in the piece where they all are, which a processor's cache holds."""
+    if len(sought) < 4 * RANKED:
+        return among.searchsorted(sought)
+    found = np.empty(len(sought), dtype=np.int64)
+    edges = [*among.searchsorted(sought[::RANKED]).tolist(), len(among)]
+    for number, (first, stop) in enumerate(pairwise(edges)):
+        piece = slice(number * RANKED, (number + 1) * RANKED)
+        np.add(among[first:stop].searchsorted(sought[piece]), first, out=found[piece])
+    return found
 
 
 def summed(v: np.ndarray) -> tuple[Sums, np.ndarray]:
