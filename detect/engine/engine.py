@@ -4,18 +4,18 @@ The rule is a chain: an attempt can only begin once the one before it is over. B
 not depend on those before, only on where it begins. So every place where one could begin is followed to its end at
 once, in arrays, and the chain then only hops from one to the next:
 
-1. *Rows*: the low rows that are long enough, found by bounds of blocks (`engine_lows`).
-2. *Impacts*: the samples that are high enough (`engine_highs`).
+1. *Rows*: the low rows that are long enough, found by bounds of blocks (`extremes.Lows`).
+2. *Impacts*: the samples that are high enough (`extremes.Highs`).
 3. *Candidates*: where an attempt can begin: at every row, without free fall at every impact that a stretch or the
    end of another attempt leads to. Each has its impact in time, or a deadline, or a gap.
 4. *Landings*: where restarts end. That is the first impact, from the candidate's own on, with nothing higher in the
    samples it is watched for, so it depends neither on the candidate nor on free fall. How far each of the highest
    samples is from the next higher one is known beforehand, and tells.
-5. *Verdicts*: from sums over what was observed and over what came before (`engine_sums`, `engine_judge`).
+5. *Verdicts*: from sums over what was observed and over what came before (`sums`, `judge`).
 6. *The walk* from candidate to candidate. Where there are many, verdicts are only computed for those it reaches.
 
-What an attempt measured is computed when somebody asks (`engine_explain`). With neither free fall nor restarts nearly
-every sample can begin an attempt; `engine_hops` has a way of its own through those.
+What an attempt measured is computed when somebody asks (`attempt_table`). With neither free fall nor restarts nearly
+every sample can begin an attempt; `hops` has a way of its own through those.
 
 Each step is kept until something it depends on changes, so a setting's move costs what it changes.
 

@@ -1,6 +1,6 @@
 """Sums of x, y, z and |v|² over any window, in time that doesn't depend on its length.
 
-What the engine's tables of places have in common; `engine_index.Index` says what a place is.
+What the engine's tables of places have in common; `index.Index` says what a place is.
 """
 
 from __future__ import annotations

@@ -11,7 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from detect.engine import engine, extremes, index, sums, verdicts
-from detect.engine import engine as engine_hops
 from detect.engine.engine import Engine
 from detect.rule.attempt import ENDS
 from detect.rule.integers import BOUNDS, Rule, low_stays_below_impact
@@ -88,7 +87,7 @@ def test_every_mode_of_a_large_corpus_equals_reference(
 def as_if_large(patch: pytest.MonkeyPatch) -> None:
     """Everything that is only done with many samples: sums up to every 8th, few tops, verdicts as the walk asks."""
     patch.setattr(engine, "MANY", 0)
-    patch.setattr(engine_hops, "FEWEST", 1)
+    patch.setattr(engine, "FEWEST", 1)
     patch.setattr(index, "FEW_TOPS", 0)
     patch.setattr(extremes, "FEW_BLOCKS", 0)
     patch.setattr(sums, "SMALL", 0)
