@@ -258,7 +258,7 @@ class TileDelegate(QStyledItemDelegate):
         box = QRect(option.rect.topLeft(), self._tiles.gridSize()).adjusted(GAP, GAP, -GAP, -GAP)
         painter.setFont(option.font)
         tile = view.tiles[index.row()]
-        name = self._tiles.names.cut(tile.recording)
+        name = self._tiles.names.common.of(tile.recording)
         paint_tile(painter, theme_of(self._tiles.palette()), box, view, tile, framed, name)
 
 

@@ -16,7 +16,7 @@ from app.ui.theme.stylesheet import theme_of
 from app.ui.widgets.controls import action, line_edit
 from app.ui.widgets.layout import column, row, say, words
 from app.ui.widgets.sorted_table import ASCENDING, Keyed, SortedTable
-from app.ui.widgets.table import ROW_HEIGHT, Column, Row, common_ends, natural
+from app.ui.widgets.table import ROW_HEIGHT, Column, Cut, Row, common_in, natural
 
 TITLE_HEIGHT = 24
 NAME_WIDTHS, LEAST_WIDTH = (80, 200), 236
@@ -220,8 +220,8 @@ class RecordingsTable(SortedTable):
     def chosen(self) -> str | None:
         return self.current or None
 
-    def common_ends_of(self, rows: Sequence[Row]) -> tuple[int, int]:
-        return common_ends(self.all_names)
+    def common_in(self, rows: Sequence[Row]) -> Cut:
+        return common_in(self.all_names)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

@@ -47,21 +47,43 @@ def natural(text: str) -> tuple[tuple[int, int, str], ...]:
 
 
 SEPARATORS = "/\\_-.: "
+_WORDS = re.compile(f"[{re.escape(SEPARATORS)}]+")
 
 
-def common_ends(names: Iterable[str]) -> tuple[int, int]:
-    """How many letters all names share at their beginning and at their end, whole words only; something is left of
-    each."""
-    return _common_ends(frozenset(names))
+@dataclass(frozen=True)
+class Cut:
+    """What of names need not be painted: folders, and letters at either end of what is left."""
+
+    folders: bool = False
+    start: int = 0
+    end: int = 0
+
+    def of(self, name: str) -> str:
+        left = name.rpartition("/")[2] if self.folders else name
+        return left[self.start:len(left) - self.end]
+
+
+def common_in(names: Iterable[str]) -> Cut:
+    """What names can be told apart without: folders that each file's own name says again, and what all share at their
+    beginning and at their end, whole words only. Something is left of each."""
+    return _common_in(frozenset(names))
 
 
 @lru_cache(maxsize=64)  # a table is shown again with each tick of a slider, and its names stay
-def _common_ends(names: frozenset[str]) -> tuple[int, int]:
+def _common_in(names: frozenset[str]) -> Cut:
     if len(names) < 2:
-        return 0, 0
-    start = _shared(names)
-    end = _shared([name[start:][::-1] for name in names])
-    return start, end if all(len(name) > start + end for name in names) else 0
+        return Cut()
+    files = {name.rpartition("/")[2] for name in names}
+    folders = len(files) == len(names) and all(map(_says_its_folder, names))
+    left = files if folders else names
+    start = _shared(left)
+    end = _shared([name[start:][::-1] for name in left])
+    return Cut(folders, start, end if all(len(name) > start + end for name in left) else 0)
+
+
+def _says_its_folder(name: str) -> bool:
+    folders, slash, file = name.rpartition("/")
+    return bool(slash) and folders.rpartition("/")[2] in _WORDS.split(file)
 
 
 def _shared(names: Collection[str]) -> int:
@@ -185,15 +207,11 @@ class RowsModel(QAbstractTableModel):
 class NameDelegate(QStyledItemDelegate):
     """Both ends of a name tell it from others, but for what all have in common there: that is not painted."""
 
-    common = 0, 0
-    """Letters at either end."""
-
-    def cut(self, name: str) -> str:
-        return name[self.common[0]:len(name) - self.common[1]]
+    common = Cut()
 
     def initStyleOption(self, option: QStyleOptionViewItem, index: Index) -> None:
         super().initStyleOption(option, index)
-        option.text = self.cut(option.text)
+        option.text = self.common.of(option.text)
         option.textElideMode = Qt.TextElideMode.ElideMiddle
 
 
@@ -278,16 +296,16 @@ class RowsTable(QTableView):
     def show_rows(self, rows: Sequence[Row]) -> None:
         """The chosen row stays chosen while there is one about the same thing."""
         before, old = self.chosen(), self.rows_model.rows
-        self.names.common = self.common_ends_of(rows)
+        self.names.common = self.common_in(rows)
         if self.rows_model.show_rows(rows) and before is not None:
             self.select(before)
         if self.rows_model.rows != old:
             self.fit_numbers()
 
-    def common_ends_of(self, rows: Sequence[Row]) -> tuple[int, int]:
-        """How many letters at either end of its names a table leaves unpainted."""
+    def common_in(self, rows: Sequence[Row]) -> Cut:
+        """What of its names a table leaves unpainted."""
         at = next((at for at, column in enumerate(self.rows_model.columns) if column.name), None)
-        return (0, 0) if at is None else common_ends(row.texts[at] for row in rows)
+        return Cut() if at is None else common_in(row.texts[at] for row in rows)
 
     def select(self, thing: object) -> bool:
         """The row about it and no other, whatever keys are down; False where there is none."""
