@@ -8,6 +8,8 @@ from types import ModuleType
 
 import pytest
 
+from data.formats import text_tables
+from data.recordings import reading
 from tests.app.study.test_readers_fuzzed import files, memory, of_kind, refused
 from tests.branches import BranchesTaken
 from tests.fuzzed import mutated
@@ -19,7 +21,7 @@ READERS = {
                "data.formats.preamble", "data.formats.column_names", "data.formats.joined_files",
                "data.formats.identity_columns", "data.formats.row_choice", "data.recordings.reading",
                "data.recordings.lines_above", "data.timing.stamps", "data.timing.time_base"),
-    "labels": ("data.labels.table", "data.labels.row_owners", "data.labels.table"),
+    "labels": ("data.labels.table", "data.labels.row_owners"),
     "recipes": ("data.recipe.parser", "data.recipe.recipe", "data.recipe.name_pattern", "data.plain_values"),
     "study": ("data.study.study_file", "app.study.storage.study_files"),
     "settings": ("app.study.storage.study_files",),
@@ -53,7 +55,9 @@ def forget(module: ModuleType) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("kind", list(READERS))
-def test_the_fuzz_reaches_the_branches_of_its_reader(kind, files, memory):
+def test_the_fuzz_reaches_the_branches_of_its_reader(kind, files, memory, monkeypatch):
+    monkeypatch.setattr(text_tables, "_PIECE_BYTES", 3000)  # some of the files are long ones, then
+    monkeypatch.setattr(reading, "_LONG_BYTES", 3000)
     taken = BranchesTaken([import_module(name) for name in READERS[kind]], (*NO_READERS, *WITHOUT.get(kind, ())),
                           ONLY.get(kind, ()))
     seeds, reader = of_kind(kind, files, memory)
