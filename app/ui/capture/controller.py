@@ -76,7 +76,6 @@ class CaptureController(SideDialog):
         return dialog
 
     def show(self) -> None:
-        self.dialog.form.list_places(list(self.bench.session.library))
         names = sorted({label.name for item in self.bench.session.study.items for label in item.labels})
         typed = self.dialog.name.currentText()
         self.dialog.name.clear()
@@ -236,6 +235,8 @@ class CaptureController(SideDialog):
         if self.monitor is not None and self.monitor.settings != study.settings:
             self.monitor.set_settings(study.settings)
         if self.made:
+            library = self.bench.session.library
+            self.dialog.form.list_places([item.name for item in study.items if item.name in library])
             self.dialog.form.show_limit(study.loss_limit)
             self.dialog.strips.loss_limit = study.loss_limit
             self._say_load()

@@ -240,6 +240,26 @@ def choose(combo, text):
     assert combo.currentText() == text
 
 
+def test_recordings_that_were_undone_are_offered_and_played_no_more(program, capturing, qtbot, settled):
+    program.bench.take_session(session_of(study_made()[:1]))
+    settled()
+    dialog = capturing.dialog
+    dialog.form.kind.setCurrentText(PLAY)
+    dialog.form.speed.setCurrentText("100 ×")
+    dialog.form.nodes.setValue(2)
+    for _ in range(2):
+        click(dialog.record)
+        qtbot.waitUntil(lambda: "added to the study" in dialog.said.text(), timeout=30_000)
+        settled()
+        made = [item.name for item in program.bench.session.study.items][1:]
+        assert len(made) == 1  # two nodes would play one that was undone
+        assert dialog.form.place.findText(made[0]) > 0
+        program.bench.undo()
+        settled()
+        assert dialog.form.place.findText(made[0]) < 0
+        dialog.say("")
+
+
 def test_a_recording_is_played_at_a_chosen_speed_with_chosen_faults_each_counted(program, capturing, qtbot, settled):
     dialog = capturing.dialog
     node, left = played(program, capturing, settled, "loss 20")
