@@ -90,6 +90,12 @@ class Session:
         return self.history.study
 
     @property
+    def names_there(self) -> list[str]:
+        """Recordings of the study whose samples are there, in its order: of what was undone the library has them too.
+        """
+        return [item.name for item in self.study.items if item.name in self.library]
+
+    @property
     def dirty(self) -> bool:
         """Whether anything would be lost without saving."""
         return self.study != self._saved

@@ -93,7 +93,7 @@ def column_name(layout: Layout, place: int) -> str:
 def _read_fast(body: bytes, start: int, layout: Layout, places: Sequence[int],
                may_be_empty: bool) -> list[np.ndarray] | None:
     """None where a cell is not a finite number, or a row too long or too short. The rows begin at byte `start`."""
-    spans = list(pairwise(_cuts(body, start)))
+    spans = list(pairwise(_cuts(body, start, _PIECE_BYTES)))
     read = partial(_read_span, body, layout, places, may_be_empty)
     try:
         with _surplus_refused():
@@ -106,18 +106,15 @@ def _read_fast(body: bytes, start: int, layout: Layout, places: Sequence[int],
     return [np.concatenate(pieces) for pieces in zip(*parts, strict=True)]
 
 
-def _cuts(body: bytes, start: int) -> Iterator[int]:
-    """Where pieces of a long table begin and end. One with quotes, which may hold line ends, is a single piece."""
+def _cuts(body: bytes, start: int, size: int) -> Iterator[int]:
+    """Where pieces of whole lines and about `size` bytes begin and end. Text with quotes, which may hold line ends, is
+    a single piece."""
     yield start
-    whole = len(body) - start < 2 * _PIECE_BYTES or body.find(b'"', start) >= 0
-    cut = -1 if whole else start + _PIECE_BYTES
-    while 0 <= cut < len(body) - _PIECE_BYTES:
-        cut = body.find(b"\n", cut) + 1
-        if not 0 < cut < len(body):
-            break
+    cut = start if len(body) - start > size and body.find(b'"', start) < 0 else len(body)
+    while (found := _LINE_END.search(body, cut + size)) and found.end() < len(body):
+        cut = found.end()
         if not body.startswith(BOM_UTF8, cut):  # a mark within a table is no number; at a piece's start it would pass
             yield cut
-        cut += _PIECE_BYTES
     yield len(body)
 
 
@@ -204,24 +201,14 @@ def _read_in_blocks(body: bytes, layout: Layout, places: Sequence[int], may_be_e
     of what is wrong, and reads what only looked odd to the C reader."""
     parts: list[list[np.ndarray]] = []
     line = layout.first_row
-    for block in _blocks(body):
+    for begin, end in pairwise(_cuts(body, 0, _BLOCK_BYTES)):
+        block = body[begin:end]
         columns = _read_fast(block, 0, layout, places, may_be_empty) if block.strip() else None
         if columns is None:
             columns = _read_slowly(block, layout, places, may_be_empty, line)
         parts.append(columns)
         line += len(block.splitlines())
     return [np.concatenate(pieces) for pieces in zip(*parts, strict=True)]
-
-
-def _blocks(body: bytes) -> Iterator[bytes]:
-    """The text in pieces of whole lines; in one where quotes may hold line ends."""
-    size = len(body) if b'"' in body else _BLOCK_BYTES
-    at = 0
-    while at < len(body):
-        found = _LINE_END.search(body, min(at + size, len(body)))
-        end = found.end() if found else len(body)
-        yield body[at:end]
-        at = end
 
 
 def _read_slowly(

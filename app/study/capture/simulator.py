@@ -190,8 +190,8 @@ def simulated(session: Session, names: Sequence[str], protocol: str, speed: floa
     if protocol == "columns":
         raise Problem("option", "A simulation speaks binary or text.", "Choose one of these protocols.",
                       field="protocol")
-    there = {item.name: item for item in session.study.items if item.name in session.library}
-    wanted = list(names) or list(there)[:1]
+    there = session.names_there
+    wanted = list(names) or there[:1]
     missing = [name for name in wanted if name not in there]
     if missing or not wanted:
         what = f"The study has no recording {missing[0]}." if missing else "The study has no recordings."
@@ -201,7 +201,8 @@ def simulated(session: Session, names: Sequence[str], protocol: str, speed: floa
     front_end = session.study.front_end
     nodes = []
     for number, name in enumerate(wanted, 1):
-        worn = as_worn(there[name], session.library[name])
-        nodes.append(node_of(number, seen_through(worn, front_end).counts, front_end))
+        item = session.study.item(name)
+        assert item is not None
+        nodes.append(node_of(number, seen_through(as_worn(item, session.library[name]), front_end).counts, front_end))
     line = FaultyLine(faults, FAULT_SEED) if faults != Faults() else None
     return Simulator(Schedule(nodes, protocol), speed, f"simulation of {', '.join(wanted)}", line)

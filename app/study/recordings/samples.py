@@ -44,17 +44,9 @@ def own_shelf() -> Shelf:
     return Shelf(cache_folder())
 
 
-def load(item: Item, shelf: Shelf, later: bool = False) -> Loaded:
-    """Read one item's file, or take what was kept of it; `later`: the samples only when they are asked for, which may
-    raise Problem then.
-
-    A file that is not the one the study was saved with is refused: labels never slide onto another file.
-    """
-    return _kept(item, _fingerprint(item), shelf, later) or _read(item, shelf)
-
-
 def _kept(item: Item, sha256: str | Problem, shelf: Shelf, later: bool) -> Loaded | None:
-    """From the shelf, where it is there; refused, where there is no fingerprint but a reason why."""
+    """What the shelf has of it, or refused where instead of a fingerprint there is a reason why; `later`: the samples
+    only when they are asked for, which may raise Problem then."""
     if isinstance(sha256, Problem):
         return _refused(item, sha256)
     recipe = _recipe(item)
@@ -133,7 +125,8 @@ def _unchanged(sha256: str, item: Item) -> str:
 
 def load_all(items: Iterable[Item], progress: Progress | None = None,
              cancelled: Cancelled | None = None) -> list[Loaded]:
-    """Every item, in order; Stopped where cancelled. For a command, samples come when they are asked for.
+    """Every item read, or taken from the shelf, in order; Stopped where cancelled. A file that is not the one the study
+    was saved with is refused: labels never slide onto another. For a command, samples come when they are asked for.
 
     Fingerprints come first: they let other threads run nearly all the time. What is on the shelf comes in this thread:
     it hardly does, and beside another would wait for it file by file.

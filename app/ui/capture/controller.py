@@ -21,6 +21,7 @@ from app.study.capture.raw_file import SUFFIX, RawReader, mark
 from app.study.capture.reader import Reader
 from app.study.capture.study_intake import captures_of, front_end_for
 from app.study.capture.volunteers import CAUTIONS
+from app.study.state import Item
 from app.ui.capture.dialog import CaptureDialog
 from app.ui.capture.intake import CaptureIntake
 from app.ui.capture.source_form import Chosen
@@ -54,6 +55,8 @@ class CaptureController(SideDialog):
         self._last: tuple[str, str] | None = None
         """Kind and name of the label that was begun last."""
         self._confirmed = False
+        self._listed: tuple[Item, ...] | None = None
+        """Of whose recordings the form offers to play some."""
         self._delay_ms = 0.0
         self._looking = self.every(LOOK_MS, self.look)
         self._asking = self.every(ECHO_MS, self._ask_clocks)
@@ -76,6 +79,7 @@ class CaptureController(SideDialog):
         return dialog
 
     def show(self) -> None:
+        self._list_places()
         names = sorted({label.name for item in self.bench.session.study.items for label in item.labels})
         typed = self.dialog.name.currentText()
         self.dialog.name.clear()
@@ -235,11 +239,16 @@ class CaptureController(SideDialog):
         if self.monitor is not None and self.monitor.settings != study.settings:
             self.monitor.set_settings(study.settings)
         if self.made:
-            library = self.bench.session.library
-            self.dialog.form.list_places([item.name for item in study.items if item.name in library])
+            if self._listed is not study.items:
+                self._list_places()
             self.dialog.form.show_limit(study.loss_limit)
             self.dialog.strips.loss_limit = study.loss_limit
             self._say_load()
+
+    def _list_places(self) -> None:
+        """Recordings that can be played, and the ports of now, which are not asked for at each tick of a slider."""
+        self._listed = self.bench.session.study.items
+        self.dialog.form.list_places(self.bench.session.names_there)
 
     def _choose_limit(self, share: float) -> None:
         self.bench.act(actions.set_loss_limit(self.bench.session.study, share), "loss limit", "loss limit")

@@ -160,7 +160,7 @@ class SourceForm(QWidget):
 
     def _simulated(self, session: Session, place: str) -> Source:
         """The recording and those after it, the first following the last, as many as there are nodes."""
-        names = [item.name for item in session.study.items if item.name in session.library]
+        names = session.names_there
         begin = names.index(place) if place in names else 0
         played = [*names[begin:], *names[:begin]][:self.nodes.value()] if place in names or not place else [place]
         written = self.faults.currentText().strip()

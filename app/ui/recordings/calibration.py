@@ -236,7 +236,7 @@ class CalibrationController(SideDialog):
 
     def _show_names(self, chosen: tuple[str, ...]) -> None:
         session = self.bench.session
-        names = [item.name for item in session.study.items if item.name in session.library]
+        names = session.names_there
         self.panel.show_names(names, chosen)
         self.self_test.show_names(names, self.window.recordings.current)
 
@@ -245,7 +245,7 @@ class CalibrationController(SideDialog):
         if not self.visible:
             return
         session, panel = self.bench.session, self.panel
-        names = [item.name for item in session.study.items if item.name in session.library]
+        names = session.names_there
         if names != [panel.names.item(row).text() for row in range(panel.names.count())]:
             self._show_names(tuple(name for name in panel.chosen() if name in names))
         self._later.start()

@@ -46,9 +46,8 @@ def test_in_pieces_it_is_the_same_and_what_is_wrong_stands_in_the_same_line(seed
 
 def test_it_is_cut_at_line_ends_into_more_than_one():
     rows = b"t,x,y,z\n" + b"1,2,3,4\n" * 100
-    with patch.object(text_tables, "_PIECE_BYTES", 100):
-        cuts = list(text_tables._cuts(rows, 8))
-        assert list(text_tables._cuts(rows + b'"', 8)) == [8, len(rows) + 1]
+    cuts = list(text_tables._cuts(rows, 8, 100))
+    assert list(text_tables._cuts(rows + b'"', 8, 100)) == [8, len(rows) + 1]
     assert (cuts[0], cuts[-1]) == (8, len(rows))
     assert len(cuts) > 6
     assert all(rows[cut - 1:cut] == b"\n" for cut in cuts)

@@ -11,12 +11,11 @@ from hypothesis import strategies as st
 
 from app.study import actions
 from app.study.recordings import trim as trimming
-from app.study.recordings.samples import load
+from app.study.recordings.samples import load_all
 from app.study.session import Session
 from app.study.state import Item, Study
 from app.study.storage import study_files
 from data.problem import Problem
-from data.recordings.cache import Shelf
 from data.recordings.model import About, Label, Recording, Stretch, Trim
 from tests.app import study_made
 from tests.app.study_made import IMPACT, RATE_HZ, one, session_of, story
@@ -137,9 +136,8 @@ def test_a_trim_is_saved_and_one_that_leaves_nothing_is_refused_when_the_study_o
     study_files.save(Study(items=(item,)), path)
     opened = study_files.load(path).items[0]
     assert opened.trim == Trim(2.0, 1.0)
-    shelf = Shelf(tmp_path / "shelf")
-    assert load(opened, shelf).recording is not None
-    loaded = load(replace(opened, trim=Trim(9.0, 1.0)), shelf)
+    assert load_all([opened])[0].recording is not None
+    loaded = load_all([replace(opened, trim=Trim(9.0, 1.0))])[0]
     assert loaded.recording is None
     assert "leaves less than 1 s" in loaded.item.refused
 
