@@ -21,13 +21,12 @@ import weakref
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager, suppress
-from functools import partial
 from importlib.util import find_spec
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import wait
 from multiprocessing.process import BaseProcess
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from data.problem import Problem
 from detect.workers import KEPT, SELDOM, NoWorkerLeft, Parcel
@@ -162,6 +161,8 @@ def _worth_it(paths: Sequence[Path]) -> bool:
 
 if TYPE_CHECKING:
     from distributed import Client
+    from distributed import Future as AtScheduler
+    from tornado.ioloop import IOLoop
 
 ANSWERS_WITHIN_S = 10.0
 GRACE_S = 20.0
@@ -212,7 +213,7 @@ class Cluster(Executor):
     """
 
     def __init__(self, client: Client, address: str) -> None:
-        self._client, self._address = client, address
+        self._client, self._loop, self._address = client, cast("IOLoop", client.loop), address
         self._cores: dict[str, int] = {}
         self._use(client.nthreads())
         self._seen = self._asked = time.monotonic()
@@ -223,27 +224,38 @@ class Cluster(Executor):
         if new:
             self._cores |= dict.fromkeys(new, 1) | self._client.run(_cores, workers=new, on_error="ignore")
         self._workers, chosen = set(threads), uncrowded(threads, self._cores)
-        only = {"workers": chosen, "allow_other_workers": True} if len(chosen) < len(threads) else {}
-        self._executor = self._client.get_executor(pure=False, **only)
+        self._only: dict[str, Any] = {}
+        if len(chosen) < len(threads):
+            self._only = {"workers": chosen, "allow_other_workers": True}
 
     def submit(self, work: Callable[..., Any], /, *words: Any, **named: Any) -> Future[Any]:
-        there = self._executor.submit(work, *words, **named)
+        # Not by the library's own executor: where workers are lost it may take a result for a failure, since it looks
+        # at a job's state only after it has fetched the result, when it may be sought anew for somebody else.
+        there = self._client.submit(work, *words, **named, pure=False, **self._only)
         here: Future[Any] = Future()
         here.add_done_callback(lambda one: there.cancel() if one.cancelled() else None)
-        there.add_done_callback(partial(self._hand_on, here))
+        self._loop.add_callback(self._hand_on, here, there)
         return here
 
-    def _hand_on(self, here: Future[Any], there: Future[Any]) -> None:
+    async def _hand_on(self, here: Future[Any], there: AtScheduler) -> None:
+        """Runs in the client's thread, whose loop must hear of no failure."""
+        try:
+            result, failure = await there, None
+        except BaseException as reason:  # noqa: BLE001 - handed on
+            result, failure = None, self._told(there, reason)
         if not here.set_running_or_notify_cancel():
             return
-        if there.cancelled():
-            here.set_exception(NoWorkerLeft(f'The scheduler at "{self._address}" lost the work. {HERE}'))
-        elif (failure := there.exception()) is None:
-            here.set_result(there.result())
-        elif type(failure).__name__ == "KilledWorker":
-            here.set_exception(NoWorkerLeft(f'Several workers of "{self._address}" died at the same work. {HERE}'))
+        if failure is None:
+            here.set_result(result)
         else:
             here.set_exception(failure)
+
+    def _told(self, there: AtScheduler, reason: BaseException) -> BaseException:
+        if there.cancelled():
+            return NoWorkerLeft(f'The scheduler at "{self._address}" lost the work. {HERE}')
+        if type(reason).__name__ == "KilledWorker":
+            return NoWorkerLeft(f'Several workers of "{self._address}" died at the same work. {HERE}')
+        return reason
 
     def hand_out(self, parcel: Parcel) -> Parcel:
         """To every worker that lacks it."""

@@ -107,6 +107,29 @@ def test_each_worker_gets_a_large_thing_once_also_one_who_comes_later(here, tmp_
 
 
 @pytest.mark.slow
+def test_a_result_that_is_sought_anew_for_somebody_else_is_no_failure(here, monkeypatch):
+    from distributed import Client
+
+    sought = []
+
+    async def gather(self, futures, **named):
+        """As where two results were on a worker that died: whoever seeks one sets both back to not known."""
+        found = await itself(self, futures, **named)
+        for future in futures:
+            sought.append(future.key)
+            self._send_to_scheduler({"op": "report-key", "key": future.key})
+            future._state.reset()
+        return found
+
+    itself = Client._gather
+    monkeypatch.setattr(Client, "_gather", gather)
+    with connected(here.address) as executor:
+        found = [executor.submit(abs, -number).result() for number in range(20)]
+    assert found == list(range(20))
+    assert len(sought) == 20
+
+
+@pytest.mark.slow
 def test_a_map_is_counted_elsewhere_as_here(here):
     own = session()
     _, labelled, prepared, _ = own.evaluated()
