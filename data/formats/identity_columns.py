@@ -60,7 +60,6 @@ def refuse_mixed(sheets: Sequence[Sheet], gathered: Gathered, recipe: Recipe) ->
     if recipe.one_recording:
         return
     names = sheets[0].layout.names
-    parted = list(zip(*gathered.keys.values(), strict=True)) if gathered.keys else [()] * len(gathered)
     used = {getattr(recipe.columns, key) for key in ("time", "x", "y", "z")} | {
         getattr(recipe.split, key) for key in WORDS} | {recipe.rows.column}
     for place, name in enumerate(names):
@@ -71,6 +70,7 @@ def refuse_mixed(sheets: Sequence[Sheet], gathered: Gathered, recipe: Recipe) ->
             continue
         values = [cell for sheet in sheets if name in sheet.layout.names
                   for cell in sheet.texts(sheet.layout.names.index(name))]
+        parted = list(zip(*gathered.keys.values(), strict=True)) if gathered.keys else [()] * len(gathered)
         mixed = _mixed(values, parted)
         if mixed:
             some = ", ".join(shown(value, 20) for value in mixed[:3]) + (", …" if len(mixed) > 3 else "")

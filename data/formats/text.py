@@ -90,8 +90,9 @@ def decode(raw: bytes, encoding: str = "") -> Text:
         raise Problem("empty", "The file is empty.", "Copy it from the logger again.")
     if raw.startswith(codecs.BOM_UTF8) and encoding in ("", "utf-8-sig", "utf-8"):
         raw, encoding = raw[len(codecs.BOM_UTF8) :], "utf-8-sig"
-    encoding = encoding or _marked(raw) or _unmarked(raw)
-    if encoding in ("utf-8", "utf-8-sig") and raw.isascii():
+    plain = raw.isascii()
+    encoding = encoding or _marked(raw) or _unmarked(raw, plain)
+    if encoding in ("utf-8", "utf-8-sig") and plain:
         text = Text(raw, encoding)
     else:
         text = Text(_converted(raw, encoding), encoding)
@@ -104,10 +105,11 @@ def _marked(raw: bytes) -> str:
     return next((name for mark, name in _MARKS if raw.startswith(mark)), "")
 
 
-def _unmarked(raw: bytes) -> str:
+def _unmarked(raw: bytes, plain: bool) -> str:
+    """`plain`: it is all ASCII."""
     if _bare_utf16(raw):  # first: what it holds may all be ASCII, zero bytes among it
         return _bare_utf16(raw)
-    if raw.isascii():
+    if plain:
         return "utf-8"
     try:
         raw.decode("utf-8")

@@ -101,9 +101,9 @@ def _read_fast(body: bytes, start: int, layout: Layout, places: Sequence[int],
                 return read(spans[0])
             with ThreadPoolExecutor(min(len(spans), os.cpu_count() or 1)) as threads:
                 parts = list(threads.map(read, spans))
+                return list(threads.map(np.concatenate, zip(*parts, strict=True)))
     except ValueError:  # pandas' ParserError is one
         return None
-    return [np.concatenate(pieces) for pieces in zip(*parts, strict=True)]
 
 
 def _cuts(body: bytes, start: int, size: int) -> Iterator[int]:

@@ -7,6 +7,8 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import cache, partial
+from typing import TypeVar
 
 import numpy as np
 
@@ -32,6 +34,9 @@ PLAUSIBLE_RATES_HZ = (4.0, 4000.0)
 """Human movement is logged at rates between these: common practice, no source."""
 
 _LONG_BYTES = 4_000_000
+_LONG_ROWS = 100_000
+
+Result = TypeVar("Result")
 
 MOST_READING, MOST_STAMP = 1e12, 1e30
 """No sensor counts, and no clock ticks, so far."""
@@ -74,7 +79,7 @@ def read_recordings(
 
     `files`: their names, where there are several. Raises Problem where the files as such can't be read.
     """
-    with _fingerprint_beside(raws) as sha256:
+    with _beside(partial(fingerprint, raws), sum(map(len, raws)) > _LONG_BYTES) as sha256:
         return _read(raws, name, recipe, about, files or [name] * len(raws), sha256)
 
 
@@ -98,14 +103,13 @@ def _read(raws: Sequence[bytes], name: str, recipe: Recipe, about: About | None,
 
 
 @contextmanager
-def _fingerprint_beside(raws: Sequence[bytes]) -> Iterator[Callable[[], str]]:
-    """The fingerprint for whoever asks at the end; of long files from a thread, while they are read."""
-    if sum(map(len, raws)) < _LONG_BYTES:
-        found = fingerprint(raws)
-        yield lambda: found
+def _beside(work: Callable[[], Result], long: bool) -> Iterator[Callable[[], Result]]:
+    """What it comes to, for whoever asks for it later; where it takes `long`, worked out in a thread meanwhile."""
+    if not long:
+        yield cache(work)
         return
     with ThreadPoolExecutor(1) as thread:
-        yield thread.submit(fingerprint, raws).result
+        yield thread.submit(work).result
 
 
 def fingerprint(raws: Sequence[bytes]) -> str:
@@ -186,8 +190,9 @@ class _Rows:
                 if problem:
                     raise problem
         supply = self._gathered.supply
-        samples, remark = samples_of(columns, names, recipe, None if supply is None else self._some(supply))
-        base, kind = self._time_base(times)
+        with _beside(partial(self._time_base, times), len(columns[0]) > _LONG_ROWS) as base_and_kind:
+            samples, remark = samples_of(columns, names, recipe, None if supply is None else self._some(supply))
+            base, kind = base_and_kind()
         if base.order is not None:
             samples = samples[base.order]
         clipped, clipping = clipped_in(samples, recipe)
