@@ -48,6 +48,7 @@ from detect.engine.stages import (
     resting,
     watched,
 )
+from detect.engine.sums import ranks
 from detect.engine.verdicts import Answers, EngineCase, JudgingTables
 from detect.rule.integers import Rule
 from detect.scoring.corpus import Corpus
@@ -177,7 +178,7 @@ class Engine:
         before, reached = self._reached
         if before is begun:
             return reached
-        now = begun.last.searchsorted(before.last.take(reached))
+        now = ranks(begun.last, before.last.take(reached))
         return now[now < len(begun.last)]
 
     def _forget(self) -> None:

@@ -11,7 +11,7 @@ from collections.abc import Callable
 import numpy as np
 
 from detect.engine.extremes import Highs, Lows
-from detect.engine.sums import END, PART, summed
+from detect.engine.sums import END, PART, ranks, summed
 from detect.rule.front_end import boxcar
 from detect.scoring.corpus import Corpus
 
@@ -71,7 +71,7 @@ class Index:
         return self._axis_lows
 
     def stretch_of(self, place: np.ndarray) -> np.ndarray:
-        return self.end.searchsorted(place)
+        return ranks(self.end, place)
 
 
 def _floor(squares: np.ndarray) -> int:

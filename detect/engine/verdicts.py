@@ -19,6 +19,7 @@ from detect.engine.stages import (
     restless,
     resumes,
 )
+from detect.engine.sums import ranks
 from detect.rule.integers import Rule
 
 FEW = 4000
@@ -150,7 +151,7 @@ class EngineCase:
             alarm[raised] = True
             open_yet[need] = False
             resume = resumes(self.landed, self.way.landing.take(raised), self.rule.hold_off)
-            after[raised] = self.begun.last.searchsorted(resume)
+            after[raised] = ranks(self.begun.last, resume)
             if reached is None:
                 reached = walked(after)
             else:

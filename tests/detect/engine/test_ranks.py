@@ -14,9 +14,9 @@ from detect.engine import sums
 ROWS = st.lists(st.integers(0, 60), max_size=80).map(sorted).map(lambda some: np.array(some, dtype=np.int64))
 
 
-@given(ROWS, ROWS, st.integers(1, 9))
-def test_ranks_are_those_of_searchsorted(among, sought, together):
-    with patch.object(sums, "RANKED", together):
+@given(ROWS, ROWS, st.integers(1, 9), st.sampled_from([0, 1, 1000]), st.integers(1, 70))
+def test_ranks_are_those_of_searchsorted(among, sought, together, dense, part):
+    with patch.multiple(sums, RANKED=together, DENSE=dense, PART=part):
         assert np.array_equal(sums.ranks(among, sought), among.searchsorted(sought))
 
 
