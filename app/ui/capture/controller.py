@@ -25,6 +25,7 @@ from app.study.state import Item
 from app.ui.capture.dialog import CaptureDialog
 from app.ui.capture.intake import CaptureIntake
 from app.ui.capture.source_form import Chosen
+from app.ui.capture.stop_question import StopQuestion
 from app.ui.capture.strips import NodeTrace
 from app.ui.capture.volunteer_trials import VolunteerTrials
 from app.ui.controller import SideDialog
@@ -60,7 +61,7 @@ class CaptureController(SideDialog):
         self._delay_ms = 0.0
         self._looking = self.every(LOOK_MS, self.look)
         self._asking = self.every(ECHO_MS, self._ask_clocks)
-        self.intake = CaptureIntake(self)
+        self.intake, self.leaving = CaptureIntake(self), StopQuestion(self)
         bench.edited.connect(self._edited)
 
     @cached_property
@@ -68,6 +69,7 @@ class CaptureController(SideDialog):
         dialog = CaptureDialog(self._preferences, self.window)
         dialog.record_asked.connect(self.record)
         dialog.stop_asked.connect(self.stop)
+        dialog.close_asked.connect(self.leaving.close_dialog)
         dialog.label_asked.connect(self._label_asked)
         dialog.label_ended.connect(self._end_asked)
         dialog.undo_asked.connect(self.undo_label)
@@ -134,6 +136,8 @@ class CaptureController(SideDialog):
         self._looking.start()
         self._asking.start()
         self.volunteers.show()
+        if not self.visible:
+            self.bring()  # closed while the line was opened: what is recorded can be seen
 
     def _not_begun(self, problem: Problem) -> None:
         self.dialog.show_recording(False)
@@ -188,6 +192,8 @@ class CaptureController(SideDialog):
         if self.monitor is not None:
             self.monitor.close()
             self.monitor = None
+        if self.made:
+            self.dialog.show_recording(False)  # or closing it would ask
         super().close()
 
     # What is seen meanwhile

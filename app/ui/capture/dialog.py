@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSettings, Signal
-from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QComboBox, QDialog, QPushButton, QWidget
 
 from app.ui.capture.source_form import SourceForm
@@ -18,6 +18,8 @@ class CaptureDialog(QDialog):
 
     record_asked = Signal()
     stop_asked = Signal()
+    close_asked = Signal()
+    """Escape, or closed, while it records: whoever listens hides it."""
     label_asked = Signal(str, str)
     """Begin a label: its kind, "fall" or "other", and its name."""
     label_ended = Signal()
@@ -106,7 +108,9 @@ class CaptureDialog(QDialog):
         self.fits.style().unpolish(self.fits)
         self.fits.style().polish(self.fits)
 
-    def closeEvent(self, event: QCloseEvent) -> None:
+    def reject(self) -> None:
+        """Qt calls it for Escape and for closing alike."""
         if self.recording:
-            self.stop_asked.emit()
-        super().closeEvent(event)
+            self.close_asked.emit()
+        else:
+            super().reject()

@@ -86,14 +86,17 @@ class CaptureIntake:
         placed = [one.clock.unsure_us for one in found.made.recordings if one.clock is not None]
         within = f", clocks placed within {max(placed) / 1000:.1f} ms" if len(found.made.recordings) > 1 and placed \
             else ""
-        dialog.say(" ".join([f"{plural(len(batch.read), 'recording')} added to the study, {plural(lost, 'sample')} "
-                             f"lost{within}.", *against,
-                             *([remark] if remark else [])]), wrong=bool(above) or found.made.doubtful)
+        said = " ".join([f"{plural(len(batch.read), 'recording')} added to the study, {plural(lost, 'sample')} "
+                         f"lost{within}.", *against, *([remark] if remark else [])])
+        dialog.say(said, wrong=bool(above) or found.made.doubtful)
         if batch.read:
             self._capture.window.recordings.choose(batch.read[0].recording.name)
         if batch.refused:
             self._capture.show_problem("A recording could not be read.", *[file.problem for file in batch.refused])
+        self._capture.leaving.made(said, kept=not batch.refused)
 
     def _not_made(self, raw: Path, problem: Problem) -> None:
         self._capture.dialog.show_recording(False)
-        self._capture.dialog.say(f"{problem.sentence()} The raw capture is kept: {raw}", wrong=True)
+        said = f"{problem.sentence()} The raw capture is kept: {raw}"
+        self._capture.dialog.say(said, wrong=True)
+        self._capture.leaving.made(said, kept=False)
