@@ -46,15 +46,16 @@ def read_into(source: Source, path: Path, header: Header, control: Connection, o
         control.close()
         return
     control.send((READY, ""))
-    why = ""
+    why, reading = "", _Reading(source, writer, control)
     try:
-        _Reading(source, writer, control).until_the_end(goes_on)
+        reading.until_the_end(goes_on)
     except SourceEnded:
         why = "The source has ended."
     except OSError as error:
         why = f"The capture file can't be written: {error.strerror}. What came until then is kept."
     with suppress(OSError):
         writer.append(ENDED, b"")
+        reading.take_marks()
     source.close()
     with suppress(OSError):
         writer.close()
@@ -89,6 +90,11 @@ class _Reading:
                     continue
                 if data:
                     self.writer.append(RECEIVED, data)
+
+    def take_marks(self) -> None:
+        """Those that were on their way when it ended."""
+        with suppress(_Stop):
+            self._obey()
 
     def _obey(self) -> None:
         while self.control.poll():
@@ -192,8 +198,14 @@ class Reader:
         self._tell("send", data)
 
     def mark(self, data: bytes) -> None:
-        """What the person did, with the reader's time."""
-        self._tell("mark", data)
+        """What the person did, with the reader's time; after the source has ended, behind what it gave."""
+        if self.reading:
+            self._tell("mark", data)
+            return
+        with suppress(OSError, Problem):  # where the capture can't be written, `why` says so
+            writer = RawWriter(self.path, self._header, goes_on=True)
+            writer.append(MARK, data)
+            writer.close()
 
     def stop(self) -> str:
         """End it; why it had stopped already and what the person should know, else nothing."""
