@@ -38,9 +38,7 @@ def read_into(source: Source, path: Path, header: Header, control: Connection, o
     if own_process:
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that started this one
     try:
-        writer = RawWriter(path, header, goes_on)
-        if not goes_on:
-            opened(source)
+        writer = _begun(source, path, header, goes_on)
     except Problem as problem:
         control.send(problem)
         control.close()
@@ -62,6 +60,20 @@ def read_into(source: Source, path: Path, header: Header, control: Connection, o
     with suppress(OSError):
         control.send((STOPPED, why))
     control.close()
+
+
+def _begun(source: Source, path: Path, header: Header, goes_on: bool) -> RawWriter:
+    """The file, and the line open. Problem where either can't be; then no file is left of this."""
+    writer = RawWriter(path, header, goes_on)
+    if not goes_on:
+        try:
+            opened(source)
+        except Problem:
+            with suppress(OSError):  # empty, it would be offered as a capture to recover
+                writer.close()
+                path.unlink()
+            raise
+    return writer
 
 
 class _Stop(Exception):

@@ -133,6 +133,7 @@ def closed(path):
 def test_a_source_that_is_not_there_is_a_sentence_and_leaves_no_process(tmp_path):
     with pytest.raises(Problem, match="can't be opened"):
         Reader(TcpClient("127.0.0.1", free_port()), tmp_path / "a.plfcap", Header("test", "binary"))
+    (tmp_path / "a.plfcap").touch()
     with pytest.raises(Problem, match=r"a\.plfcap"):
         Reader(TcpServer(free_port()), tmp_path / "a.plfcap", Header("test", "binary"))
 
