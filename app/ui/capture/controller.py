@@ -104,7 +104,7 @@ class CaptureController(SideDialog):
         try:
             chosen = self.dialog.form.chosen(session)
         except Problem as problem:
-            self.dialog.say(problem.sentence(), wrong=True)
+            self.dialog.refuse(problem.sentence())
             return
         limit = self.bench.session.study.loss_limit
         if not self.place_for_own():
@@ -135,7 +135,7 @@ class CaptureController(SideDialog):
 
     def _not_begun(self, problem: Problem) -> None:
         self.dialog.show_recording(False)
-        self.dialog.say(problem.sentence(), wrong=True)
+        self.dialog.refuse(problem.sentence())
 
     def look(self) -> None:
         """What came since, onto the strips."""

@@ -33,7 +33,7 @@ class CaptureDialog(QDialog):
         super().__init__(parent)
         self.setWindowTitle("Record from boards")
         self.setModal(False)
-        self.recording = False
+        self.recording = self._of_form = False
         self.form, self.strips = SourceForm(preferences), Strips()
         self.fits, self.said, self.counted = words(wrap=True), words(wrap=True), words(role="title")
         self.record, self.fall, self.other = (QPushButton(text) for text in ("Record", "Start fall", "Start activity"))
@@ -58,6 +58,7 @@ class CaptureDialog(QDialog):
         column(row(side, (right, 1), spacing=18), margins=(16, 14, 16, 12), of=self)
         self.record.clicked.connect(lambda _: (self.stop_asked if self.recording else self.record_asked).emit())
         self.form.entered.connect(self.record.click)
+        self.form.changed.connect(self._let_go)
         self.fall.clicked.connect(lambda _: self.label_asked.emit("fall", self.name.currentText().strip() or "fall"))
         self.other.clicked.connect(
             lambda _: self.label_asked.emit("other", self.name.currentText().strip() or "activity"))
@@ -100,6 +101,16 @@ class CaptureDialog(QDialog):
         self.said.setProperty("role", "wrong" if wrong else "")
         self.said.style().unpolish(self.said)
         self.said.style().polish(self.said)
+        self._of_form = False
+
+    def refuse(self, sentence: str) -> None:
+        """What is wrong with the form, until that is changed."""
+        self.say(sentence, wrong=True)
+        self._of_form = True
+
+    def _let_go(self) -> None:
+        if self._of_form:
+            self.say("")
 
     def show_fits(self, sentence: str, wrong: bool) -> None:
         """Whether the samples fit on the line."""

@@ -20,9 +20,10 @@ from data.problem import Problem
 from data.recordings.units import PER_G
 
 SERIAL, CONNECT, LISTEN, FILE, PLAY = KINDS = (
-    "Serial port", "TCP: connect to", "TCP: wait on port", "Growing file", "Play this study's recording")
+    "Serial port", "TCP: connect to", "TCP: wait on port", "Growing file", "Simulated boards")
+_OLD_NAMES = {"Play this study's recording": PLAY}
 HINTS = {SERIAL: "a serial port, listed or not", CONNECT: "host:port", LISTEN: "a port number",
-         FILE: "path of the file", PLAY: "name of a recording; empty for the first"}
+         FILE: "path of the file", PLAY: "one to play; empty for the first"}
 PLACES = {SERIAL: "Port", CONNECT: "Address", LISTEN: "Port", FILE: "File", PLAY: "Recording"}
 """What the second field is of each source."""
 SPEEDS = (1, 2, 5, 10, 20, 50, 100)
@@ -224,7 +225,8 @@ class SourceForm(QWidget):
         for name, combo in (("kind", self.kind), ("place", self.place), ("baud", self.baud),
                             ("speed", self.speed), ("faults", self.faults), ("protocol", self.protocol),
                             ("unit", self.unit)):
-            combo.setCurrentText(str(self._preferences.value(f"{_KEY}/{name}", combo.currentText())))
+            text = str(self._preferences.value(f"{_KEY}/{name}", combo.currentText()))
+            combo.setCurrentText(_OLD_NAMES.get(text, text))
         self.columns.setText(str(self._preferences.value(f"{_KEY}/columns", "")))
         self.rate.setText(str(self._preferences.value(f"{_KEY}/rate", "")))
         self.nodes.setValue(_number(str(self._preferences.value(f"{_KEY}/nodes", "1"))) or 1)

@@ -26,7 +26,7 @@ from tests.app.mouse import answer, click
 from tests.app.study.capture.sender import made
 from tests.app.study_made import made as study_made
 from tests.app.study_made import session_of
-from tests.app.ui.capture.boards import POSIX, board_said, recorded, sending, write
+from tests.app.ui.capture.boards import POSIX, board_said, choose, recorded, sending, write
 
 
 class Hand:
@@ -229,15 +229,6 @@ def played(program, capturing, settled, faults, speed="100 ×"):
     line.take(list(numbers))
     lost = [number for message in line.never_came for number in numbers[message] if message[:1] != b"\0"]
     return node, sorted(set(range(len(node.counts))) - set(lost))
-
-
-def choose(combo, text):
-    """An entry by its keys."""
-    combo.setFocus()
-    QTest.keyClick(combo, Qt.Key.Key_Home)
-    for _ in range(combo.findText(text)):
-        QTest.keyClick(combo, Qt.Key.Key_Down)
-    assert combo.currentText() == text
 
 
 def test_recordings_that_were_undone_are_offered_and_played_no_more(program, capturing, qtbot, settled):
