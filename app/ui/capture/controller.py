@@ -177,7 +177,7 @@ class CaptureController(SideDialog):
         monitor.close()
         self.volunteers.stopped()
         self.dialog.say(f"{why} Making the recordings…".strip())
-        self.intake.make(reader.path, wearers, chosen.rate_hz, chosen.taps)
+        self.intake.make(reader.path, wearers, chosen.rate_hz, chosen.taps, why)
 
     def close(self) -> None:
         """The window goes: what was read stays on the disk."""

@@ -150,11 +150,14 @@ def words_of(one: NodeStatus, worn: str = "") -> list[str]:
         about.append(f"stage after {one.latency_ms:.0f} ms" + ("" if one.line_known else " and the line"))
     alarms = f", {plural(one.alarms, 'alarm')}" if one.alarms else ""
     last = "two boards send under this number" if one.conflict else one.preview
-    return [who, came, f"{one.stage}{alarms}", ", ".join(about), *([last] if last else [])]
+    stage = f"nothing for {one.silent_s:.0f} s" if one.silent_s else one.stage
+    return [who, came, f"{stage}{alarms}", ", ".join(about), *([last] if last else [])]
 
 
 def is_wrong(one: NodeStatus, line: int, loss_limit: float) -> bool:
     """Whether a line of its words is one that a person has to act on."""
     if line == 1:
         return one.share_lost > loss_limit
+    if line == 2:
+        return one.silent_s > 0
     return (line == 4 and one.conflict) or (line == 3 and one.clipped > 0)

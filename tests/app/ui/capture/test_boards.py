@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtTest import QTest
 
 from app.study.capture.raw_file import RECEIVED, Header, RawWriter
-from app.ui.capture.strips import words_of
+from app.ui.capture.strips import is_wrong, words_of
 from app.ui.capture.worn_table import forget_person
 from tests.app.mouse import click
 from tests.app.ui.capture.boards import board_said, recorded
@@ -80,3 +80,21 @@ def test_a_raw_capture_that_a_crash_left_is_offered_and_made_into_recordings(cap
     settled()
     assert len(program.bench.session.library) == 1
     assert not capturing.intake.left()
+
+
+def test_a_node_that_ends_is_told_while_the_others_go_on_and_with_the_recordings(capturing, qtbot, tmp_path, settled):
+    dialog, path = capturing.dialog, board_said(tmp_path, (1, 77), (2, 78))
+    recorded(capturing, qtbot, path, 2)
+    assert not is_wrong(dialog.strips.status[2], 2, 0.01)
+    for at in range(300, 500, 10):
+        with path.open("a") as file:
+            file.write("".join(f"S,1,{i},{20_000 * i},0,512,0\n" for i in range(at, at + 10)))
+        qtbot.wait(200)
+    assert words_of(dialog.strips.status[1])[2] == "watch"
+    assert words_of(dialog.strips.status[2])[2].startswith("nothing for ")
+    assert is_wrong(dialog.strips.status[2], 2, 0.01)
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "2 recordings added" in dialog.said.text(), timeout=30_000)
+    settled()
+    assert "Node 2 sent nothing in the last" in dialog.said.text()
+    assert "Node 1 sent nothing" not in dialog.said.text()
