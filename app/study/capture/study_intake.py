@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import datetime
+from itertools import count
 from pathlib import Path
 
 from app.study.capture.raw_file import MARK, SUFFIX, Piece, RawReader, marks_in
@@ -46,6 +48,18 @@ class Wearers:
 
 def captures_of(study_path: Path) -> Path:
     return study_path.parent / CAPTURES
+
+
+def new_capture(folder: Path) -> Path:
+    """Where the next raw capture goes: recordings are named after it, so its name is no longer than it has to be."""
+    name = datetime.now().strftime("%Y-%m-%d_%H-%M-%S")
+    taken = {path.name.partition("_node")[0].removesuffix(SUFFIX) for path in folder.glob(f"{name}*")}
+    number = next(number for number in count(1) if _numbered(name, number) not in taken)
+    return folder / f"{_numbered(name, number)}{SUFFIX}"
+
+
+def _numbered(name: str, number: int) -> str:
+    return name if number == 1 else f"{name}-{number}"
 
 
 def unfinished(folder: Path) -> list[Path]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from datetime import datetime
 from functools import cached_property
 from pathlib import Path
 from typing import ClassVar
@@ -17,9 +16,9 @@ from app.study import actions
 from app.study.capture.monitor import Monitor
 from app.study.capture.node_stream import Run
 from app.study.capture.preview import not_understood, preview
-from app.study.capture.raw_file import SUFFIX, RawReader
+from app.study.capture.raw_file import RawReader
 from app.study.capture.reader import Reader
-from app.study.capture.study_intake import captures_of, front_end_for
+from app.study.capture.study_intake import captures_of, front_end_for, new_capture
 from app.study.state import Item
 from app.ui.capture.dialog import CaptureDialog
 from app.ui.capture.intake import CaptureIntake
@@ -110,7 +109,7 @@ class CaptureController(SideDialog):
         if not self.place_for_own():
             return
         self._choose_limit(limit)  # also of a study that was begun for these recordings just now
-        raw = self.folder / f"{datetime.now().strftime('%Y-%m-%d_%H-%M-%S-%f')}{SUFFIX}"
+        raw = new_capture(self.folder)
         self._chosen = chosen
         self.dialog.say("Opening the line…")
         self.dialog.show_recording(False, waiting=True)
@@ -143,6 +142,7 @@ class CaptureController(SideDialog):
             return
         came = self.monitor.look()
         self.dialog.strips.thresholds_g = self._thresholds()
+        self.dialog.strips.labels = self.labels.standing
         status = self.monitor.status()
         self.dialog.strips.show_status(status)
         if came:
@@ -203,7 +203,7 @@ class CaptureController(SideDialog):
             rate = hello.rate_hz if hello is not None else monitor.front_end.rate_hz
             trace = strips.traces[node] = NodeTrace(rate)
         magnitude = np.sqrt((counts.astype(np.float64) ** 2).sum(axis=1)) / monitor.front_end.k
-        trace.add(magnitude, monitor.stage(node), run.gap)
+        trace.add(magnitude, monitor.stage(node), run.gap, self.labels.now)
 
     def _on_attempt(self, node: int, attempt: Attempt) -> None:
         if attempt.ended == "alarm":
@@ -228,6 +228,7 @@ class CaptureController(SideDialog):
 
     def _say_worn(self) -> None:
         self.dialog.strips.worn = self.dialog.worn.words()
+        say(self.dialog.alike, self.dialog.worn.alike())
         self.dialog.strips.update()
 
     def _thresholds(self) -> tuple[float, ...]:

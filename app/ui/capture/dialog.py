@@ -12,6 +12,9 @@ from app.ui.capture.volunteer_panel import VolunteerPanel
 from app.ui.capture.worn_table import WornTable
 from app.ui.widgets.layout import column, row, scrolled, words
 
+SIDE_WIDTH = 340
+"""The name of a new recording has room in it."""
+
 
 class CaptureDialog(QDialog):
     """Changes nothing itself."""
@@ -44,15 +47,17 @@ class CaptureDialog(QDialog):
         self.script, self.volunteers = QPushButton("Open script of trials…"), VolunteerPanel()
         self.recover = QPushButton("Recover raw capture…")
         self.worn, self.preview = WornTable(preferences), words(role="aside", wrap=True)
+        self.alike = words(role="wrong", wrap=True)
+        self.alike.hide()
         self.preview.hide()
         self.volunteers.hide()
         self.recover.clicked.connect(lambda _: self.recover_asked.emit())
         self.script.clicked.connect(lambda _: self.script_asked.emit())
-        left = column(self.form, 8, self.fits, 8, self.record, 8, self.said, 8, (self.worn, 3), None, self.script, 6,
-                      self.recover)
+        left = column(self.form, 8, self.fits, 8, self.record, 8, self.said, 8, self.alike, (self.worn, 3), None,
+                      self.script, 6, self.recover)
         side = QWidget()
         side.setLayout(left)
-        side.setFixedWidth(300)
+        side.setFixedWidth(SIDE_WIDTH)
         labels = row(words("Label"), (self.name, 1), self.fall, self.other, self.end_label, self.undo)
         right = column(self.volunteers, self.counted, (scrolled(self.strips), 1), self.preview, labels, spacing=8)
         column(row(side, (right, 1), spacing=18), margins=(16, 14, 16, 12), of=self)

@@ -17,10 +17,12 @@ class LabelMarks:
 
     def __init__(self, capture: CaptureController) -> None:
         self._capture = capture
-        self.ended: list[int] = []
-        """Numbers of the labels that are ended and stand, in the order in which they were ended."""
+        self.ended: dict[int, int] = {}
+        """Numbers of the labels that are ended and stand, in the order in which they were ended: as the how manyth each
+        was begun."""
         self._next = 0
         """Number of the next one that ends."""
+        self._begun = 0
         self.open = ""
         self._last: tuple[str, str] | None = None
         """Kind and name of the label that was begun last."""
@@ -28,7 +30,17 @@ class LabelMarks:
 
     def clear(self) -> None:
         """Another capture begins."""
-        self.ended, self.open, self._next = [], "", 0
+        self.ended, self.open, self._next, self._begun = {}, "", 0, 0
+
+    @property
+    def now(self) -> int:
+        """As the how manyth the label that is open was begun, from 1; 0 for none."""
+        return self._begun if self.open else 0
+
+    @property
+    def standing(self) -> frozenset[int]:
+        """As the how manyth the labels were begun that were not taken back."""
+        return frozenset((*self.ended.values(), self.now))
 
     def cautions_confirmed(self) -> bool:
         """Asked before the first fall, once while the window is open."""
@@ -75,29 +87,31 @@ class LabelMarks:
             self.end(at_us)
         self._mark("start", at_us, kind=kind, name=name)
         self.open, self._last = name, (kind, name)
+        self._begun += 1
         self._capture.dialog.show_label(name)
 
     def end(self, at_us: int | None = None) -> int:
         """Its number in this capture."""
         self._mark("end", at_us)
-        self.ended.append(self._next)
+        number = self._next
+        self.ended[number] = self._begun
         self.open = ""
         self._next += 1
         self._capture.dialog.show_label("")
-        return self.ended[-1]
+        return number
 
     def withdraw(self, number: int) -> None:
         """Take back one that was ended, wherever it stands."""
         if number in self.ended:
             self._mark("withdraw", number=number)
-            self.ended.remove(number)
+            del self.ended[number]
 
     def undo(self) -> None:
         """Take back the label that is open, else the last one. A trial whose label it was comes again."""
         if not self.open and not self.ended:
             return
         self._mark("undo")
-        undone = None if self.open else self.ended.pop()
+        undone = None if self.open else self.ended.popitem()[0]
         self.open = ""
         self._capture.dialog.show_label("")
         self._capture.volunteers.undone(undone)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from PySide6.QtCore import QSettings, QSignalBlocker, Signal
+from PySide6.QtCore import QSettings, QSignalBlocker, Qt, Signal
 from PySide6.QtWidgets import QCheckBox, QComboBox, QDoubleSpinBox, QFormLayout, QLabel, QLineEdit, QSpinBox, QWidget
 
 from app.study.capture.capacity import Load, load
@@ -86,6 +86,10 @@ class SourceForm(QWidget):
             widget.setAccessibleName(name)
             form.addRow(name, widget)
         self._form = form
+        # A long name widens neither the form nor cuts its labels; it is whole in the list and under the mouse.
+        self.place.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.place.view().setTextElideMode(Qt.TextElideMode.ElideMiddle)
+        self.place.currentTextChanged.connect(self.place.setToolTip)
         self.place.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         written = self.place.lineEdit()
         assert written is not None

@@ -1,5 +1,7 @@
 """A raw capture becomes recordings whose gaps, grid and attempts are those that were seen live."""
 
+from datetime import datetime
+
 import numpy as np
 import pytest
 
@@ -21,7 +23,7 @@ from app.study.capture.raw_file import (
 )
 from app.study.capture.recordings import make_recordings
 from app.study.capture.simulator import Schedule, restarted, sent
-from app.study.capture.study_intake import Wearers, Worn, labels_in, taken_in
+from app.study.capture.study_intake import Wearers, Worn, labels_in, new_capture, taken_in
 from app.study.session import Session
 from data.problem import Problem
 from data.recordings.model import Label
@@ -225,3 +227,17 @@ def labels_of(path):
         return labels_in(reader.all())
     finally:
         reader.close()
+
+
+def test_a_new_capture_is_named_by_its_second_and_never_as_one_that_is_there(tmp_path, monkeypatch):
+    class Clock(datetime):
+        @classmethod
+        def now(cls, tz=None):
+            return cls(2026, 1, 31, 9, 0, 5, tzinfo=tz)
+
+    monkeypatch.setattr("app.study.capture.study_intake.datetime", Clock)
+    assert new_capture(tmp_path) == tmp_path / "2026-01-31_09-00-05.plfcap"
+    (tmp_path / "2026-01-31_09-00-05_node1_1.csv").touch()  # of a capture that was moved away
+    assert new_capture(tmp_path) == tmp_path / "2026-01-31_09-00-05-2.plfcap"
+    (tmp_path / "2026-01-31_09-00-05-2.plfcap").touch()
+    assert new_capture(tmp_path).name == "2026-01-31_09-00-05-3.plfcap"

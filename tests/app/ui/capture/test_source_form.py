@@ -115,3 +115,15 @@ def test_strips_paint_and_say_what_is_lost(qtbot):
     assert "Node 3, board 77" in said
     assert "900 samples, 100 lost (10.0 %)" in said
     assert "hold, 2 alarms. 1 clipped, battery 3.70 V" in said
+
+
+def test_a_long_name_leaves_the_form_as_wide_as_it_is_and_can_be_read_whole(capturing):
+    form, name = capturing.dialog.form, "2026-01-31_09-00-05_node1_1 and a name that nobody has room for"
+    choose(form.kind, PLAY)
+    form.list_places([name])
+    wide = form.place.sizeHint().width()
+    write(form.place, name)
+    assert form.place.toolTip() == name
+    assert form.place.sizeHint().width() == wide
+    label = form._form.labelForField(form.place)
+    assert label.width() >= label.sizeHint().width()
