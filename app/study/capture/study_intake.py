@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import count
 from pathlib import Path
 
-from app.study.capture.raw_file import MARK, SUFFIX, Piece, RawReader, marks_in
+from app.study.capture.raw_file import MARK, RECEIVED, SUFFIX, Piece, RawReader, marks_in
 from app.study.capture.recordings import Made, make_recordings
 from app.study.capture.taps import TapShift, tap_shifts
 from app.study.session import Session
@@ -63,8 +63,17 @@ def _numbered(name: str, number: int) -> str:
 
 
 def unfinished(folder: Path) -> list[Path]:
-    """Raw captures of which no recordings were made: the program ended before."""
-    return [raw for raw in sorted(folder.glob(f"*{SUFFIX}")) if not any(folder.glob(f"{raw.stem}_node*.csv"))]
+    """Raw captures of which no recordings were made: the program ended before. Not those into which nothing came."""
+    return [raw for raw in sorted(folder.glob(f"*{SUFFIX}"))
+            if not any(folder.glob(f"{raw.stem}_node*.csv")) and _received(raw)]
+
+
+def _received(raw: Path) -> bool:
+    """Whether anything came; also of a file that can't be read, which is for the person to see."""
+    try:
+        return any(piece.kind == RECEIVED for piece in _pieces(raw))
+    except Problem:
+        return True
 
 
 def front_end_for(study: Study) -> FrontEnd | None:
@@ -169,7 +178,7 @@ def taken_in(session: Session, raw: Path, worn: Wearers | None = None,
     return found.made, session.take_batch(found.batch, found.recipe)
 
 
-def _pieces(raw: Path) -> Iterable[Piece]:
+def _pieces(raw: Path) -> Iterator[Piece]:
     reader = RawReader(raw)
     try:
         yield from reader.all()

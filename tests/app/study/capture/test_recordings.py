@@ -23,7 +23,7 @@ from app.study.capture.raw_file import (
 )
 from app.study.capture.recordings import make_recordings
 from app.study.capture.simulator import Schedule, restarted, sent
-from app.study.capture.study_intake import Wearers, Worn, labels_in, new_capture, taken_in
+from app.study.capture.study_intake import Wearers, Worn, labels_in, new_capture, taken_in, unfinished
 from app.study.session import Session
 from data.problem import Problem
 from data.recordings.model import Label
@@ -241,3 +241,12 @@ def test_a_new_capture_is_named_by_its_second_and_never_as_one_that_is_there(tmp
     assert new_capture(tmp_path) == tmp_path / "2026-01-31_09-00-05-2.plfcap"
     (tmp_path / "2026-01-31_09-00-05-2.plfcap").touch()
     assert new_capture(tmp_path).name == "2026-01-31_09-00-05-3.plfcap"
+
+
+def test_captures_without_recordings_are_offered_but_for_those_into_which_nothing_came(tmp_path):
+    raw_of(tmp_path / "empty.plfcap", [])
+    came = raw_of(tmp_path / "came.plfcap", [(RECEIVED, b"x")])
+    raw_of(tmp_path / "made.plfcap", [(RECEIVED, b"x")])
+    (tmp_path / "made_node1_1.csv").touch()
+    (tmp_path / "damaged.plfcap").write_bytes(b"no beginning")
+    assert unfinished(tmp_path) == [came, tmp_path / "damaged.plfcap"]
