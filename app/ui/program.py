@@ -186,7 +186,7 @@ class Program:
         dialog.open()
 
     def _closing(self, event: QCloseEvent) -> None:
-        if not self.files.may_go():
+        if not self.capturing.leaving.may_go() or not self.files.may_go():
             event.ignore()
             return
         keep_layout(self.window, self.preferences)

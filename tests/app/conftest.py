@@ -32,6 +32,7 @@ def opened(application: QApplication, home: Path) -> Iterator[Program]:
     program.show()
     until_active(program.window)
     yield program
+    program.capturing.close()  # nothing recorded, and
     program.bench.take_session(Session())  # nothing unsaved: closing asks nothing
     program.window.close()
     program.window.deleteLater()

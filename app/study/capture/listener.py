@@ -11,6 +11,9 @@ from app.study.capture.raw_file import CLOSED, OPENED, RECEIVED, SENT, Header, P
 
 MOST_NODES = 16
 
+SILENT_S = 3.0
+"""A node that sent nothing for so long has stopped, or its batches are longer than any protocol of ours has them."""
+
 
 @dataclass(frozen=True, eq=False)
 class Heard:
@@ -34,7 +37,7 @@ class Listener:
     def __post_init__(self) -> None:
         self._decoder = decoder_for(self.header.protocol, self.header.columns)
         self._requests = 0
-        self._came_us: dict[int, int] = {}
+        self.came_us: dict[int, int] = {}
         """When each node's last samples came."""
 
     @property
@@ -45,6 +48,12 @@ class Listener:
     def request(self, number: int) -> bytes:
         """A request for the nodes' clocks; empty where the protocol has none."""
         return self._decoder.echo(number)
+
+    def silent_s(self, node: int, now_us: float) -> float:
+        """How long a node has sent nothing; 0 while that is no longer than usual. `now_us`: by the capture's clock."""
+        seconds = (now_us - self.came_us.get(node, now_us)) / 1e6
+        usual = SILENT_S * max(self.header.speed / 10, 1.0)  # a wait of the computer's is longer in a fast simulation
+        return seconds if seconds > usual else 0.0
 
     def take(self, pieces: Iterable[Piece]) -> Iterator[Heard]:
         for piece in pieces:
@@ -77,8 +86,8 @@ class Listener:
             stream = self.nodes[said.node] = NodeStream(said.node, self.header.modulus)
         if isinstance(said, Batch):
             rate_hz = self.header.rate_hz or (stream.hello.rate_hz if stream.hello else 0.0)
-            stream.silent((host_us - self._came_us.get(said.node, host_us)) / 1e6, rate_hz)
-            self._came_us[said.node] = host_us
+            stream.silent((host_us - self.came_us.get(said.node, host_us)) / 1e6, rate_hz)
+            self.came_us[said.node] = host_us
             runs = stream.take(said)
         elif isinstance(said, Greeting):
             runs = stream.greet(said.hello)

@@ -42,6 +42,8 @@ class NodeStatus:
     came after. None where nothing came yet."""
     line_known: bool = False
     """Whether the line's own delay is in that."""
+    silent_s: float = 0.0
+    """How long nothing came of it; 0 while that is no longer than usual."""
 
     @property
     def share_lost(self) -> float:
@@ -235,7 +237,7 @@ class Monitor:
         return "watch" if node is None or node.rule is None else node.rule.stage
 
     def status(self) -> list[NodeStatus]:
-        found = []
+        found, now_us = [], self._now_us()
         for number in sorted(self._nodes):
             node, stream = self._nodes[number], self.listener.nodes[number]
             losses = stream.losses
@@ -243,8 +245,15 @@ class Monitor:
                 number, losses.received, losses.lost, losses.duplicates,
                 "no rule" if node.rule is None else node.rule.stage, node.alarms, node.clipped, self._preview(node),
                 node.battery_mv, stream.hello.serial_number if stream.hello else None, stream.conflict,
-                node.latency_ms(), node.round_trip_us is not None))
+                node.latency_ms(), node.round_trip_us is not None,
+                self.listener.silent_s(number, now_us)))
         return found
+
+    def _now_us(self) -> float:
+        """By the capture's clock; when it is over, its end."""
+        if self._over or not self.host_us:
+            return self.host_us
+        return self.host_us + 1e6 * self.raw.header.speed * self.delay_s(time.time())
 
     def _preview(self, node: _Node) -> str:
         if not node.scale.exact(node.front_end):

@@ -38,29 +38,42 @@ def read_into(source: Source, path: Path, header: Header, control: Connection, o
     if own_process:
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that started this one
     try:
-        writer = RawWriter(path, header, goes_on)
-        if not goes_on:
-            opened(source)
+        writer = _begun(source, path, header, goes_on)
     except Problem as problem:
         control.send(problem)
         control.close()
         return
     control.send((READY, ""))
-    why = ""
+    why, reading = "", _Reading(source, writer, control)
     try:
-        _Reading(source, writer, control).until_the_end(goes_on)
+        reading.until_the_end(goes_on)
     except SourceEnded:
         why = "The source has ended."
     except OSError as error:
         why = f"The capture file can't be written: {error.strerror}. What came until then is kept."
     with suppress(OSError):
         writer.append(ENDED, b"")
+        reading.take_marks()
     source.close()
     with suppress(OSError):
         writer.close()
     with suppress(OSError):
         control.send((STOPPED, why))
     control.close()
+
+
+def _begun(source: Source, path: Path, header: Header, goes_on: bool) -> RawWriter:
+    """The file, and the line open. Problem where either can't be; then no file is left of this."""
+    writer = RawWriter(path, header, goes_on)
+    if not goes_on:
+        try:
+            opened(source)
+        except Problem:
+            with suppress(OSError):  # empty, it would be offered as a capture to recover
+                writer.close()
+                path.unlink()
+            raise
+    return writer
 
 
 class _Stop(Exception):
@@ -89,6 +102,11 @@ class _Reading:
                     continue
                 if data:
                     self.writer.append(RECEIVED, data)
+
+    def take_marks(self) -> None:
+        """Those that were on their way when it ended."""
+        with suppress(_Stop):
+            self._obey()
 
     def _obey(self) -> None:
         while self.control.poll():
@@ -192,8 +210,14 @@ class Reader:
         self._tell("send", data)
 
     def mark(self, data: bytes) -> None:
-        """What the person did, with the reader's time."""
-        self._tell("mark", data)
+        """What the person did, with the reader's time; after the source has ended, behind what it gave."""
+        if self.reading:
+            self._tell("mark", data)
+            return
+        with suppress(OSError, Problem):  # where the capture can't be written, `why` says so
+            writer = RawWriter(self.path, self._header, goes_on=True)
+            writer.append(MARK, data)
+            writer.close()
 
     def stop(self) -> str:
         """End it; why it had stopped already and what the person should know, else nothing."""

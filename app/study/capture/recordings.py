@@ -18,7 +18,7 @@ from app.study.capture.listener import Heard, Listener
 from app.study.capture.live_rule import NodeScale
 from app.study.capture.messages import EchoReply
 from app.study.capture.node_stream import NodeStream, Run
-from app.study.capture.raw_file import RawReader
+from app.study.capture.raw_file import MARK, RawReader
 from app.study.storage.study_files import plain_front_end
 from data.problem import Problem, from_os_error
 from data.recipe.recipe import Recipe
@@ -65,6 +65,8 @@ class Made:
     """At the end of the raw file, of a piece that was not whole."""
     crowd: tuple[int, ...] = ()
     """Numbers of nodes beyond the sixteenth, of which nothing was taken."""
+    silent: tuple[tuple[int, float], ...] = ()
+    """Nodes that stopped before the capture did, and how many seconds."""
 
     @property
     def doubtful(self) -> bool:
@@ -87,6 +89,7 @@ class Made:
             said.append(f"Node{'s' * (len(self.crowd) > 1)} {', '.join(map(str, self.crowd))} came after the sixteenth "
                         "and "
                         f"{'were' if len(self.crowd) > 1 else 'was'} left out. Record fewer nodes at a time.")
+        said += [f"Node {node} sent nothing in the last {seconds:.0f} s." for node, seconds in self.silent]
         if self.damaged:
             said.append(f"Frames or lines that were not understood: {self.damaged}.")
         if self.cut_bytes:
@@ -166,7 +169,9 @@ def make_recordings(raw: Path, folder: Path, front_end: FrontEnd | None, rate_hz
     listener, making = Listener(reader.header), _Making(raw.stem, folder, reader.header.unit)
     try:
         size = raw.stat().st_size
+        over_us = 0
         while pieces := reader.take():
+            over_us = max([over_us, *(piece.host_us for piece in pieces if piece.kind != MARK)])
             for heard in listener.take(pieces):
                 making.take(heard, listener)
             if progress is not None:
@@ -176,7 +181,9 @@ def make_recordings(raw: Path, folder: Path, front_end: FrontEnd | None, rate_hz
         making.finish()
         made = making.made(listener, front_end, reader.header.rate_hz or rate_hz)
         return Made(made, tuple(listener.nodes.values()), listener.damaged, reader.damaged,
-                    tuple(sorted(listener.crowd)))
+                    tuple(sorted(listener.crowd)),
+                    tuple((node, seconds) for node in sorted(listener.nodes)
+                          if (seconds := listener.silent_s(node, over_us))))
     finally:
         making.close()
         reader.close()

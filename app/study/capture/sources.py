@@ -229,11 +229,28 @@ def tcp_address(text: str) -> TcpClient:
     return TcpClient(host.strip("[]"), int(port))
 
 
+_REMEDIES: dict[type, str] = {
+    SerialPort: "Plug the board in, close other programs that use it, or name another port.",
+    TcpClient: "Start the sender, or correct the address.",
+    TcpServer: "Close the program that uses it, or choose another port.",
+    GrowingFile: "Start the program that writes it, or correct the path.",
+}
+
+
 def opened(source: Source) -> Source:
     """The source, open. Problem where that can't be, with what to do."""
     try:
         source.open()
     except OSError as error:
-        raise Problem("no_source", f"{source.name} can't be opened: {error}.",
-                      "Plug the board in, close other programs that use it, or name another port.") from error
+        raise Problem("no_source", f"{source.name} can't be opened: {_reason(error)}.",
+                      _REMEDIES.get(type(source), "Choose another source.")) from error
     return source
+
+
+def _reason(error: OSError) -> str:
+    """What the system says, without the numbers and names that libraries put around it."""
+    if isinstance(error, TimeoutError):
+        return "No answer in time"
+    if isinstance(error, socket.gaierror) or error.errno is None:  # its numbers are not the system's
+        return str(error.strerror or error).rstrip(".")
+    return os.strerror(error.errno)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import datetime
+from itertools import count
 from pathlib import Path
 
-from app.study.capture.raw_file import SUFFIX, Piece, RawReader, marks_in
+from app.study.capture.raw_file import MARK, RECEIVED, SUFFIX, Piece, RawReader, marks_in
 from app.study.capture.recordings import Made, make_recordings
 from app.study.capture.taps import TapShift, tap_shifts
 from app.study.session import Session
@@ -48,9 +50,30 @@ def captures_of(study_path: Path) -> Path:
     return study_path.parent / CAPTURES
 
 
+def new_capture(folder: Path) -> Path:
+    """Where the next raw capture goes: recordings are named after it, so its name is no longer than it has to be."""
+    name = datetime.now().strftime("%Y-%m-%d_%H-%M-%S")
+    taken = {path.name.partition("_node")[0].removesuffix(SUFFIX) for path in folder.glob(f"{name}*")}
+    number = next(number for number in count(1) if _numbered(name, number) not in taken)
+    return folder / f"{_numbered(name, number)}{SUFFIX}"
+
+
+def _numbered(name: str, number: int) -> str:
+    return name if number == 1 else f"{name}-{number}"
+
+
 def unfinished(folder: Path) -> list[Path]:
-    """Raw captures of which no recordings were made: the program ended before."""
-    return [raw for raw in sorted(folder.glob(f"*{SUFFIX}")) if not any(folder.glob(f"{raw.stem}_node*.csv"))]
+    """Raw captures of which no recordings were made: the program ended before. Not those into which nothing came."""
+    return [raw for raw in sorted(folder.glob(f"*{SUFFIX}"))
+            if not any(folder.glob(f"{raw.stem}_node*.csv")) and _received(raw)]
+
+
+def _received(raw: Path) -> bool:
+    """Whether anything came; also of a file that can't be read, which is for the person to see."""
+    try:
+        return any(piece.kind == RECEIVED for piece in _pieces(raw))
+    except Problem:
+        return True
 
 
 def front_end_for(study: Study) -> FrontEnd | None:
@@ -60,17 +83,19 @@ def front_end_for(study: Study) -> FrontEnd | None:
 
 def labels_in(pieces: Iterable[Piece]) -> tuple[Label, ...]:
     """Labels by the person's marks: a start, an end, undo, which takes the last one back, and withdraw, which takes
-    back the one that was ended as the `number`th, from 0."""
+    back the one that was ended as the `number`th, from 0. One that is open at the capture's end ends there."""
     done: dict[int, Label] = {}
     ended = 0
     began: tuple[float, str, str] | None = None
-    for host_us, said in marks_in(list(pieces)):
+    there = list(pieces)
+    over_s = max((piece.host_us for piece in there if piece.kind != MARK), default=0) / 1e6
+    for host_us, said in marks_in(there):
         at_us = said.get("at_us", host_us)  # a button of the board: when its message came
         at_s, what = (at_us if isinstance(at_us, int) else host_us) / 1e6, said["what"]
         if what == "start":
             began = at_s, str(said.get("kind", "other")), str(said.get("name", ""))
         elif what == "end" and began is not None:
-            done[ended] = Label(began[1], began[2], began[0], at_s)
+            done[ended] = _label(began, min(at_s, over_s))
             ended += 1
             began = None
         elif what == "undo":
@@ -79,7 +104,12 @@ def labels_in(pieces: Iterable[Piece]) -> tuple[Label, ...]:
             began = None
         elif what == "withdraw" and isinstance(number := said.get("number"), int):
             done.pop(number, None)
-    return tuple(done.values())
+    return (*done.values(), *([_label(began, over_s)] if began is not None else []))
+
+
+def _label(began: tuple[float, str, str], end_s: float) -> Label:
+    begin_s, kind, name = began
+    return Label(kind, name, begin_s, max(begin_s, end_s))
 
 
 @dataclass(frozen=True, eq=False)
@@ -148,7 +178,7 @@ def taken_in(session: Session, raw: Path, worn: Wearers | None = None,
     return found.made, session.take_batch(found.batch, found.recipe)
 
 
-def _pieces(raw: Path) -> Iterable[Piece]:
+def _pieces(raw: Path) -> Iterator[Piece]:
     reader = RawReader(raw)
     try:
         yield from reader.all()

@@ -102,7 +102,7 @@ def _by_the_rule(session: Session, since_impact_s: Sequence[float]) -> str:
     takes_s = (settings.number("settle_ms") + settings.number("observe_ms")) / 1000
     early = sum(one < takes_s - 1 / session.study.front_end.rate_hz for one in since_impact_s)
     return (f"Of it the rule itself takes {duration(takes_s)}, to settle and to observe, in every fall"
-            + (f"; {early} were judged sooner, since their recordings end." if early else "."))
+            + (f"; {early} were judged sooner, since their recordings end or have a gap." if early else "."))
 
 
 def wrong_events(session: Session, outcome: str) -> Section:

@@ -77,6 +77,12 @@ class Signal:
         v, valid = nearest_approach.filtered(corpus.counts[start:stop], np.append(start, inside) - start, length)
         return v, valid, start - begin
 
+    def starts(self, recording: int) -> np.ndarray:
+        """The first sample of each stretch of a recording, by its own numbers."""
+        corpus = self._corpus
+        begin, end = (int(at) for at in corpus.recording_first[recording:recording + 2])
+        return corpus.stretch_first[(corpus.stretch_first >= begin) & (corpus.stretch_first < end)] - begin
+
     def approach(self, recording: int, first: int, last: int, rule: Rule) -> Approach:
         def make() -> Approach:
             v, valid, at = self.squares(recording, first, last, rule.prefilter)
@@ -134,7 +140,7 @@ class NearestAttempts:
         if found.stopped == "alarm":
             slack, phrase = narrowest(attempt, rule, front_end)
             return Nearest(attempt, "alarm", phrase, (0, slack), attempt.impact)
-        phrase = self._too_late(recording, attempt) or found.phrase
+        phrase = self._too_late(recording, attempt) or self._cut(recording, attempt) or found.phrase
         return Nearest(attempt, found.stopped, phrase, nearest_approach.nearness(attempt, rule, front_end),
                        attempt.impact)
 
@@ -156,6 +162,9 @@ class NearestAttempts:
         rule, first = self._found.rule, attempt.decided + 1
         v, _, at = self._signal.squares(recording, first, attempt.decided + rule.impact_within, rule.prefilter)
         return too_late(np.sum(v * v, axis=1)[first - at:], rule, self._front_end)
+
+    def _cut(self, recording: int, attempt: Attempt) -> str:
+        return cut_by_gap(attempt, self._signal.starts(recording))
 
     def _without(self, recording: int, near: Approach, phrase: str) -> Nearest:
         """An event without an attempt: ordered by how far the signal went."""
@@ -206,6 +215,13 @@ def narrowest(attempt: Attempt, rule: Rule, front_end: FrontEnd) -> tuple[float,
 def _slack(margin: Margin) -> float:
     assert margin.spare is not None
     return margin.spare / max(_WHOLE.get(margin.unit, margin.asked), 1e-9)
+
+
+def cut_by_gap(attempt: Attempt, starts: np.ndarray) -> str:
+    """What cut an attempt off, where that is a gap and not the recording's end; `starts`: the first sample of each
+    stretch."""
+    at_gap = attempt.ended == "cut_off" and bool((starts == attempt.decided + 1).any())
+    return "gap before an impact" if at_gap else ""
 
 
 class Smoothed:
@@ -264,7 +280,8 @@ class Explained:
         if attempt.ended == "no_impact":
             after = slice(attempt.decided + 1, attempt.decided + 1 + self.rule.impact_within)
             late = too_late(self.signal.squares[after], self.rule, self.front_end)
-        return late or explanation.missing(attempt, self.rule, self.front_end)
+        return (late or cut_by_gap(attempt, self.seen.timeline.first)
+                or explanation.missing(attempt, self.rule, self.front_end))
 
     def before(self, sample: int) -> tuple[float, float, float] | None:
         """The mean reading in g before the attempt that holds a sample, where the rule takes its baseline from; None

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from datetime import datetime
 from functools import cached_property
 from pathlib import Path
 from typing import ClassVar
@@ -17,14 +16,15 @@ from app.study import actions
 from app.study.capture.monitor import Monitor
 from app.study.capture.node_stream import Run
 from app.study.capture.preview import not_understood, preview
-from app.study.capture.raw_file import SUFFIX, RawReader, mark
+from app.study.capture.raw_file import RawReader
 from app.study.capture.reader import Reader
-from app.study.capture.study_intake import captures_of, front_end_for
-from app.study.capture.volunteers import CAUTIONS
+from app.study.capture.study_intake import captures_of, front_end_for, new_capture
 from app.study.state import Item
 from app.ui.capture.dialog import CaptureDialog
 from app.ui.capture.intake import CaptureIntake
+from app.ui.capture.label_marks import LabelMarks
 from app.ui.capture.source_form import Chosen
+from app.ui.capture.stop_question import StopQuestion
 from app.ui.capture.strips import NodeTrace
 from app.ui.capture.volunteer_trials import VolunteerTrials
 from app.ui.controller import SideDialog
@@ -48,19 +48,13 @@ class CaptureController(SideDialog):
         self._reader: Reader | None = None
         self.monitor: Monitor | None = None
         self._chosen: Chosen | None = None
-        self._labels: list[int] = []
-        """Numbers of the labels that are ended and stand, in the order in which they were ended."""
-        self._ended = 0
-        self._open = ""
-        self._last: tuple[str, str] | None = None
-        """Kind and name of the label that was begun last."""
-        self._confirmed = False
         self._listed: tuple[Item, ...] | None = None
         """Of whose recordings the form offers to play some."""
         self._delay_ms = 0.0
         self._looking = self.every(LOOK_MS, self.look)
         self._asking = self.every(ECHO_MS, self._ask_clocks)
-        self.intake = CaptureIntake(self)
+        self.intake, self.leaving = CaptureIntake(self), StopQuestion(self)
+        self.labels = LabelMarks(self)
         bench.edited.connect(self._edited)
 
     @cached_property
@@ -68,9 +62,10 @@ class CaptureController(SideDialog):
         dialog = CaptureDialog(self._preferences, self.window)
         dialog.record_asked.connect(self.record)
         dialog.stop_asked.connect(self.stop)
-        dialog.label_asked.connect(self._label_asked)
-        dialog.label_ended.connect(self._end_asked)
-        dialog.undo_asked.connect(self.undo_label)
+        dialog.close_asked.connect(self.leaving.close_dialog)
+        dialog.label_asked.connect(self.labels.ask)
+        dialog.label_ended.connect(self.labels.ask_end)
+        dialog.undo_asked.connect(self.labels.undo)
         dialog.form.changed.connect(self._say_load)
         dialog.form.limit_chosen.connect(self._choose_limit)
         dialog.recover_asked.connect(self.intake.ask)
@@ -108,13 +103,13 @@ class CaptureController(SideDialog):
         try:
             chosen = self.dialog.form.chosen(session)
         except Problem as problem:
-            self.dialog.say(problem.sentence(), wrong=True)
+            self.dialog.refuse(problem.sentence())
             return
         limit = self.bench.session.study.loss_limit
         if not self.place_for_own():
             return
         self._choose_limit(limit)  # also of a study that was begun for these recordings just now
-        raw = self.folder / f"{datetime.now().strftime('%Y-%m-%d_%H-%M-%S-%f')}{SUFFIX}"
+        raw = new_capture(self.folder)
         self._chosen = chosen
         self.dialog.say("Opening the line…")
         self.dialog.show_recording(False, waiting=True)
@@ -125,8 +120,8 @@ class CaptureController(SideDialog):
         study = self.bench.session.study
         self._reader = reader
         self.monitor = Monitor(RawReader(reader.path), study.settings, front_end_for(study), self._on_run,
-                               self._on_attempt, self._on_button)
-        self._labels, self._open, self._ended = [], "", 0
+                               self._on_attempt, self.labels.button)
+        self.labels.clear()
         self.dialog.strips.clear()
         self.dialog.worn.clear_boards()
         self.dialog.show_recording(True)
@@ -134,10 +129,12 @@ class CaptureController(SideDialog):
         self._looking.start()
         self._asking.start()
         self.volunteers.show()
+        if not self.visible:
+            self.bring()  # closed while the line was opened: what is recorded can be seen
 
     def _not_begun(self, problem: Problem) -> None:
         self.dialog.show_recording(False)
-        self.dialog.say(problem.sentence(), wrong=True)
+        self.dialog.refuse(problem.sentence())
 
     def look(self) -> None:
         """What came since, onto the strips."""
@@ -145,17 +142,19 @@ class CaptureController(SideDialog):
             return
         came = self.monitor.look()
         self.dialog.strips.thresholds_g = self._thresholds()
+        self.dialog.strips.labels = self.labels.standing
         status = self.monitor.status()
         self.dialog.strips.show_status(status)
         if came:
             self.dialog.worn.hear(status, "" if self._chosen is None else self._chosen.person)
             self._show_preview(len(status))
             self._delay_ms = 1000 * self.monitor.delay_s(time.time())
-        self.dialog.counted.setText(f"{self.monitor.host_us / 1e6:.0f} s, {plural(len(self._labels), 'label')}, shown "
-                                    f"{self._delay_ms:.0f} ms after it came")
+        labels = plural(len(self.labels.ended), "label")
+        self.dialog.counted.setText(f"{self.monitor.host_us / 1e6:.0f} s, {labels}, shown {self._delay_ms:.0f} ms "
+                                    "after it came")
         if not self.monitor.listener.connected and self.monitor.host_us:
             self.dialog.counted.setText(f"{self.dialog.counted.said()}. The line is closed: waiting for the board")
-        if not self._reader.reading:
+        if not self._reader.reading and not self.labels.asking:
             self.stop()
 
     def stop(self) -> None:
@@ -164,9 +163,9 @@ class CaptureController(SideDialog):
         if reader is None or monitor is None or chosen is None:
             return
         if self.volunteers.running:
-            self.undo_label()
-        elif self._open:
-            self.end_label()
+            self.labels.undo()
+        elif self.labels.open:
+            self.labels.end()
         self._looking.stop()
         self._asking.stop()
         self._reader = self.monitor = None
@@ -178,7 +177,7 @@ class CaptureController(SideDialog):
         monitor.close()
         self.volunteers.stopped()
         self.dialog.say(f"{why} Making the recordings…".strip())
-        self.intake.make(reader.path, wearers, chosen.rate_hz, chosen.taps)
+        self.intake.make(reader.path, wearers, chosen.rate_hz, chosen.taps, why)
 
     def close(self) -> None:
         """The window goes: what was read stays on the disk."""
@@ -188,6 +187,8 @@ class CaptureController(SideDialog):
         if self.monitor is not None:
             self.monitor.close()
             self.monitor = None
+        if self.made:
+            self.dialog.show_recording(False)  # or closing it would ask
         super().close()
 
     # What is seen meanwhile
@@ -202,7 +203,7 @@ class CaptureController(SideDialog):
             rate = hello.rate_hz if hello is not None else monitor.front_end.rate_hz
             trace = strips.traces[node] = NodeTrace(rate)
         magnitude = np.sqrt((counts.astype(np.float64) ** 2).sum(axis=1)) / monitor.front_end.k
-        trace.add(magnitude, monitor.stage(node), run.gap)
+        trace.add(magnitude, monitor.stage(node), run.gap, self.labels.now)
 
     def _on_attempt(self, node: int, attempt: Attempt) -> None:
         if attempt.ended == "alarm":
@@ -227,6 +228,7 @@ class CaptureController(SideDialog):
 
     def _say_worn(self) -> None:
         self.dialog.strips.worn = self.dialog.worn.words()
+        say(self.dialog.alike, self.dialog.worn.alike())
         self.dialog.strips.update()
 
     def _thresholds(self) -> tuple[float, ...]:
@@ -257,76 +259,13 @@ class CaptureController(SideDialog):
         load = self.dialog.form.load(self.bench.session.study.front_end.rate_hz)
         self.dialog.show_fits(load.sentence(), load.too_close)
 
-    # Labels
-
-    def cautions_confirmed(self) -> bool:
-        """Asked before the first fall, once while the window is open."""
-        if not self._confirmed:
-            self._confirmed = self.confirm("Before the first fall", "\n\n".join(f"– {one}" for one in CAUTIONS)
-                                           + "\n\nIs all of this so?")
-        return self._confirmed
-
     def upright(self) -> tuple[float, float, float]:
         """The direction of gravity when the wearer stands, by the settings."""
         given = self.bench.session.study.settings["upright"]
         assert isinstance(given, tuple)
         return given
 
-    def _label_asked(self, kind: str, name: str) -> None:
-        if kind != "fall" or self.cautions_confirmed():
-            self.start_label(kind, name)
-
-    def _on_button(self, node: int, at_us: int) -> None:
-        """A button of a board does what is next: end the trial or label that is open, start a trial, or the label that
-        was begun last by hand."""
-        if self.volunteers.session is not None:
-            self.volunteers.button(at_us)
-        elif self._open:
-            self.end_label(at_us)
-        else:
-            kind, name = self._last or ("other", self.dialog.name.currentText().strip() or "button")
-            self.start_label(kind, name, at_us)
-
-    def _end_asked(self) -> None:
-        if self.volunteers.running:
-            self.volunteers.end()
-        else:
-            self.end_label()
-
-    def start_label(self, kind: str, name: str, at_us: int | None = None) -> None:
-        """`at_us`: when, by the capture's clock; None for now. What is open ends."""
-        if self._open:
-            self.end_label(at_us)
-        self._mark("start", at_us, kind=kind, name=name)
-        self._open, self._last = name, (kind, name)
-        self.dialog.show_label(name)
-
-    def end_label(self, at_us: int | None = None) -> int:
-        """Its number in this capture."""
-        self._mark("end", at_us)
-        self._labels.append(self._ended)
-        self._open = ""
-        self._ended += 1
-        self.dialog.show_label("")
-        return self._labels[-1]
-
-    def withdraw_label(self, number: int) -> None:
-        """Take back one that was ended, wherever it stands."""
-        if number in self._labels:
-            self._mark("withdraw", number=number)
-            self._labels.remove(number)
-
-    def undo_label(self) -> None:
-        """Take back the label that is open, else the last one. A trial whose label it was comes again."""
-        if not self._open and not self._labels:
-            return
-        self._mark("undo")
-        undone = None if self._open else self._labels.pop()
-        self._open = ""
-        self.dialog.show_label("")
-        self.volunteers.undone(undone)
-
-    def _mark(self, what: str, at_us: int | None = None, **said: object) -> None:
+    def mark(self, data: bytes) -> None:
+        """What the person did, into the raw capture."""
         if self._reader is not None:
-            self._reader.mark(mark(what, **said, **({} if at_us is None else {"at_us": at_us})))
-
+            self._reader.mark(data)

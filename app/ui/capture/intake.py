@@ -22,11 +22,11 @@ class CaptureIntake:
 
     def __init__(self, capture: CaptureController) -> None:
         self._capture = capture
-        self._taps = False
+        self._taps, self._why = False, ""
 
-    def make(self, raw: Path, wearers: Wearers, rate_hz: float, taps: bool) -> None:
-        """`taps`: ask whether the nodes' clocks are to be shifted by their taps."""
-        self._taps = taps
+    def make(self, raw: Path, wearers: Wearers, rate_hz: float, taps: bool, why: str = "") -> None:
+        """`taps`: ask whether the nodes' clocks are to be shifted by their taps. `why`: the capture ended by itself."""
+        self._taps, self._why = taps, why
         dialog, study = self._capture.dialog, self._capture.bench.session.study
         dialog.show_recording(False, waiting=True)
         self._capture.start("make recordings", lambda p, c: intake(study, raw, wearers, rate_hz, p), self._ask_taps,
@@ -86,14 +86,17 @@ class CaptureIntake:
         placed = [one.clock.unsure_us for one in found.made.recordings if one.clock is not None]
         within = f", clocks placed within {max(placed) / 1000:.1f} ms" if len(found.made.recordings) > 1 and placed \
             else ""
-        dialog.say(" ".join([f"{plural(len(batch.read), 'recording')} added to the study, {plural(lost, 'sample')} "
-                             f"lost{within}.", *against,
-                             *([remark] if remark else [])]), wrong=bool(above) or found.made.doubtful)
+        added = f"{plural(len(batch.read), 'recording')} added to the study, {plural(lost, 'sample')} lost{within}."
+        said = " ".join(one for one in (self._why, added, *against, remark) if one)
+        dialog.say(said, wrong=bool(above) or found.made.doubtful)
         if batch.read:
             self._capture.window.recordings.choose(batch.read[0].recording.name)
         if batch.refused:
             self._capture.show_problem("A recording could not be read.", *[file.problem for file in batch.refused])
+        self._capture.leaving.made(said, kept=not batch.refused)
 
     def _not_made(self, raw: Path, problem: Problem) -> None:
         self._capture.dialog.show_recording(False)
-        self._capture.dialog.say(f"{problem.sentence()} The raw capture is kept: {raw}", wrong=True)
+        said = f"{self._why} {problem.sentence()} The raw capture is kept: {raw}".strip()
+        self._capture.dialog.say(said, wrong=True)
+        self._capture.leaving.made(said, kept=False)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from PySide6.QtCore import QSettings, QSignalBlocker, Signal
+from PySide6.QtCore import QSettings, QSignalBlocker, Qt, Signal
 from PySide6.QtWidgets import QCheckBox, QComboBox, QDoubleSpinBox, QFormLayout, QLabel, QLineEdit, QSpinBox, QWidget
 
 from app.study.capture.capacity import Load, load
@@ -20,9 +20,10 @@ from data.problem import Problem
 from data.recordings.units import PER_G
 
 SERIAL, CONNECT, LISTEN, FILE, PLAY = KINDS = (
-    "Serial port", "TCP: connect to", "TCP: wait on port", "Growing file", "Play this study's recording")
+    "Serial port", "TCP: connect to", "TCP: wait on port", "Growing file", "Simulated boards")
+_OLD_NAMES = {"Play this study's recording": PLAY}
 HINTS = {SERIAL: "a serial port, listed or not", CONNECT: "host:port", LISTEN: "a port number",
-         FILE: "path of the file", PLAY: "name of a recording; empty for the first"}
+         FILE: "path of the file", PLAY: "one to play; empty for the first"}
 PLACES = {SERIAL: "Port", CONNECT: "Address", LISTEN: "Port", FILE: "File", PLAY: "Recording"}
 """What the second field is of each source."""
 SPEEDS = (1, 2, 5, 10, 20, 50, 100)
@@ -85,6 +86,10 @@ class SourceForm(QWidget):
             widget.setAccessibleName(name)
             form.addRow(name, widget)
         self._form = form
+        # A long name widens neither the form nor cuts its labels; it is whole in the list and under the mouse.
+        self.place.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.place.view().setTextElideMode(Qt.TextElideMode.ElideMiddle)
+        self.place.currentTextChanged.connect(self.place.setToolTip)
         self.place.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         written = self.place.lineEdit()
         assert written is not None
@@ -224,7 +229,8 @@ class SourceForm(QWidget):
         for name, combo in (("kind", self.kind), ("place", self.place), ("baud", self.baud),
                             ("speed", self.speed), ("faults", self.faults), ("protocol", self.protocol),
                             ("unit", self.unit)):
-            combo.setCurrentText(str(self._preferences.value(f"{_KEY}/{name}", combo.currentText())))
+            text = str(self._preferences.value(f"{_KEY}/{name}", combo.currentText()))
+            combo.setCurrentText(_OLD_NAMES.get(text, text))
         self.columns.setText(str(self._preferences.value(f"{_KEY}/columns", "")))
         self.rate.setText(str(self._preferences.value(f"{_KEY}/rate", "")))
         self.nodes.setValue(_number(str(self._preferences.value(f"{_KEY}/nodes", "1"))) or 1)

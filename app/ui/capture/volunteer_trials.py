@@ -55,7 +55,7 @@ class VolunteerTrials:
     def start(self) -> None:
         """Count down, then begin the trial's label; before the first fall the cautions have to be confirmed."""
         trial = None if self.session is None else self.session.current
-        if trial is None or (trial.kind == "fall" and not self._capture.cautions_confirmed()):
+        if trial is None or (trial.kind == "fall" and not self._capture.labels.cautions_confirmed()):
             return
         self._counting = COUNTDOWN_S
         self._capture.beep()
@@ -80,7 +80,7 @@ class VolunteerTrials:
         self._faults = [fault if len(nodes) == 1 else f"node {node} {fault}" for node in nodes
                         for fault in faults_before(monitor.last_g(node), monitor.rate_hz(node), upright)]
         self._tally = tally(monitor)
-        self._capture.start_label(trial.kind, trial.activity)
+        self._capture.labels.start(trial.kind, trial.activity)
 
     @property
     def running(self) -> bool:
@@ -112,7 +112,7 @@ class VolunteerTrials:
             return
         if at_us is None:
             monitor.look()
-        label = self._capture.end_label(at_us)
+        label = self._capture.labels.end(at_us)
         self.session.end([*self._faults, *faults_during(self._tally, tally(monitor))], label)
         self._tally = None
         self.show()
@@ -139,7 +139,7 @@ class VolunteerTrials:
             self._dialog.say(f"{again.trial.activity} comes again. The label of its first time is in a recording that "
                              "was made: remove it there.")
         else:
-            self._capture.withdraw_label(again.label)
+            self._capture.labels.withdraw(again.label)
         self.show()
 
     def _skip(self) -> None:

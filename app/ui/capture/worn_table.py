@@ -35,6 +35,7 @@ class WornTable(QTableWidget):
         self._boards = []
         self.setRowCount(0)
         self.hide()
+        self.changed.emit()
 
     def hear(self, nodes: list[NodeStatus], person: str) -> None:
         """Rows for boards that were not heard before, as they were worn last. `person`: who wears all of this session,
@@ -54,7 +55,7 @@ class WornTable(QTableWidget):
     def _fill(self, row: int, person: str) -> None:
         node, serial = self._boards[row]
         known = remembered(self._preferences, serial)
-        said = f"node {node}" if serial is None else f"{serial}"
+        said = self._board(row)
         board = QTableWidgetItem(said)
         board.setFlags(Qt.ItemFlag.ItemIsEnabled)
         board.setToolTip(f"Node {node}" + ("" if serial is None else f", board {serial}"))
@@ -91,6 +92,22 @@ class WornTable(QTableWidget):
             who = self.worn(row)
             said[node] = ", ".join(part for part in (who.person, who.placement) if part)
         return said
+
+    def alike(self) -> str:
+        """Boards that are worn at one place by the same person, or by nobody who is named, in sentences: their
+        recordings would not be told apart by that. Empty where there are none."""
+        boards: dict[Worn, list[str]] = {}
+        for row in range(len(self._boards)):
+            if self.worn(row).placement:
+                boards.setdefault(self.worn(row), []).append(self._board(row))
+        return " ".join(f"Boards {', '.join(same)}: same placement, {who.placement}, and "
+                        + (f"same person, {who.person}. Correct one of them." if who.person else
+                           "no person. Enter who wears each.")
+                        for who, same in boards.items() if len(same) > 1)
+
+    def _board(self, row: int) -> str:
+        node, serial = self._boards[row]
+        return f"node {node}" if serial is None else f"{serial}"
 
     def wearers(self, person: str) -> Wearers:
         """For the recordings. `person`: of boards that have no row."""

@@ -123,7 +123,7 @@ def test_a_board_that_is_not_there_is_a_sentence(tmp_path):
     _, said = capture.communicate(timeout=60)
     assert capture.returncode == 2
     assert "can't be opened" in said
-    assert "Plug the board in" in said
+    assert "Start the sender" in said
     assert "Traceback" not in said
 
 

@@ -17,7 +17,18 @@ import pytest
 from app.study.capture.listener import Listener
 from app.study.capture.monitor import Monitor
 from app.study.capture.node_stream import Run
-from app.study.capture.raw_file import OPENED, RECEIVED, Header, Piece, RawReader, RawWriter, packed
+from app.study.capture.raw_file import (
+    ENDED,
+    MARK,
+    OPENED,
+    RECEIVED,
+    Header,
+    Piece,
+    RawReader,
+    RawWriter,
+    mark,
+    packed,
+)
 from app.study.capture.reader import Reader
 from app.study.capture.recordings import make_recordings
 from app.study.capture.simulator import Schedule, SimulatedNode, Simulator, sent
@@ -122,8 +133,22 @@ def closed(path):
 def test_a_source_that_is_not_there_is_a_sentence_and_leaves_no_process(tmp_path):
     with pytest.raises(Problem, match="can't be opened"):
         Reader(TcpClient("127.0.0.1", free_port()), tmp_path / "a.plfcap", Header("test", "binary"))
+    (tmp_path / "a.plfcap").touch()
     with pytest.raises(Problem, match=r"a\.plfcap"):
         Reader(TcpServer(free_port()), tmp_path / "a.plfcap", Header("test", "binary"))
+
+
+def test_what_is_marked_after_the_source_has_ended_is_in_the_capture(tmp_path):
+    source = Simulator(Schedule(made(1, 100, 50), "binary"), 100.0)
+    reader = Reader(source, tmp_path / "a.plfcap", Header(source.name, "binary"))
+    until(lambda: not reader.reading)
+    reader.mark(mark("undo"))
+    assert reader.stop() == "The source has ended."
+    raw = RawReader(tmp_path / "a.plfcap")
+    *_, ended, last = raw.all()
+    raw.close()
+    assert ended.kind == ENDED
+    assert (last.kind, last.data) == (MARK, mark("undo"))
 
 
 def test_a_sender_that_comes_back_goes_on_with_a_gap(tmp_path):

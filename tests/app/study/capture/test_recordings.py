@@ -1,5 +1,7 @@
 """A raw capture becomes recordings whose gaps, grid and attempts are those that were seen live."""
 
+from datetime import datetime
+
 import numpy as np
 import pytest
 
@@ -7,12 +9,24 @@ from app.study.capture.faults import Faults, FaultyLine
 from app.study.capture.listener import Listener
 from app.study.capture.live_rule import LiveRule, NodeScale
 from app.study.capture.node_stream import Run
-from app.study.capture.raw_file import ENDED, MARK, RECEIVED, Header, RawReader, RawWriter, mark
+from app.study.capture.raw_file import (
+    ENDED,
+    MARK,
+    RECEIVED,
+    Header,
+    Piece,
+    RawReader,
+    RawWriter,
+    beginning,
+    mark,
+    packed,
+)
 from app.study.capture.recordings import make_recordings
 from app.study.capture.simulator import Schedule, restarted, sent
-from app.study.capture.study_intake import Wearers, Worn, labels_in, taken_in
+from app.study.capture.study_intake import Wearers, Worn, labels_in, new_capture, taken_in, unfinished
 from app.study.session import Session
 from data.problem import Problem
+from data.recordings.model import Label
 from data.recordings.reading import read_recording
 from detect.rule.front_end import FrontEnd
 from detect.rule.integers import rule_of
@@ -191,3 +205,48 @@ def test_who_wore_a_node_goes_into_its_recording(tmp_path):
 def test_nothing_understood_is_a_sentence(tmp_path):
     with pytest.raises(Problem, match="No node has sent two samples"):
         taken_in(Session(), raw_of(tmp_path / "a.plfcap", [(RECEIVED, b"\x55" * 4000)]))
+
+
+def test_a_label_that_is_open_when_the_capture_ends_ends_with_it(tmp_path):
+    path = tmp_path / "a.plfcap"
+    path.write_bytes(beginning(Header("test", "text")) + b"".join(packed(piece) for piece in (
+        Piece(RECEIVED, 1_000_000, b"x"), Piece(MARK, 2_000_000, mark("start", kind="fall", name="slip")),
+        Piece(ENDED, 5_000_000, b""))))
+    assert labels_of(path) == (Label("fall", "slip", 2.0, 5.0),)
+    with path.open("ab") as file:  # by a mark that came after the end
+        file.write(packed(Piece(MARK, 9_000_000, mark("end"))))
+    assert labels_of(path) == (Label("fall", "slip", 2.0, 5.0),)
+    with path.open("ab") as file:
+        file.write(packed(Piece(MARK, 9_000_000, mark("undo"))))
+    assert labels_of(path) == ()
+
+
+def labels_of(path):
+    reader = RawReader(path)
+    try:
+        return labels_in(reader.all())
+    finally:
+        reader.close()
+
+
+def test_a_new_capture_is_named_by_its_second_and_never_as_one_that_is_there(tmp_path, monkeypatch):
+    class Clock(datetime):
+        @classmethod
+        def now(cls, tz=None):
+            return cls(2026, 1, 31, 9, 0, 5, tzinfo=tz)
+
+    monkeypatch.setattr("app.study.capture.study_intake.datetime", Clock)
+    assert new_capture(tmp_path) == tmp_path / "2026-01-31_09-00-05.plfcap"
+    (tmp_path / "2026-01-31_09-00-05_node1_1.csv").touch()  # of a capture that was moved away
+    assert new_capture(tmp_path) == tmp_path / "2026-01-31_09-00-05-2.plfcap"
+    (tmp_path / "2026-01-31_09-00-05-2.plfcap").touch()
+    assert new_capture(tmp_path).name == "2026-01-31_09-00-05-3.plfcap"
+
+
+def test_captures_without_recordings_are_offered_but_for_those_into_which_nothing_came(tmp_path):
+    raw_of(tmp_path / "empty.plfcap", [])
+    came = raw_of(tmp_path / "came.plfcap", [(RECEIVED, b"x")])
+    raw_of(tmp_path / "made.plfcap", [(RECEIVED, b"x")])
+    (tmp_path / "made_node1_1.csv").touch()
+    (tmp_path / "damaged.plfcap").write_bytes(b"no beginning")
+    assert unfinished(tmp_path) == [came, tmp_path / "damaged.plfcap"]

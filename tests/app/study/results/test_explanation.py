@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
 from app.study.results.explanation import Explained
+from app.study.results.views import Views
 from app.study.session import Session
+from data.recordings.model import Stretch
 from detect.rule.explanation import tilt_deg
 from tests.app import study_made
 
@@ -42,3 +45,18 @@ def test_outside_attempts_and_too_soon_after_the_beginning_there_is_nothing_befo
     early = study_made.session_of([study_made.one("W01 early 1", study_made.story()[460:], [])])
     close = explained(early, "W01 early 1")
     assert close.before(close.attempts[0].decided) is None
+
+
+@pytest.mark.parametrize(("gap", "says"), [(True, "gap before an impact"), (False, "recording ended before an impact")])
+def test_what_a_gap_cut_off_is_told_from_what_the_end_cut_off(gap, says):
+    item, whole = study_made.one("W01 cut 1", study_made.story(), [study_made.FALL])
+    until = study_made.IMPACT - 1
+    samples = whole if gap else replace(whole, samples=whole.samples[:until])
+    if gap:
+        step = whole.stretches[0].step_s
+        samples = replace(whole, stretches=(whole.stretches[0], Stretch(until, until * step + 1.0, step)))
+    session = study_made.session_of([(item, samples)])
+    close = explained(session, item.name)
+    assert close.rows()[0].ended == "cut off"
+    assert close.rows()[0].missing == says
+    assert Views(session).nearest().of(0).sentence == f"cut off: {says}"

@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
 from app.ui.capture.source_form import FILE
@@ -26,6 +27,15 @@ def write(combo, text):
     line = combo.lineEdit()
     line.selectAll()
     QTest.keyClicks(line, text)
+
+
+def choose(combo, text):
+    """An entry by its keys."""
+    combo.setFocus()
+    QTest.keyClick(combo, Qt.Key.Key_Home)
+    for _ in range(combo.findText(text)):
+        QTest.keyClick(combo, Qt.Key.Key_Down)
+    assert combo.currentText() == text
 
 
 def board_said(tmp_path, *boards):

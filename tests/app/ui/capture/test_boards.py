@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QColor
 from PySide6.QtTest import QTest
 
 from app.study.capture.raw_file import RECEIVED, Header, RawWriter
-from app.ui.capture.strips import words_of
+from app.ui.capture.strips import is_wrong, words_of
 from app.ui.capture.worn_table import forget_person
+from app.ui.theme.stylesheet import theme_of
 from tests.app.mouse import click
 from tests.app.ui.capture.boards import board_said, recorded
 
@@ -80,3 +83,86 @@ def test_a_raw_capture_that_a_crash_left_is_offered_and_made_into_recordings(cap
     settled()
     assert len(program.bench.session.library) == 1
     assert not capturing.intake.left()
+
+
+def test_a_node_that_ends_is_told_while_the_others_go_on_and_with_the_recordings(capturing, qtbot, tmp_path, settled):
+    dialog, path = capturing.dialog, board_said(tmp_path, (1, 77), (2, 78))
+    recorded(capturing, qtbot, path, 2)
+    assert not is_wrong(dialog.strips.status[2], 2, 0.01)
+    for at in range(300, 500, 10):
+        with path.open("a") as file:
+            file.write("".join(f"S,1,{i},{20_000 * i},0,512,0\n" for i in range(at, at + 10)))
+        qtbot.wait(200)
+    assert words_of(dialog.strips.status[1])[2] == "watch"
+    assert words_of(dialog.strips.status[2])[2].startswith("nothing for ")
+    assert is_wrong(dialog.strips.status[2], 2, 0.01)
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "2 recordings added" in dialog.said.text(), timeout=30_000)
+    settled()
+    assert "Node 2 sent nothing in the last" in dialog.said.text()
+    assert "Node 1 sent nothing" not in dialog.said.text()
+
+
+def test_two_boards_at_one_place_with_nobody_named_are_warned_of_beside_the_table(capturing, qtbot, tmp_path, settled):
+    dialog = capturing.dialog
+    recorded(capturing, qtbot, board_said(tmp_path, (1, 77), (2, 78)), 2)
+    assert not dialog.alike.isVisible()
+    for row in (0, 1):
+        click(dialog.worn.line(row, 2))
+        QTest.keyClicks(dialog.worn.line(row, 2), "waist")
+    assert dialog.alike.isVisible()
+    assert dialog.alike.text() == "Boards 77, 78: same placement, waist, and no person. Enter who wears each."
+    for row in (0, 1):
+        click(dialog.worn.line(row, 1))
+        QTest.keyClicks(dialog.worn.line(row, 1), "P01")
+        assert dialog.alike.isVisible() == (row == 1)
+    assert "same person, P01" in dialog.alike.text()
+    QTest.keyClick(dialog.worn.line(1, 1), Qt.Key.Key_Backspace)
+    QTest.keyClicks(dialog.worn.line(1, 1), "2")
+    assert not dialog.alike.isVisible()
+    who = dialog.strips.tip_at(QPoint(20, 10))
+    assert who.startswith("Node 1, board 77: P01, waist\n300 samples, 0 lost")
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "2 recordings added" in dialog.said.text(), timeout=30_000)
+    settled()
+
+
+def test_labels_are_seen_on_the_strips_until_they_are_taken_back(capturing, qtbot, tmp_path, settled):
+    dialog, path = capturing.dialog, board_said(tmp_path, (1, 77))
+    recorded(capturing, qtbot, path, 1)
+
+    def send(begin, end):
+        with path.open("a") as file:
+            file.write("".join(f"S,1,{i},{20_000 * i},0,512,0\n" for i in range(begin, end)))
+        qtbot.waitUntil(lambda: dialog.strips.status[1].received == end, timeout=30_000)
+
+    def seen():
+        """How many columns of the strip have a label's band."""
+        strips = dialog.strips
+        strips.show_status(list(strips.status.values()))
+        image, band = strips.grab().toImage(), QColor(theme_of(strips.palette()).label_band)
+        return sum(image.pixelColor(x, 6) == band for x in range(image.width()))
+
+    assert seen() == 0
+    click(dialog.other)
+    send(300, 400)
+    click(dialog.end_label)
+    first = seen()
+    assert first > 50
+    send(400, 450)
+    click(dialog.other)
+    send(450, 500)
+    assert seen() > first
+    click(dialog.undo)
+    qtbot.wait(60)
+    assert seen() == first, "the one that was open"
+    click(dialog.other)
+    send(500, 520)
+    click(dialog.end_label)
+    click(dialog.undo)
+    click(dialog.undo)
+    qtbot.wait(60)
+    assert seen() == 0
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "1 recording added" in dialog.said.text(), timeout=30_000)
+    settled()

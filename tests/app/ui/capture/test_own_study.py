@@ -100,5 +100,5 @@ def test_the_second_field_is_called_what_it_is_of_each_source(capturing):
         form.kind.setCurrentIndex(at)
         said[form.kind.currentText()] = form._form.labelForField(form.place).text()
     assert said == {"Serial port": "Port", "TCP: connect to": "Address", "TCP: wait on port": "Port",
-                    "Growing file": "File", "Play this study's recording": "Recording"}
+                    "Growing file": "File", "Simulated boards": "Recording"}
     assert form.place.accessibleName() == "Recording"

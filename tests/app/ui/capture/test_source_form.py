@@ -5,12 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from PySide6.QtCore import QSettings
+from PySide6.QtTest import QTest
 
 from app.study.capture.monitor import NodeStatus
 from app.study.session import Session
 from app.ui.capture.source_form import CONNECT, FILE, LISTEN, PLAY, SERIAL, SourceForm
 from app.ui.capture.strips import NodeTrace, Strips
 from data.problem import Problem
+from tests.app.mouse import click
+from tests.app.ui.capture.boards import choose, write
 
 
 def test_the_form_makes_every_source_and_says_what_is_wrong(qtbot, tmp_path):
@@ -32,6 +35,33 @@ def test_the_form_makes_every_source_and_says_what_is_wrong(qtbot, tmp_path):
     form.rate.setText("fast")
     with pytest.raises(Problem, match="not a number of Hz"):
         form.chosen(Session())
+
+
+def test_a_source_that_was_kept_under_an_older_name_is_chosen_again(qtbot, tmp_path):
+    preferences = QSettings(str(tmp_path / "a.ini"), QSettings.Format.IniFormat)
+    preferences.setValue("capture/kind", "Play this study's recording")
+    form = SourceForm(preferences)
+    qtbot.addWidget(form)
+    assert form.kind.currentText() == PLAY == "Simulated boards"
+
+
+def test_what_was_wrong_with_the_form_goes_when_it_is_changed(capturing, qtbot):
+    dialog = capturing.dialog
+    choose(dialog.form.kind, CONNECT)
+    write(dialog.form.place, "there")
+    click(dialog.record)
+    assert "not an address" in dialog.said.text()
+    QTest.keyClicks(dialog.form.place.lineEdit(), ":1")
+    assert dialog.said.text() == ""
+    write(dialog.form.place, "127.0.0.1:1")
+    click(dialog.record)
+    qtbot.waitUntil(lambda: "Start the sender, or correct the address." in dialog.said.text(), timeout=30_000)
+    assert not list(capturing.folder.glob("*.plfcap")), "nothing to recover"
+    choose(dialog.form.kind, FILE)
+    assert dialog.said.text() == ""
+    dialog.say("1 recording added to the study.", wrong=True)
+    choose(dialog.form.kind, SERIAL)
+    assert dialog.said.text() == "1 recording added to the study.", "not of the form"
 
 
 def test_the_form_remembers_what_was_chosen_last(qtbot, tmp_path):
@@ -85,3 +115,15 @@ def test_strips_paint_and_say_what_is_lost(qtbot):
     assert "Node 3, board 77" in said
     assert "900 samples, 100 lost (10.0 %)" in said
     assert "hold, 2 alarms. 1 clipped, battery 3.70 V" in said
+
+
+def test_a_long_name_leaves_the_form_as_wide_as_it_is_and_can_be_read_whole(capturing):
+    form, name = capturing.dialog.form, "2026-01-31_09-00-05_node1_1 and a name that nobody has room for"
+    choose(form.kind, PLAY)
+    form.list_places([name])
+    wide = form.place.sizeHint().width()
+    write(form.place, name)
+    assert form.place.toolTip() == name
+    assert form.place.sizeHint().width() == wide
+    label = form._form.labelForField(form.place)
+    assert label.width() >= label.sizeHint().width()
