@@ -95,6 +95,7 @@ class Program:
         self.reporting = ReportController(self.bench, os.cpu_count() or 1)
         self.capturing = CaptureController(self.bench, self.preferences, home or user_data_path(NAME, appauthor=False),
                                            self.files.place_for_own)
+        self.files.study_is_free = self.capturing.leaving.may_change_study
         self.deleting = PersonDeletion(self.bench, self.files.copies, self.capturing.busy,
                                        lambda person: forget_person(self.preferences, person))
         self.window.settings.find_asked.connect(self.finding.show)

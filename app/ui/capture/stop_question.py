@@ -34,6 +34,16 @@ class StopQuestion:
             self._capture.window.status.show_message("The window closes once the recordings are made.")
         return not self.window_waits
 
+    def may_change_study(self) -> bool:
+        """Whether another study may take the place of the open one, into which the recordings go."""
+        if not self._stopped(self._capture.window):
+            return False
+        making = self._capture.jobs.busy("make recordings")
+        if making:
+            self._capture.window.status.show_message("Recordings are being added to this study: open the other one "
+                                                     "after that.")
+        return not making
+
     def _stopped(self, parent: QWidget) -> bool:
         """Whether nothing is recorded any more."""
         if not self._capture.busy():

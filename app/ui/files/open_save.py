@@ -5,7 +5,7 @@ A study opens where it was left: the recording, the playhead, the seconds in vie
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import ClassVar
 
@@ -60,6 +60,8 @@ class Files(Controller):
         self.state_folder, self.demo_folder = state_folder, demo_folder
         self.recent = RecentPlaces(preferences, demo_folder)
         self._mixed: Session | None = None  # the demo that own recordings were added to
+        self.study_is_free: Callable[[], bool] = lambda: True
+        """Asks whoever still works on what goes into the open study; whether another may take its place."""
         self.label_files = LabelFiles(bench, lambda: self.reading.recipe.labels)
         self.reading = ImportController(bench, remembered, self.label_files)
         self.leaving, self.elsewhere = WindowStateKeeper(bench), MissingRecordings(bench)
@@ -328,6 +330,8 @@ class Files(Controller):
 
     def may_go(self) -> bool:
         """Ask before unsaved work would be lost; whether to go on."""
+        if not self.study_is_free():
+            return False
         session = self.bench.session
         if not session.dirty:
             if session.path is not None and session.study.items:

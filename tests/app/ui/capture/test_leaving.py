@@ -100,3 +100,22 @@ def test_the_window_goes_by_itself_after_the_recordings_where_they_were_not_want
     assert not program.window.close()
     answer(QMessageBox.StandardButton.Discard)
     until(lambda: not program.window.isVisible())
+
+
+def test_another_study_waits_until_the_recordings_are_in_this_one(running, program, settled):
+    study = program.bench.session
+    to_window(program)
+    answer("Go on recording")
+    QTest.keyClick(program.window, Qt.Key.Key_N, CTRL)
+    assert program.bench.session is study
+    to_window(program)
+    answer("Stop and keep")
+    QTest.keyClick(program.window, Qt.Key.Key_N, CTRL)
+    assert "open the other one after that" in program.window.status.message.text()
+    until(lambda: len(study.study.items) == 1)
+    settled()
+    assert program.bench.session is study
+    to_window(program)
+    answer(QMessageBox.StandardButton.Discard)
+    QTest.keyClick(program.window, Qt.Key.Key_N, CTRL)
+    assert program.bench.session is not study
