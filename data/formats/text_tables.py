@@ -32,6 +32,7 @@ EMPTY = "nan"
 
 _BLOCK_BYTES = 1_000_000
 _PIECE_BYTES = 4_000_000
+"""At least; more make fewer pieces, which cost less."""
 _LINE_END = re.compile(rb"\r\n|\n|\r")
 NOT_THERE = ("", "nan", "-nan", "na", "n/a", "null", "none")
 
@@ -93,13 +94,14 @@ def column_name(layout: Layout, place: int) -> str:
 def _read_fast(body: bytes, start: int, layout: Layout, places: Sequence[int],
                may_be_empty: bool) -> list[np.ndarray] | None:
     """None where a cell is not a finite number, or a row too long or too short. The rows begin at byte `start`."""
-    spans = list(pairwise(_cuts(body, start, _PIECE_BYTES)))
+    cores = os.cpu_count() or 1
+    spans = list(pairwise(_cuts(body, start, max(_PIECE_BYTES, -(-(len(body) - start) // cores)))))
     read = partial(_read_span, body, layout, places, may_be_empty)
     try:
         with _surplus_refused():
             if len(spans) == 1:
                 return read(spans[0])
-            with ThreadPoolExecutor(min(len(spans), os.cpu_count() or 1)) as threads:
+            with ThreadPoolExecutor(min(len(spans), cores)) as threads:
                 parts = list(threads.map(read, spans))
                 return list(threads.map(np.concatenate, zip(*parts, strict=True)))
     except ValueError:  # pandas' ParserError is one
