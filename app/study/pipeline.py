@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from app.study.recordings import kept_counts
-from app.study.recordings.device_signal import DeviceSignal, Worn, as_worn, seen_through, worn
+from app.study.recordings.device_signal import DeviceSignal, Worn, seen_through, worn
 from app.study.recordings.nodes import Lending, lending, passed_over
 from app.study.state import Item, Study
 from data.recordings.model import Label, Recording
@@ -71,7 +71,7 @@ def _seen(items: Sequence[Item], recordings: Sequence[Recording], front_end: Fro
     for i, (item, recording) in enumerate(zip(items, recordings, strict=True)):
         if cancelled is not None and cancelled():
             raise Stopped
-        seen.append(seen_through(as_worn(item, recording), front_end))
+        seen.append(seen_through(item, recording, front_end))
         if progress is not None:
             progress(0.5 * (i + 1) / len(items))
     return seen

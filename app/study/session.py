@@ -21,7 +21,7 @@ from app.study.importing.sources import without_repeats
 from app.study.memo import Memo
 from app.study.pipeline import Cancelled, Evaluated, Prepared, Progress, StudyEvents, evaluate, fits, label, prepare
 from app.study.recordings import samples
-from app.study.recordings.device_signal import as_worn, seen_through
+from app.study.recordings.device_signal import seen_through
 from app.study.recordings.nodes import share_labels
 from app.study.recordings.trim import in_words, trimmed
 from app.study.report import digests
@@ -351,7 +351,7 @@ class Session:
         if self.ready and self._prepared is not None and name in self._prepared.names:
             seen = self._prepared.seen[self._prepared.names.index(name)]
         else:
-            seen = seen_through(as_worn(item, recording), self.study.front_end)
+            seen = seen_through(item, recording, self.study.front_end)
         return Trace(item, seen.counts, self.study.front_end.k, seen.timeline, _remark(item, recording))
 
     def stages(self, name: str) -> tuple[tuple[StageSpan, ...], tuple[int, ...], tuple[int, ...]]:

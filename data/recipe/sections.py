@@ -219,3 +219,8 @@ class FrontEndSection:
     counts_per_g: float | None = None
     lowest_counts: int | None = None
     highest_counts: int | None = None
+
+    @property
+    def per_g(self) -> float:
+        """Counts per g."""
+        return self.counts_per_g or (1 << (self.bits - 1)) / self.range_g

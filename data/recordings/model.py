@@ -89,7 +89,8 @@ class WatchedColumn:
 class Recording:
     """One sensor's samples, checked.
 
-    `samples`: (n, 3) float64 in g, or int16 counts of the study's own front end where `unit` is "counts".
+    `samples`: (n, 3) float64 in g, or int16 counts where `unit` is "counts": of the sensor that its recipe states, else
+    of the study's own.
     `rate_hz`: the nominal rate the logger is taken to have had; `fitted_rate_hz` what the stamps say.
     `rate_known`: False where the fitted rate is within 3 % of no nominal rate; such a recording is not scored.
     `stretches`: at least one, ascending by `first`, the first at sample 0.

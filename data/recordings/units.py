@@ -173,7 +173,7 @@ def _odd_or_impossible(rest: Rest, message: str, remedy: str, raw: float, field:
 
 def check_rest_counts(samples: np.ndarray, front_end: FrontEndSection) -> Remark | None:
     """The same for counts of a front end; a factor of a power of two says how the integers are justified."""
-    per_g = front_end.counts_per_g or (1 << (front_end.bits - 1)) / front_end.range_g
+    per_g = front_end.per_g
     found = at_rest(samples)
     rest = found.level / per_g
     if REST_LOW_G <= rest <= REST_HIGH_G:

@@ -14,7 +14,7 @@ import numpy as np
 from app.study.capture.faults import Faults, FaultyLine
 from app.study.capture.messages import MOST_NODES, check_of
 from app.study.capture.sources import WAIT_S, SourceEnded
-from app.study.recordings.device_signal import as_worn, seen_through
+from app.study.recordings.device_signal import seen_through
 from app.study.session import Session
 from data.problem import Problem
 from detect.firmware.twins import frame
@@ -203,6 +203,6 @@ def simulated(session: Session, names: Sequence[str], protocol: str, speed: floa
     for number, name in enumerate(wanted, 1):
         item = session.study.item(name)
         assert item is not None
-        nodes.append(node_of(number, seen_through(as_worn(item, session.library[name]), front_end).counts, front_end))
+        nodes.append(node_of(number, seen_through(item, session.library[name], front_end).counts, front_end))
     line = FaultyLine(faults, FAULT_SEED) if faults != Faults() else None
     return Simulator(Schedule(nodes, protocol), speed, f"simulation of {', '.join(wanted)}", line)

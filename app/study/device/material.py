@@ -10,7 +10,7 @@ import numpy as np
 
 from app.study.device.budget import alarms_of
 from app.study.pipeline import Prepared
-from app.study.recordings.device_signal import as_worn, device_rate, in_g
+from app.study.recordings.device_signal import as_worn, device_rate, in_g, per_g
 from app.study.recordings.nodes import ANY, lending, passed_over
 from app.study.session import Session
 from app.study.state import Item, Study
@@ -28,7 +28,8 @@ def true_motion(study: Study, prepared: Prepared) -> tuple[np.ndarray, list[tupl
     items = {item.name: item for item in study.items}
     each = enumerate(zip(prepared.names, prepared.recordings, strict=True))
     pieces = [(number, piece) for number, (name, recording) in each
-              for piece in in_g(as_worn(items[name], recording), study.front_end)]
+              for piece in in_g(as_worn(items[name], recording), study.front_end,
+                                per_g(items[name], recording, study.front_end))]
     g = np.concatenate([np.empty((0, 3)), *(piece for _, piece in pieces)])
     return np.ascontiguousarray(g), [(number, len(piece)) for number, piece in pieces]
 
@@ -95,10 +96,10 @@ def material_of(hand: InHand) -> Material:
 
 def recorded(hand: InHand) -> tuple[RecordingLimits, ...]:
     """Rate, clipping and step of each recording that is scored, by its own samples. Raises Problem."""
-    k = hand.study.front_end.k
     found = []
     for item in scored_items(hand):
         one = hand.library[item.name]
+        k = per_g(item, one, hand.study.front_end)
         step = 1 / k if one.unit == "counts" else step_of(one.samples)
         found.append(RecordingLimits(item.name, device_rate(one), clipped_at_g(one, item.recipe, k), step))
     return tuple(found)
@@ -116,7 +117,7 @@ def _source(item: Item, recording: Recording, study: Study, person: int) -> Tria
     one = as_worn(item, recording)
     line = Timeline(np.array([s.first for s in one.stretches]), np.array([s.start_s for s in one.stretches]),
                     np.array([s.step_s for s in one.stretches]), len(one))
-    return TrialRecording(item.name, one.samples, study.front_end.k if one.unit == "counts" else 1.0, device_rate(one),
+    return TrialRecording(item.name, one.samples, per_g(item, one, study.front_end), device_rate(one),
                           line, item.about.setting, person)
 
 

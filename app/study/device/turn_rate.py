@@ -54,7 +54,7 @@ def rates_of(study: Study, prepared: Prepared, worn: Worn, gyro: Gyro | None) \
     if gyro is not None:
         items = {item.name: item for item in study.items}
         pieces = [piece for name, one in zip(prepared.names, prepared.recordings, strict=True)
-                  for piece in in_g(_gyro_of(items[name], one, gyro), study.front_end)]
+                  for piece in in_g(_gyro_of(items[name], one, gyro), study.front_end, study.front_end.k)]
         return np.concatenate([np.empty((0, 3)), *pieces]), None
     kind, axis = device.text("mounting.turns_by"), device.text("mounting.turns_about")
     if kind == STEADY:

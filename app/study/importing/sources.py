@@ -197,9 +197,9 @@ def items_of(batch: Batch) -> tuple[list[Item], dict[str, Recording]]:
 
 
 def started_by(study: Study, recipe: Recipe) -> Study:
-    """A study without recordings takes the front end of the recipe that fills it. Raises Problem where the rule has no
-    integers for its settings there: nothing is to be saved that can't be opened."""
-    if study.items or study.under_seal or recipe.front_end is None:
+    """A study without recordings, but for such as were refused, takes the front end of the recipe that fills it. Raises
+    Problem where the rule has no integers for its settings there: nothing is to be saved that can't be opened."""
+    if not all(item.refused for item in study.items) or study.under_seal or recipe.front_end is None:
         return study
     try:
         return set_front_end(study, full_front_end(recipe.front_end))

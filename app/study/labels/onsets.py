@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from app.study.recordings.device_signal import as_worn
+from app.study.recordings.device_signal import as_worn, per_g
 from app.study.state import Changed, Study
 from data.labels.onsets import LEAST_G, propose_onset, usual_fall
 from data.labels.table import whole_label
@@ -40,16 +40,13 @@ def label_whole(study: Study, falls: Sequence[str], field: str = "") -> Study:
 def propose_onsets(study: Study, library: Mapping[str, Recording]) -> Changed:
     """Each fall that is a whole recording gets times around the largest impact, marked as proposed. Those in which
     nothing hits as falls do stay as they are, and come back as problems."""
-    def per_g(recording: Recording) -> float:
-        return study.front_end.k if recording.unit == "counts" else 1.0
-
     there = [(item, as_worn(item, library[item.name])) for item in study.items if item.name in library]
-    usual = usual_fall([(recording, item.labels, per_g(recording)) for item, recording in there])
+    usual = usual_fall([(recording, item.labels, per_g(item, recording, study.front_end)) for item, recording in there])
     problems = []
     for item, recording in there:
         if not any(map(without_onset, item.labels)):
             continue
-        found = propose_onset(recording, usual, per_g(recording))
+        found = propose_onset(recording, usual, per_g(item, recording, study.front_end))
         if found is None:
             problems.append(Problem("no_peak", f"No impact of {LEAST_G:g} g is in {item.name}: no onset is proposed.",
                                     "Label the fall by hand, or check that it is one.", value=item.name))

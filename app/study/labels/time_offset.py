@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from app.study import actions
-from app.study.recordings.device_signal import as_worn
+from app.study.recordings.device_signal import as_worn, per_g
 from app.study.recordings.nodes import groups
 from app.study.state import Item, Study
 from data.labels.checks import LabelledRecording, TimeOffsetProposal, time_offset_proposals
@@ -80,8 +80,8 @@ def proposed(study: Study, library: Mapping[str, Recording], name: str) -> TimeO
     item, recording = study.item(name), library.get(name)
     if item is None or recording is None:
         return None
-    per_g = study.front_end.k if recording.unit == "counts" else 1.0
-    found = time_offset_proposals([LabelledRecording(as_worn(item, recording), item.labels, per_g)])
+    found = time_offset_proposals([LabelledRecording(as_worn(item, recording), item.labels,
+                                                     per_g(item, recording, study.front_end))])
     return found[0] if found else None
 
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from app.formatting import MINUS, THIN, csv_text, plural
 from app.study.labels import time_offset
-from app.study.recordings.device_signal import as_worn
+from app.study.recordings.device_signal import as_worn, per_g
 from app.study.state import Item, Study
 from data.formats.text_layout import is_number
 from data.labels import checks
@@ -30,18 +30,14 @@ SIX, STILL = WAYS = ("six positions", "still stretches")
 """How the sensor lay while it was calibrated."""
 
 
-def _per_g(study: Study, recording: Recording) -> float:
-    return study.front_end.k if recording.unit == "counts" else 1.0
-
-
 def quality(study: Study, library: Mapping[str, Recording]) -> list[Quality]:
     """Of every readable recording, those with findings first."""
     found = []
     for item in study.items:
         recording = library.get(item.name)
         if recording is not None:
-            per_g = study.front_end.k if recording.unit == "counts" else None
-            found.append(quality_of(recording, item.recipe, per_g))
+            k = per_g(item, recording, study.front_end) if recording.unit == "counts" else None
+            found.append(quality_of(recording, item.recipe, k))
     return sorted(found, key=lambda q: (q.sound, -len(q.findings)))
 
 
@@ -53,7 +49,8 @@ def quality_plain(one: Quality) -> dict[str, Any]:
 
 
 def _entries(study: Study, library: Mapping[str, Recording]) -> list[LabelledRecording]:
-    return [LabelledRecording(as_worn(item, library[item.name]), item.labels, _per_g(study, library[item.name]))
+    return [LabelledRecording(as_worn(item, library[item.name]), item.labels,
+                              per_g(item, library[item.name], study.front_end))
             for item in study.items if item.name in library]
 
 
@@ -124,7 +121,7 @@ def self_test_of(study: Study, library: Mapping[str, Recording], name: str,
             raise Problem("self_test", f"There are no samples from {on_s[0]:g} to {on_s[1]:g} s.", "Correct the times.")
         on = int(first), int(after) - 1
     front_end = study.front_end
-    end = min(clipped_at_g(recording, item.recipe, front_end.k), front_end.highest / front_end.k)
+    end = min(clipped_at_g(recording, item.recipe, per_g(item, recording, front_end)), front_end.highest / front_end.k)
     ends = max(-end, front_end.lowest / front_end.k) + ROUNDED_G, end - ROUNDED_G
     return check_self_test(_on_own_axes(item, recording.samples), expected, on, ends)
 

@@ -55,13 +55,26 @@ def device_rate(recording: Recording) -> float:
     return recording.rate_hz if recording.rate_known else max(round(recording.fitted_rate_hz, 1), 0.1)
 
 
-def seen_through(recording: Recording, front_end: FrontEnd) -> DeviceSignal:
-    """Bring each stretch to the front end's rate and counts. Counts logged at that rate pass through untouched."""
-    ratio = rate_ratio(device_rate(recording), front_end.rate_hz)
-    if recording.unit == "counts" and ratio == 1:
+def per_g(item: Item, recording: Recording, front_end: FrontEnd) -> float:
+    """What its samples are for one g: counts of the sensor that the item's recipe states, which stay what they are
+    whatever sensor the study is for; without one, counts of the study's own."""
+    if recording.unit != "counts":
+        return 1.0
+    return front_end.k if item.recipe.front_end is None else item.recipe.front_end.per_g
+
+
+def seen_through(item: Item, recording: Recording, front_end: FrontEnd) -> DeviceSignal:
+    """The recording as it is worn, each stretch brought to the front end's rate and counts. Counts of such a sensor,
+    logged at that rate, pass through untouched but for its ends."""
+    recording = as_worn(item, recording)
+    ratio, k = rate_ratio(device_rate(recording), front_end.rate_hz), per_g(item, recording, front_end)
+    if recording.unit != "counts" or ratio != 1 or k != front_end.k:
+        pieces = [to_counts(piece, front_end)[0] for piece in in_g(recording, front_end, k)]
+    elif item.recipe.front_end is None:
         pieces = [np.asarray(piece, dtype=np.int16) for piece in recording.pieces()]
     else:
-        pieces = [to_counts(piece, front_end)[0] for piece in in_g(recording, front_end)]
+        pieces = [np.clip(piece, front_end.lowest, front_end.highest).astype(np.int16)
+                  for piece in recording.pieces()]
     ends = np.cumsum([len(piece) for piece in pieces])
     timeline = Timeline(np.append(0, ends[:-1]), np.array([s.start_s for s in recording.stretches]),
                         np.array([s.step_s / float(ratio) for s in recording.stretches]), int(ends[-1]))
@@ -69,8 +82,7 @@ def seen_through(recording: Recording, front_end: FrontEnd) -> DeviceSignal:
     return DeviceSignal(np.ascontiguousarray(whole), timeline)
 
 
-def in_g(recording: Recording, front_end: FrontEnd) -> Iterator[np.ndarray]:
-    """Each stretch in g, (n, 3) float64, at the front end's rate."""
+def in_g(recording: Recording, front_end: FrontEnd, k: float) -> Iterator[np.ndarray]:
+    """Each stretch in g, (n, 3) float64, at the front end's rate. `k`: as of `per_g`."""
     for piece in recording.pieces():
-        yield resample(piece / front_end.k if recording.unit == "counts" else piece, device_rate(recording),
-                       front_end.rate_hz)
+        yield resample(piece / k if recording.unit == "counts" else piece, device_rate(recording), front_end.rate_hz)

@@ -44,9 +44,8 @@ def place_of(items: Sequence[Item], recordings: Sequence[Recording], front_end: 
     for item, one in zip(items, recordings, strict=True):
         if not (isinstance(one, LaterRecording) and one.content):
             return None
-        bits = item.recipe.front_end.bits if item.recipe.front_end else 0
         said = (one.content, len(one), one.unit, one.rate_hz, one.rate_known, one.fitted_rate_hz, one.stretches,
-                worn(item), item.recipe.axes, bits)
+                worn(item), item.recipe.axes, item.recipe.front_end)
         digest.update(repr(said).encode())
     return cache_folder() / f"{digest.hexdigest()}.kept"
 

@@ -12,6 +12,7 @@ from typing import Any
 
 from app.formatting import GAP, decimal, part, plural
 from app.study.pipeline import Evaluated, Prepared, StudyEvents
+from app.study.recordings.device_signal import per_g
 from app.study.results.confounds import Confounding, ConfoundRow, needs_s
 from app.study.results.content import StandingWarning
 from app.study.results.readout import Bystanders
@@ -44,11 +45,11 @@ def deciding_peaks(prepared: Prepared, labelled: StudyEvents) -> DecidingPeaks:
     front_end, events = prepared.front_end, labelled.events
     ends: list[tuple[float, float]] = [(front_end.lowest, front_end.highest)] * len(prepared.recordings)
     limit_g = front_end.highest / front_end.k
-    recipes = {int(at): item.recipe for at, (item, _) in zip(events.recording, labelled.owners, strict=True)}
-    for at, recipe in recipes.items():
+    items = {int(at): item for at, (item, _) in zip(events.recording, labelled.owners, strict=True)}
+    for at, item in items.items():
         one = prepared.recordings[at]
         if one.clipped:
-            own_g = clipped_at_g(one, recipe, front_end.k)
+            own_g = clipped_at_g(one, item.recipe, per_g(item, one, front_end))
             limit, limit_g = AT_ITS_LIMIT * own_g * front_end.k, min(limit_g, own_g)
             ends[at] = max(-limit, front_end.lowest), min(limit, front_end.highest)
     found = clipped_peaks(prepared.engine.corpus, events, ends)

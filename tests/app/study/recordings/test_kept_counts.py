@@ -53,9 +53,9 @@ def prepared(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     names: list[str] = []
     seen_through = pipeline.seen_through
 
-    def noted(recording, front_end):
+    def noted(item, recording, front_end):
         names.append(recording.name)
-        return seen_through(recording, front_end)
+        return seen_through(item, recording, front_end)
 
     monkeypatch.setattr(pipeline, "seen_through", noted)
     return names
@@ -80,7 +80,8 @@ def test_the_second_score_prepares_and_fetches_nothing_and_is_the_same(study, pr
     assert len(prepared) == 3
     assert not any("samples" in vars(one) for one in session.library.values())
     assert scored(study, capsys) == first
-    anew = [pipeline.seen_through(one, session.study.front_end) for one in session.library.values()]
+    anew = [pipeline.seen_through(session.study.item(name), one, session.study.front_end)
+            for name, one in session.library.items()]
     for kept, made in zip(again.seen, anew, strict=True):
         assert np.array_equal(kept.counts, made.counts)
         assert all(np.array_equal(getattr(kept.timeline, name), getattr(made.timeline, name))

@@ -87,7 +87,7 @@ def test_motion_is_what_the_rule_sees_before_it_is_counted():
     assert np.array_equal(to_counts(motion.g.T.copy(), session.study.front_end)[0], counts)
     assert len(recording_of) == len(prepared.names) + 1
     assert motion.first.tolist() == prepared.engine.corpus.stretch_first.tolist()
-    assert [len(piece) for piece in in_g(as_worn(slow[0], slow[1]), FrontEnd())] == [1000]
+    assert [len(piece) for piece in in_g(as_worn(slow[0], slow[1]), FrontEnd(), 1.0)] == [1000]
 
 
 def test_without_tolerances_the_devices_have_the_studys_own_score():
