@@ -140,7 +140,9 @@ class NearestAttempts:
         if found.stopped == "alarm":
             slack, phrase = narrowest(attempt, rule, front_end)
             return Nearest(attempt, "alarm", phrase, (0, slack), attempt.impact)
-        phrase = self._too_late(recording, attempt) or self._cut(recording, attempt) or found.phrase
+        before = max((one.decided for one in attempts[:found.attempt]), default=first - 1)
+        phrase = (self._too_late(recording, attempt) or self._cut(recording, attempt)
+                  or found.phrase + self._too_soon(recording, attempt, before))
         return Nearest(attempt, found.stopped, phrase, nearest_approach.nearness(attempt, rule, front_end),
                        attempt.impact)
 
@@ -162,6 +164,15 @@ class NearestAttempts:
         rule, first = self._found.rule, attempt.decided + 1
         v, _, at = self._signal.squares(recording, first, attempt.decided + rule.impact_within, rule.prefilter)
         return too_late(np.sum(v * v, axis=1)[first - at:], rule, self._front_end)
+
+    def _too_soon(self, recording: int, attempt: Attempt, decided: int) -> str:
+        """An impact before the free fall that none came after. `decided`: the last sample of the attempt before."""
+        rule = self._found.rule
+        first, low = heard_by_none(attempt, decided, rule, self._signal.starts(recording))
+        if first >= low:
+            return ""
+        v, _, at = self._signal.squares(recording, first, low - 1, rule.prefilter)
+        return too_soon(np.sum(v * v, axis=1)[first - at:low - at], rule, self._front_end)
 
     def _cut(self, recording: int, attempt: Attempt) -> str:
         return cut_by_gap(attempt, self._signal.starts(recording))
@@ -197,6 +208,24 @@ def too_late(squares: np.ndarray, rule: Rule, front_end: FrontEnd) -> str:
     """Of |v|² after a wait for the impact was over: by how much the impact missed it; empty where there is none."""
     late = np.flatnonzero(squares >= rule.impact ** 2)
     return f"impact {front_end.ms(int(late[0]) + 1):.0f} ms too late" if len(late) else ""
+
+
+def heard_by_none(attempt: Attempt, decided: int, rule: Rule, starts: np.ndarray) -> tuple[int, int]:
+    """From which sample to before which an impact may have come too soon for an attempt that waited for one in vain:
+    after `decided`, the last sample of the attempt before, and in the same stretch; `starts`: their first samples."""
+    low = attempt.first_low
+    if attempt.ended != "no_impact" or low is None:
+        return 0, 0
+    return max(low - rule.impact_within, decided + 1, int(starts[starts <= low].max(initial=0))), low
+
+
+def too_soon(squares: np.ndarray, rule: Rule, front_end: FrontEnd) -> str:
+    """Of |v|² before a free fall: the impact that came before it and so counted for nothing; empty where none did."""
+    if not len(squares) or squares.max() < rule.impact ** 2:
+        return ""
+    at = int(squares.argmax())
+    hard = with_unit(round(float(squares[at]) ** 0.5 / front_end.k, 2), Unit.G)
+    return f"; {hard} came {front_end.ms(len(squares) - at):.0f} ms before the free fall"
 
 
 _NARROW = {"low": "free fall", "row": "free fall", "impact": "impact", "delay": "in time", "active": "not active",
@@ -262,26 +291,32 @@ class Explained:
         return lane(self.attempts, self.rule, self.signal.squares, list(self.seen.timeline.first))
 
     def rows(self) -> tuple[AttemptRow, ...]:
-        return tuple(self._row(attempt) for attempt in self.attempts)
+        before = (-1, *(attempt.decided for attempt in self.attempts))
+        return tuple(map(self._row, self.attempts, before))
 
-    def _row(self, attempt: Attempt) -> AttemptRow:
+    def _row(self, attempt: Attempt, before: int) -> AttemptRow:
+        """`before`: the last sample of the attempt before."""
         began = attempt.first_low if attempt.first_low is not None else attempt.first_impact
         ended = " and ".join(explanation.ENDED[check] for check in attempt.failed) or explanation.ENDED[attempt.ended]
         if attempt.early:
             ended += ", early"
         margins = explanation.margins(attempt, self.rule, self.front_end)
-        return AttemptRow(attempt, self.seconds(began), self.seconds(attempt.impact), ended, self._missing(attempt),
+        return AttemptRow(attempt, self.seconds(began), self.seconds(attempt.impact), ended,
+                          self._missing(attempt, before),
                           tuple((MARGIN_TITLES[m.name], _measured(m), _both(m.asked, m.asked_integer, m.unit))
                                 for m in margins))
 
-    def _missing(self, attempt: Attempt) -> str:
-        """By how much it gave up; an impact that came only after the wait was over is told as such."""
+    def _missing(self, attempt: Attempt, before: int) -> str:
+        """By how much it gave up; an impact that came only after the wait was over, or too soon, is told as such."""
         late = ""
         if attempt.ended == "no_impact":
             after = slice(attempt.decided + 1, attempt.decided + 1 + self.rule.impact_within)
             late = too_late(self.signal.squares[after], self.rule, self.front_end)
         return (late or cut_by_gap(attempt, self.seen.timeline.first)
-                or explanation.missing(attempt, self.rule, self.front_end))
+                or explanation.missing(attempt, self.rule, self.front_end)
+                + too_soon(self.signal.squares[slice(*heard_by_none(attempt, before, self.rule,
+                                                                    self.seen.timeline.first))],
+                           self.rule, self.front_end))
 
     def before(self, sample: int) -> tuple[float, float, float] | None:
         """The mean reading in g before the attempt that holds a sample, where the rule takes its baseline from; None

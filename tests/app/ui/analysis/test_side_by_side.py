@@ -210,3 +210,22 @@ def test_an_impact_after_the_wait_is_told_as_too_late():
     assert (tile.stopped, tile.phrase) == ("no impact", "impact 120 ms too late")
     assert [row.stopped for row in own.event_rows()] == ["no impact: impact 120 ms too late"]
     assert [row.missing for row in own.attempt_rows("W01 late 1")] == ["impact 120 ms too late"]
+
+
+@pytest.mark.parametrize(("impact", "said"), [(480, "; 3.00\xa0g came 200 ms before the free fall"), (430, "")])
+def test_an_impact_before_the_free_fall_is_told_as_too_soon(impact, said):
+    g = story(impact_g=1.0, low=0, turned=False)
+    g[impact] = 0.0, 3.0, 0.0
+    g[490:505] = 0.0, 0.2, 0.0
+    own = session_of([one("W01 soon 1", g, [FALL])])
+    phrase = f"1.00 g short{said}"
+    (tile,) = Views(own).beside("missed", "impact", "by name").tiles
+    assert (tile.stopped, tile.phrase) == ("no impact", phrase)
+    assert [row.missing for row in own.attempt_rows("W01 soon 1")][-1] == phrase
+
+
+def test_an_impact_that_an_attempt_heard_is_not_told_again():
+    g = story(turned=False)
+    g[520:535] = 0.0, 0.2, 0.0
+    own = session_of([one("W01 twice 1", g, [FALL])])
+    assert not any("came" in row.missing for row in own.attempt_rows("W01 twice 1"))
