@@ -31,7 +31,7 @@ from data.recipe.structure import (
     quantity_column,
 )
 from data.recordings.reading import PLAUSIBLE_RATES_HZ
-from data.recordings.sampling import front_ends_that_fit
+from data.recordings.sampling import front_ends_in_words
 from data.recordings.units import PER_G, REST_HIGH_G, REST_LOW_G, at_rest
 from data.timing.stamps import PER_SECOND
 from data.timing.time_base import look_like_bursts, nominal_rate
@@ -201,8 +201,7 @@ def _known_columns(sheet: Sheet, recipe: Recipe) -> ColumnNames | None:
 def unit_effects(level: float) -> dict[str, str]:
     """For each unit what |a| at rest would be."""
     effects = {unit: f"|a| at rest {level / per_g:.3g} g" for unit, per_g in PER_G.items()}
-    fits = front_ends_that_fit(level) if level > 0 else []
-    said = ", ".join(f"±{range_g} g in {bits} bits" for range_g, bits in fits[:2])
+    said = front_ends_in_words(level)
     return effects | {"counts": f"1 g for {said}" if said else f"|a| at rest {level:.4g} counts"}
 
 

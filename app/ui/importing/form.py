@@ -38,7 +38,8 @@ NARROW = QLabel | QSpinBox | QCheckBox
 AXES = ("time", "x", "y", "z")
 TITLES = {"columns": "Columns", "units.acceleration": "Unit of acceleration", "units.time": "Unit of time",
           "time.stamps": "Time stamps", "time.rates_hz": "Nominal rates, Hz", "split": "Split by column",
-          "rows": "Rows of acceleration", "preamble": "Lines above the table"}
+          "front_end": "Sensor range ±g, bits and Nominal rates, Hz", **dict.fromkeys(("raw", "volts", "own"),
+          "the fields below Unit of acceleration"), "rows": "Rows of acceleration", "preamble": "Lines above the table"}
 CONTROLS = {field: f"{title}, in Import with options…" for field, title in TITLES.items()}
 """Where a person at the window says what a Problem's field is about."""
 

@@ -61,7 +61,7 @@ def test_a_unit_that_was_said_wrongly_is_corrected_and_a_right_one_left_alone():
 def test_integers_that_no_unit_brings_to_gravity_get_none_but_their_front_ends_are_told():
     shown = head(512.0)
     assert of(suggestions(preview(shown, Recipe()), Recipe()), "acceleration") is None
-    assert "±4 g in 12 bits" in suggesting.unit_effects(512.0)["counts"]
+    assert "1 g for ±2 g in 11 bits, ±4 g in 12, ±8 g in 13" in suggesting.unit_effects(512.0)["counts"]
 
 
 @pytest.mark.parametrize(("step", "unit"), [(0.02, "s"), (20.0, "ms"), (20_000.0, "us")])
