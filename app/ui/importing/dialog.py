@@ -18,7 +18,7 @@ from app.formatting import plural
 from app.study.importing.sources import RecipeMemory, Remembered
 from app.study.recordings.orientation import upright_stretches
 from app.ui.files.file_dialogs import ask_place
-from app.ui.importing.form import ImportForm
+from app.ui.importing.form import TITLES, ImportForm
 from app.ui.importing.preview import PreviewPane
 from app.ui.widgets.controls import choice, refill
 from app.ui.widgets.layout import column, row, say, scrolled, words
@@ -107,8 +107,8 @@ class ImportDialog(QDialog):
         self.load.clicked.connect(self._ask_recipe)
         self.save.clicked.connect(self._ask_where)
         self.page.clicked.connect(lambda: RecipePage(self).show())
-        cancel = buttons.button(QDialogButtonBox.StandardButton.Cancel)
-        for button in (self.take_all, self.take_and_read, self.load, self.save, self.page, cancel):
+        self.leave = buttons.button(QDialogButtonBox.StandardButton.Cancel)
+        for button in (self.take_all, self.take_and_read, self.load, self.save, self.page, self.leave):
             button.setAutoDefault(False)  # Enter in a field reads, wherever the mouse was last
         self.read.setDefault(True)
         buttons.accepted.connect(self._decide)
@@ -265,6 +265,8 @@ class ImportDialog(QDialog):
         self.read.setText("Import")
         if batch is None:
             return
+        if batch.read:
+            self.leave.setText("Close")  # what was read stays
         if batch.read and self.shown is not None and self.shown.sheet is not None:
             self._remembered.put(self.shown.sheet.layout, self._recipe)
         refused = {file.source.path: file.problem for file in batch.refused}
@@ -274,7 +276,7 @@ class ImportDialog(QDialog):
             self._paths = self._kinds[0] = left
             self._show_paths()
             self._look()
-            more = f", and {len(left) - 1} more" if len(left) > 1 else ""
+            more = f" {plural(len(left) - 1, 'more file was', 'more files were')} not read." if len(left) > 1 else ""
             if left[0] not in refused:
                 self._fail(f"{plural(len(batch.read), 'recording was', 'recordings were')} read before it was "
                            "cancelled; "
@@ -282,7 +284,7 @@ class ImportDialog(QDialog):
                            "not.")
                 return
             self._fail(f"{plural(len(batch.read), 'recording was', 'recordings were')} read. Not read: "
-                       f"{refused[left[0]].sentence()}{more}")
+                       f"{refused[left[0]].sentence(TITLES)}{more}")
             return
         self.skip()
 

@@ -13,7 +13,16 @@ from app.formatting import plainly
 from app.study.recordings.orientation import UprightStretch
 from app.ui.importing.fields import AxesFields, PartsFields, ScaleFields
 from app.ui.importing.row_fields import PreambleFields, RowFields
-from app.ui.widgets.controls import button, choice, line_edit, number_in, refill, show_choice
+from app.ui.widgets.controls import (
+    button,
+    choice,
+    line_edit,
+    number_in,
+    refill,
+    show_choice,
+    show_figure,
+    show_unless_written,
+)
 from app.ui.widgets.layout import Words, grid, row, say, words
 from data.recipe.name_pattern import pattern_fault
 from data.recipe.recipe import Recipe
@@ -124,21 +133,23 @@ class ImportForm(QWidget):
         show_choice(self.acceleration, recipe.units.acceleration)
         self.scale.show_recipe(recipe)
         show_choice(self.time, recipe.units.time)
-        self.ticks.setText(_figure(recipe.clock.ticks_hz))
-        self.wrap.setText(_figure(recipe.clock.wrap))
+        show_figure(self.ticks, recipe.clock.ticks_hz)
+        show_figure(self.wrap, recipe.clock.wrap)
         show_choice(self.stamps, recipe.clock.stamps)
-        self.rates.setText(", ".join(f"{rate:g}" for rate in recipe.clock.rates_hz))
-        self.missing.setText("" if recipe.table.missing is None else ", ".join(
-            value if isinstance(value, str) else f"{value:g}" for value in recipe.table.missing))
+        rates, missing = recipe.clock.rates_hz, recipe.table.missing
+        show_unless_written(self.rates, ", ".join(f"{rate:.15g}" for rate in rates), _rates, rates)
+        show_unless_written(self.missing, ", ".join(
+            value if isinstance(value, str) else f"{value:.15g}" for value in missing or ()),
+            lambda text: _missing(text, missing), missing)
         show_choice(self.delimiter, recipe.table.delimiter)
         show_choice(self.decimal, recipe.table.decimal)
         self.skip.setValue(recipe.table.skip_lines)
         self.axes.show_axes(recipe.axes, stands)
-        self.pattern.setText(recipe.pattern)
-        self.falls.setText(", ".join(recipe.labels.falls))
-        self.fall_by.setText(recipe.labels.fall_field)
+        show_unless_written(self.pattern, recipe.pattern, str.strip, recipe.pattern)
+        show_unless_written(self.falls, ", ".join(recipe.labels.falls), _names, recipe.labels.falls)
+        show_unless_written(self.fall_by, recipe.labels.fall_field, str.strip, recipe.labels.fall_field)
         self.whole.setChecked(recipe.labels.whole_recordings)
-        self.placement.setText(recipe.about.placement)
+        show_unless_written(self.placement, recipe.about.placement, str.strip, recipe.about.placement)
         show_choice(self.setting, recipe.about.setting)
         counted = recipe.units.time == "ticks" or bool(recipe.clock.wrap)
         self.ticks.setVisible(counted)
@@ -230,10 +241,6 @@ class ImportForm(QWidget):
         line.setMinimumWidth(60)
         line.textEdited.connect(self.changed)
         return line
-
-
-def _figure(value: float) -> str:
-    return f"{value:.15g}" if value else ""
 
 
 def _number(text: str, what: str) -> float:
