@@ -8,7 +8,7 @@ from dataclasses import replace
 from functools import partial
 
 from PySide6.QtCore import QSignalBlocker, Signal
-from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QStackedWidget, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QWidget
 
 from app.formatting import decimal, plainly
 from app.study.recordings.orientation import UprightStretch, spoken, stood
@@ -23,7 +23,7 @@ from app.ui.widgets.controls import (
     show_figure,
     show_unless_written,
 )
-from app.ui.widgets.layout import grid, holding, say, words
+from app.ui.widgets.layout import column, grid, holding, in_rows, row, say, words
 from data.problem import Problem
 from data.recipe.recipe import Recipe
 from data.recipe.sections import BYTES, CODINGS, JUSTIFIED, Axes, Column, FrontEndSection, Own, Raw, Volts
@@ -32,13 +32,14 @@ from data.recipe.structure import KEYS, named
 KINDS = ("raw", "volts", "own", "counts")
 
 
-class ScaleFields(QStackedWidget):
-    """Shown only for the units that need it."""
+class ScaleFields(QWidget):
+    """Shown only for the units that need it, a page for each of `KINDS`."""
 
     changed = Signal()
 
     def __init__(self) -> None:
         super().__init__()
+        self._pages: list[QWidget] = []
         self.bits = self._line("Bits of the converter", "16")
         self.field_bits = self._line("Bits of the field", "16")
         self.mg = self._line("Milli-g a count", "0.244")
@@ -59,13 +60,14 @@ class ScaleFields(QStackedWidget):
         self.front_bits = self._line("Sensor resolution, bits", "12")
         self._page(("at 0 g", self.zero), ("for 1 g", self.per_g))
         self._page(("sensor range ±g", self.range_g), ("bits", self.front_bits))
+        column(*self._pages, of=self)
         self.hide()
 
     def show_recipe(self, recipe: Recipe) -> None:
         kind = recipe.units.acceleration
         self.setVisible(kind in KINDS)
-        if kind in KINDS:
-            self.setCurrentIndex(KINDS.index(kind))
+        for name, page in zip(KINDS, self._pages, strict=True):
+            page.setVisible(name == kind)
         raw, own = recipe.raw or Raw(), recipe.own or Own()
         blocked = QSignalBlocker(self)
         for line, value, unsaid in ((self.bits, raw.bits, 16.0), (self.field_bits, raw.width, 16.0),
@@ -129,7 +131,7 @@ class ScaleFields(QStackedWidget):
 
     def _page(self, *fields: tuple[str, QWidget]) -> None:
         cells: list[QWidget] = [cell for words_, widget in fields for cell in (words(words_, "aside"), widget)]
-        self.addWidget(holding(grid((cells[:6], cells[6:]), margins=(0, 0, 0, 4))))
+        self._pages.append(holding(grid(in_rows(cells, 4), margins=(0, 0, 0, 4))))
 
     def _line(self, name: str, example: str) -> QLineEdit:
         line = line_edit(name, example)
@@ -137,7 +139,7 @@ class ScaleFields(QStackedWidget):
         return line
 
     def _choice(self, name: str, choices: tuple[str, ...]) -> QComboBox:
-        box = choice(name, zip(choices, choices, strict=True))
+        box = choice(name, zip(choices, choices, strict=True), least=2)
         box.currentIndexChanged.connect(self.changed)
         return box
 
@@ -176,6 +178,12 @@ TURNED = "turned"
 """The answer that keeps a rotation which was told already."""
 
 
+NARROWEST = 60
+"""Words that may hold a long name: else it would make the form wider than its pane. Pixels."""
+FIGURE_WIDTH = 150
+"""At least, pixels: the words at its axes are still whole."""
+
+
 class AxesFields(QWidget):
     changed = Signal()
 
@@ -188,6 +196,7 @@ class AxesFields(QWidget):
         for box in boxes.values():
             box.currentIndexChanged.connect(self.changed)
         self.figure, self.words = AxesFigure(), words(role="aside", wrap=True)
+        self.figure.setMinimumWidth(FIGURE_WIDTH)
         fields = grid([(words(title, buddy=box), box) for title, box in boxes.items()], 8, of=self)
         fields.addWidget(self.words, 3, 0, 1, 2)
         fields.addWidget(self.figure, 0, 2, 4, 1)
@@ -235,15 +244,15 @@ class PartsFields(QWidget):
         self._single = False
         self.columns = {key: choice(f"Column that says which {key}", least=2) for key in KEYS}
         self.nodes = words(role="aside", wrap=True)
+        self.nodes.setMinimumWidth(NARROWEST)
         self.single = button("Read one sensor only", self._one, "small")
         self.whole = QCheckBox("All rows are one recording, whatever such columns hold")
         self.whole.toggled.connect(self.changed)
         cells: list[QWidget] = [cell for key, box in self.columns.items() for cell in (words(key, buddy=box), box)]
-        fields = grid((cells[:6], cells[6:]), 4, of=self)
-        fields.addWidget(self.nodes, 2, 0, 1, 4)
-        fields.addWidget(self.single, 2, 4, 1, 2)
-        fields.addWidget(self.whole, 3, 0, 1, 6)
-        for at in (1, 3, 5):
+        fields = grid(in_rows(cells, 4), 4, of=self)
+        fields.addLayout(row((self.nodes, 1), self.single), 3, 0, 1, 4)
+        fields.addWidget(self.whole, 4, 0, 1, 4)
+        for at in (1, 3):
             fields.setColumnStretch(at, 1)
         for box in self.columns.values():
             box.currentIndexChanged.connect(self.changed)

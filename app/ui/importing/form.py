@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QLabel, QLineEdit, QPushButt
 
 from app.formatting import plainly
 from app.study.recordings.orientation import UprightStretch
-from app.ui.importing.fields import AxesFields, PartsFields, ScaleFields
+from app.ui.importing.fields import NARROWEST, AxesFields, PartsFields, ScaleFields
 from app.ui.importing.row_fields import PreambleFields, RowFields
 from app.ui.widgets.controls import (
     button,
@@ -221,6 +221,7 @@ class ImportForm(QWidget):
         self._grid.addLayout(row(*((widget, 0 if isinstance(widget, NARROW) else 1) for widget in widgets), spacing=4),
                              line, 1)
         why = words(role="aside", wrap=True)
+        why.setMinimumWidth(NARROWEST)
         why.setTextFormat(Qt.TextFormat.RichText)
         take = button("Accept", lambda: self.taken.emit(self._suggested[field]), "small")
         take.setAccessibleName(f"Accept the suggestion: {title}")
@@ -238,7 +239,7 @@ class ImportForm(QWidget):
 
     def _line(self, name: str, example: str) -> QLineEdit:
         line = line_edit(name, example)
-        line.setMinimumWidth(60)
+        line.setMinimumWidth(NARROWEST)
         line.textEdited.connect(self.changed)
         return line
 

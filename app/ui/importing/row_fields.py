@@ -10,7 +10,7 @@ from PySide6.QtCore import QSignalBlocker, Signal
 from PySide6.QtWidgets import QWidget
 
 from app.ui.widgets.controls import choice, line_edit, refill, show_unless_written
-from app.ui.widgets.layout import grid, words
+from app.ui.widgets.layout import grid, in_rows, words
 from data.recipe.recipe import Recipe
 from data.recipe.sections import Column, RowChoice
 from data.recipe.structure import PREAMBLE_FIELDS
@@ -23,8 +23,8 @@ class PreambleFields(QWidget):
         super().__init__()
         self.keys = {field: choice(f"Line above the table that says the {field}", least=2) for field in PREAMBLE_FIELDS}
         cells: list[QWidget] = [cell for field, box in self.keys.items() for cell in (words(field, buddy=box), box)]
-        fields = grid((cells[:6], cells[6:]), 4, of=self)
-        for at in (1, 3, 5):
+        fields = grid(in_rows(cells, 4), 4, of=self)
+        for at in (1, 3):
             fields.setColumnStretch(at, 1)
         for box in self.keys.values():
             box.currentIndexChanged.connect(self.changed)
@@ -58,9 +58,11 @@ class RowFields(QWidget):
         for line in (self.values, self.names):
             line.setMinimumWidth(60)
             line.textEdited.connect(self.changed)
-        cells = [[words("quantity in", buddy=self.column), self.column, words("is", buddy=self.values), self.values],
-                 [words("call nodes", buddy=self.names), self.names]]
+        cells: list[list[QWidget]] = [
+            [words("quantity in", buddy=self.column), self.column, words("is", buddy=self.values), self.values],
+            [words("call nodes", buddy=self.names)]]
         fields = grid(cells, 4, of=self)
+        fields.addWidget(self.names, 1, 1, 1, 3)
         for at in (1, 3):
             fields.setColumnStretch(at, 1)
 

@@ -9,7 +9,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QTextDocumentFragment
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QComboBox, QLineEdit, QPushButton
+from PySide6.QtWidgets import QApplication, QCheckBox, QComboBox, QLineEdit, QPushButton, QSpinBox, QWidget
 
 from app.study.importing.sources import Remembered
 from app.ui.importing.dialog import ImportDialog, RecipePage
@@ -343,6 +343,27 @@ def test_rates_names_and_codes_stay_as_they_are_typed(asked, qtbot):
     for line, text in ((form.rates, "40, 50"), (form.falls, "trip, slip"), (form.placement, "left wrist"),
                        (form.missing, "-1, 0.505"), (form.rows.names, "0 = pocket, 4 = ankle")):
         assert typed(line, text, qtbot, asked) == text
+
+
+@pytest.mark.parametrize("size", [(1040, 700), (880, 540)])
+@pytest.mark.parametrize("unit", ["", "raw", "volts", "own", "counts"])
+def test_no_field_is_cut_off_beside_the_preview(qtbot, tmp_path, size, unit):
+    long_name = waist(tmp_path, "a_name_that_is_as_long_as_some_loggers_make_them_0123456789_0123456789.txt")
+    dialog = shown_on(long_name, qtbot, tmp_path)
+    dialog.resize(*size)
+    choose(dialog.form.acceleration, unit)
+    QTest.keyClicks(dialog.form.pattern, "{activity}_as_long_as_some_loggers_make_them_{trial}_0123456789.txt")
+    follow(dialog, qtbot)
+    QApplication.processEvents()
+    assert (dialog.width(), dialog.height()) == size
+    pane = dialog.form.parentWidget()
+    assert dialog.form.width() <= pane.width()
+    for field in dialog.form.findChildren(QWidget):
+        if field.isVisible() and isinstance(field, (QLineEdit, QComboBox, QSpinBox, QCheckBox)) \
+                and not isinstance(field.parent(), QSpinBox):
+            right = field.mapTo(pane, field.rect().topRight()).x()
+            assert right < pane.width(), field.accessibleName()
+            assert field.width() >= 60, field.accessibleName()
 
 
 def test_a_front_end_that_is_open_is_told_where_it_is_said(at_waist, qtbot):
