@@ -167,8 +167,10 @@ def _odd_or_impossible(rest: Rest, message: str, remedy: str, raw: float, field:
     low, high = (OFF_LOW_G, OFF_HIGH_G) if rest.still else (MOVING_LOW_G, MOVING_HIGH_G)
     if not low <= rest.level <= high:
         raise Problem("unit_doubtful", message, remedy, value=f"{raw:.4g}", field=field)
-    why = "The sensor's offset or gain is off." if rest.still else "The wearer was never at rest, or the sensor is off."
-    return Remark("rest", f"{message} {why}")
+    if rest.still:
+        return Remark("rest", f"{message} The sensor's offset or gain is off.")
+    return Remark("rest", f"In the quietest moments |a| is {rest.level:.3g} g; gravity alone would be 1 g. The wearer "
+                  "was never at rest, so the unit could not be checked, or the sensor is off.")
 
 
 def check_rest_counts(samples: np.ndarray, front_end: FrontEndSection) -> Remark | None:
