@@ -217,7 +217,7 @@ def _plain_file(file: ReadRecording | Refused) -> dict[str, object]:
             "rate_hz": one.rate_hz, "fitted_rate_hz": one.fitted_rate_hz, "rate_known": one.rate_known,
             "duration_s": one.duration_s, "unit": file.recipe.units.acceleration, "gaps": one.gaps,
             "clipped": one.clipped, "labels": len(file.labels),
-            "warnings": [{"kind": remark.kind, "sentence": remark.sentence} for remark in one.remarks]}
+            "warnings": [{"kind": remark.kind, "sentence": remark.advice(OPTIONS)} for remark in one.remarks]}
 
 
 def _plain_problem(problem: Problem) -> dict[str, object]:

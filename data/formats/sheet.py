@@ -8,7 +8,7 @@ from typing import Protocol
 import numpy as np
 
 from data.formats.text import Text, decode
-from data.formats.text_layout import Layout, find_layout
+from data.formats.text_layout import Layout, find_layout, without_line_signs
 from data.formats.text_tables import EMPTY, NOT_THERE, column_name, line_of_row, read_columns, read_texts
 from data.problem import Problem, shown
 from data.recipe.sections import TableLayout
@@ -45,7 +45,7 @@ class TextSheet:
     rate_hz = 0.0
 
     def __init__(self, raw: bytes, asked: TableLayout) -> None:
-        self._text: Text = decode(raw, asked.encoding)
+        self._text: Text = without_line_signs(decode(raw, asked.encoding), asked.skip_lines)
         self.layout = find_layout(self._text, asked)
         self.table = TableLayout(
             delimiter=self.layout.delimiter,

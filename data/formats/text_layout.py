@@ -195,6 +195,17 @@ def find_layout(text: Text, table: TableLayout) -> Layout:
     return _with_lines_above(_decimal_settled(best, text), every)
 
 
+def without_line_signs(text: Text, skip: int) -> Text:
+    """Without a sign that would part cells but only ends every row below the first, as some loggers write it."""
+    _, _, rows = _first_lines(text, skip)
+    lines = [line.rstrip() for _, line in rows]
+    sign = next((sign for sign in ";,|" if len(lines) > 1 and all(line.endswith(sign) and line.count(sign) == 1
+                                                                  for line in lines[1:])), "")
+    if not sign:
+        return text
+    return replace(text, utf8=re.sub(rb"%b[ \t]*(?=[\r\n]|$)" % re.escape(sign.encode()), b"", text.utf8))
+
+
 Lines = list[tuple[int, str]]
 """Lines with their number from 1."""
 

@@ -15,7 +15,7 @@ from data.formats.row_choice import chosen_rows
 from data.formats.sheet import Sheet
 from data.problem import Problem, counted, os_refusals
 from data.recipe.recipe import Recipe
-from data.recordings.model import Recording
+from data.recordings.model import Recording, Remark
 from data.recordings.reading import read_recordings
 from data.recordings.units import at_rest
 
@@ -76,7 +76,7 @@ class Facts:
     unit: str
     gaps: int
     clipped: int
-    remarks: tuple[str, ...]
+    remarks: tuple[Remark, ...]
     recordings: int
     """How many are in the file: several where a column or nodes part it."""
 
@@ -151,7 +151,7 @@ def _facts(recording: Recording, recordings: int) -> Facts:
     rate = recording.rate_hz if recording.rate_known else recording.fitted_rate_hz
     return Facts(len(recording), rate, recording.rate_known, recording.duration_s,
                  at_rest(np.asarray(recording.samples, dtype=np.float64)).level, recording.unit, recording.gaps,
-                 recording.clipped, tuple(remark.sentence for remark in recording.remarks), recordings)
+                 recording.clipped, recording.remarks, recordings)
 
 
 def kinds_of(paths: Sequence[str]) -> list[list[str]]:

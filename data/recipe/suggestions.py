@@ -5,13 +5,15 @@ Nothing here decides: a person takes a suggestion or says something else.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from data.formats.column_names import axes_of, complete, position
+from data.formats.optional_files import open_sheet
+from data.formats.row_choice import chosen_rows
 from data.formats.sheet import Sheet
 from data.formats.text_layout import is_number
 from data.problem import Problem, counted
@@ -31,8 +33,8 @@ from data.recipe.structure import (
     quantity_column,
 )
 from data.recordings.reading import PLAUSIBLE_RATES_HZ
-from data.recordings.sampling import front_ends_that_fit
-from data.recordings.units import PER_G, REST_HIGH_G, REST_LOW_G, at_rest
+from data.recordings.sampling import front_ends_in_words
+from data.recordings.units import PER_G, REST_HIGH_G, REST_LOW_G, STILL_SHARE, at_rest
 from data.timing.stamps import PER_SECOND
 from data.timing.time_base import look_like_bursts, nominal_rate
 
@@ -43,20 +45,24 @@ CUSTOMARY_RATES_HZ = (
 """Rates that loggers of movement commonly have: common practice, no source."""
 
 MOST_TRIPLES = 40
+NEARLY = 2.0
+"""A second triple of columns that is at most so many times as unsteady leaves open which is the accelerometer."""
 
 
 def suggestions(shown: Preview, recipe: Recipe, names: Sequence[str] = (),
                 others: Sequence[FileHead] = ()) -> tuple[Suggestion, ...]:
     """One for each open thing that the content speaks for, for the recipe as it is now.
 
-    `names`: of all the files that are to be read; `others`: heads of some of them, to see their rates.
+    `names`: of all the files that are to be read; `others`: heads of some of them, to see their rates and
+    where gravity is.
     """
     found: list[Suggestion] = []
     if shown.sheet is not None and shown.chosen is not None:
         found += _above(shown.sheet, recipe)
         found += _rows(shown.sheet, recipe)
         found += partings(shown.sheet, recipe)
-        for suggest in (_columns, _acceleration, _time):
+        found += _columns(shown.chosen, recipe, others)
+        for suggest in (_acceleration, _time):
             found += suggest(shown.chosen, recipe)
         found += _stamps(shown, recipe)
         found += _rates(shown, recipe, others)
@@ -106,7 +112,7 @@ def _rows(sheet: Sheet, recipe: Recipe) -> list[Suggestion]:
     return [Suggestion("rows", f"{column} is {value}", why, replace(recipe, rows=RowChoice(column, (value,))))]
 
 
-def _columns(sheet: Sheet, recipe: Recipe) -> list[Suggestion]:
+def _columns(sheet: Sheet, recipe: Recipe, others: Sequence[FileHead]) -> list[Suggestion]:
     if recipe.nodes or nodes_seen(sheet) or (recipe.columns.x and recipe.columns.y and recipe.columns.z):
         return []
     try:
@@ -115,13 +121,17 @@ def _columns(sheet: Sheet, recipe: Recipe) -> list[Suggestion]:
     except Problem as problem:
         if problem.kind not in ("columns_unknown", "column_missing"):
             return []
-    time = recipe.columns.time or _rising_column(sheet)
-    steadiest = _steadiest_triple(sheet, time)
+    rising = _rising_columns(sheet)
+    time = recipe.columns.time or (_called(sheet, rising[0]) if rising else "")
+    taken = {*rising, *([position(time, sheet.layout, "time")] if time else [])}
+    sheets = [sheet, *_alike(sheet, recipe, others)]
+    steadiest = _steadiest_triple(sheets, taken)
     if steadiest is None:
         return []
-    axes, level, spread = steadiest
-    x, y, z = axes
-    why = f"|a| of {x}, {y} and {z} stays near {level:.4g} at rest (± {spread:.2g}), as gravity does"
+    axes = x, y, z = tuple(_called(sheet, place) for place in steadiest.places)
+    files = f" in {len(sheets)} files" if len(sheets) > 1 else ""
+    why = (f"|a| of {x}, {y} and {z} stays near {steadiest.level:.4g} at rest (± {steadiest.spread:.2g}){files}, as "
+           "gravity does")
     if time:
         why += f"; {time} rises from row to row, as time does"
     words = ", ".join(str(one) for one in (*([time] if time else []), *axes))
@@ -143,8 +153,8 @@ def _numbers(sheet: Sheet, place: int) -> np.ndarray | None:
     return values if len(values) > 1 else None
 
 
-def _rising_column(sheet: Sheet) -> Column:
-    """The one column that rises from row to row, or nearly always: buffers are read out of turn; empty for none."""
+def _rising_columns(sheet: Sheet) -> list[int]:
+    """Those that rise from row to row, or nearly always: buffers are read out of turn."""
     rising = []
     for place in range(sheet.layout.columns):
         if sheet.layout.numeric(place):
@@ -152,30 +162,85 @@ def _rising_column(sheet: Sheet) -> Column:
             steps = None if values is None else np.diff(values)
             if steps is not None and np.mean(steps > 0) > 0.5 and np.mean(steps >= 0) > 0.95 and steps.sum() > 0:
                 rising.append(place)
-    return _called(sheet, rising[0]) if rising else ""
+    return rising
 
 
-def _steadiest_triple(sheet: Sheet, time: Column) -> tuple[tuple[Column, Column, Column], float, float] | None:
-    """Three neighbouring columns whose common length hardly moves at rest while they themselves differ."""
-    layout = sheet.layout
-    taken = {position(time, layout, "time")} if time else set()
+def _alike(sheet: Sheet, recipe: Recipe, others: Sequence[FileHead]) -> list[Sheet]:
+    """The other files, as far as they have as many columns."""
+    found = []
+    for head in others:
+        try:
+            other = chosen_rows(open_sheet(head.raw, recipe.table), recipe.rows)
+        except Problem:
+            continue  # it will be refused with its reason when it is read
+        if other.layout.columns == sheet.layout.columns:
+            found.append(other)
+    return found
+
+
+@dataclass(frozen=True)
+class _Triple:
+    """Three columns (from 0) and their common length at rest, medians over files. `unsteady`: how much it moves about
+    at rest, or from file to file, as a share of itself: little for gravity, which is the same everywhere."""
+
+    unsteady: float
+    places: tuple[int, int, int]
+    level: float
+    spread: float
+
+
+def _steadiest_triple(sheets: Sequence[Sheet], taken: set[int]) -> _Triple | None:
+    """Three neighbouring columns whose common length hardly moves at rest while they themselves differ. None where
+    another three do so nearly as well: they may be a second accelerometer, or a magnetometer."""
+    layout = sheets[0].layout
     places = [i for i in range(layout.columns) if i not in taken and layout.numeric(i)]
-    triples = [trio for trio in zip(places, places[1:], places[2:], strict=False) if trio[2] - trio[0] == 2]
-    best: tuple[float, tuple[int, int, int], float, float] | None = None
-    for trio in triples[:MOST_TRIPLES]:
-        columns = [_numbers(sheet, place) for place in trio]
-        whole = [column for column in columns if column is not None]
-        if len(whole) < 3 or len({len(column) for column in whole}) > 1:
-            continue
-        rest = at_rest(np.column_stack(whole))
-        if rest.level <= 0 or not all(np.ptp(column) > 0 for column in whole):
-            continue
-        if best is None or rest.spread / rest.level < best[0]:
-            best = rest.spread / rest.level, trio, rest.level, rest.spread
-    if best is None:
+    triples = _neighbours(places)[:MOST_TRIPLES]
+    used = sorted({place for trio in triples for place in trio})
+    files = [_numbers_by_place(sheet, used) for sheet in sheets] if used else []
+    found = sorted((one for trio in triples if (one := _triple(files, trio)) is not None), key=lambda one: one.unsteady)
+    if not found or (len(found) > 1 and found[1].unsteady <= max(STILL_SHARE, NEARLY * found[0].unsteady)):
         return None
-    _, (x, y, z), level, spread = best
-    return (_called(sheet, x), _called(sheet, y), _called(sheet, z)), level, spread
+    return found[0]
+
+
+def _neighbours(places: Sequence[int]) -> list[tuple[int, int, int]]:
+    """By threes from the first where the columns come out even, as x, y and z of one sensor after the other do; else
+    any three side by side."""
+    step = 1 if len(places) % 3 else 3
+    return [(a, b, c) for a, b, c in zip(places[::step], places[1::step], places[2::step], strict=False) if c - a == 2]
+
+
+def _numbers_by_place(sheet: Sheet, places: Sequence[int]) -> dict[int, np.ndarray]:
+    """Columns that are numbers throughout, as long as the table."""
+    try:
+        return dict(zip(places, sheet.numbers(places, ("nan",)), strict=True))
+    except Problem:  # one of them is not: each by itself
+        return {place: column for place in places for column in _whole(sheet, place)}
+
+
+def _whole(sheet: Sheet, place: int) -> list[np.ndarray]:
+    try:
+        return sheet.numbers([place], ("nan",))
+    except Problem:
+        return []
+
+
+def _triple(files: Sequence[Mapping[int, np.ndarray]], places: tuple[int, int, int]) -> _Triple | None:
+    """None where in no file they are numbers that all move."""
+    rests = []
+    for columns in files:
+        if not all(place in columns for place in places):
+            continue
+        samples = np.column_stack([columns[place] for place in places])
+        samples = samples[np.isfinite(samples).all(axis=1)]
+        if len(samples) > 1 and (np.ptp(samples, axis=0) > 0).all():
+            rests.append(at_rest(samples))
+    levels = np.array([rest.level for rest in rests])
+    if not rests or not (levels > 0).all():
+        return None
+    spread = float(np.median([rest.spread / rest.level for rest in rests]))
+    level = float(np.median(levels))
+    return _Triple(max(spread, float(levels.std()) / level), places, level, spread * level)
 
 
 # Units.
@@ -201,8 +266,7 @@ def _known_columns(sheet: Sheet, recipe: Recipe) -> ColumnNames | None:
 def unit_effects(level: float) -> dict[str, str]:
     """For each unit what |a| at rest would be."""
     effects = {unit: f"|a| at rest {level / per_g:.3g} g" for unit, per_g in PER_G.items()}
-    fits = front_ends_that_fit(level) if level > 0 else []
-    said = ", ".join(f"±{range_g} g in {bits} bits" for range_g, bits in fits[:2])
+    said = front_ends_in_words(level)
     return effects | {"counts": f"1 g for {said}" if said else f"|a| at rest {level:.4g} counts"}
 
 

@@ -67,10 +67,19 @@ OURS = ("person", "activity", "placement", "trial", "node", "setting")
 
 @dataclass(frozen=True)
 class Remark:
-    """Something a reader noticed and did not refuse: a short kind ("clipped", "bursts", "rate", …) and a sentence."""
+    """Something a reader noticed and did not refuse: a short kind ("clipped", "bursts", "rate", …) and a sentence.
+
+    `field`: what a person can say about it, as a Problem's.
+    """
 
     kind: str
     sentence: str
+    field: str = ""
+
+    def advice(self, places: Mapping[str, str]) -> str:
+        """The sentence, with the place of `places` where something can be done about it: by field."""
+        place = places.get(self.field, "")
+        return f"{self.sentence.rstrip('.')}: {place}." if place else self.sentence
 
 
 @dataclass(frozen=True)

@@ -56,7 +56,8 @@ def decoded(column: np.ndarray, raw: Raw, name: str = "") -> np.ndarray:
             raise Problem(
                 "counts_broken",
                 f"{value} in column {name} {said}.",
-                "Name the unit that it is in, or correct bits and width under [raw] in the recipe.",
+                "Name the unit that it is in, or correct how wide converter and field are.",
+                field="raw",
                 row=row,
                 column=name,
                 value=value,
@@ -132,17 +133,21 @@ def readings_that_rest_at_1_g(columns: Sequence[np.ndarray], raw: Raw, range_g: 
 
 
 def reading_in_words(raw: Raw) -> str:
-    """What to write under [raw] for this reading."""
-    return f'justified = "{raw.justified}", bytes = "{raw.bytes}", coding = "{raw.coding}" under [raw]'
+    """What to say of the integers for this reading."""
+    return f'justified = "{raw.justified}", bytes = "{raw.bytes}", coding = "{raw.coding}"'
 
 
 def front_ends_that_fit(counts_at_rest: float) -> list[tuple[int, int]]:
-    """Range in g and width in bits of the customary front ends whose counts come to 1 g at rest, nearest first."""
-    pairs = [(range_g, bits) for range_g in CUSTOMARY_RANGES_G for bits in range(8, 17)]
-    off = {pair: abs(np.log2(counts_at_rest * pair[0] / (1 << (pair[1] - 1)))) for pair in pairs}
-    near = [pair for pair in pairs if off[pair] <= np.log2(REST_HIGH_G)]
-    customary = (16, 14, 12, 10, 8, 13, 11, 15, 9)
-    return sorted(near, key=lambda pair: (customary.index(pair[1]), off[pair]))
+    """Range in g and width in bits of the customary front ends whose counts come to 1 g at rest, by range."""
+    return [(range_g, bits) for range_g in CUSTOMARY_RANGES_G for bits in range(8, 17)
+            if 1 / REST_HIGH_G <= counts_at_rest * range_g / (1 << (bits - 1)) <= REST_HIGH_G]
+
+
+def front_ends_in_words(counts_at_rest: float) -> str:
+    """"±2 g in 11 bits, ±4 g in 12, …"; empty where none fits."""
+    first, *more = front_ends_that_fit(counts_at_rest) or [(0, 0)]
+    said = [f"±{first[0]} g in {first[1]} bits", *(f"±{range_g} g in {bits}" for range_g, bits in more)]
+    return ", ".join(said) if first[0] else ""
 
 
 def samples_of(
@@ -171,7 +176,7 @@ def samples_of(
     else:
         samples = units.to_g(columns, unit)
         return samples, units.check_rest(samples, unit)
-    return samples, units.check_rest_scaled(at_rest(samples), f"[{unit}]")
+    return samples, units.check_rest_scaled(at_rest(samples), unit)
 
 
 def _from_raw(
@@ -185,7 +190,7 @@ def _from_raw(
     samples = raw_to_g(columns, recipe.raw, range_g, names)
     rest = at_rest(samples)
     try:
-        remark = units.check_rest_scaled(rest, "[raw]")
+        remark = units.check_rest_scaled(rest, "raw")
     except Problem as problem:
         raise _another_reading(problem, columns, recipe) from problem
     if remark is not None or not rest.still:
@@ -202,19 +207,19 @@ def _another_reading(problem: Problem, columns: list[np.ndarray], recipe: Recipe
     if not others:
         return problem
     return Problem("raw_doubtful", problem.message, f"It is 1 g with {reading_in_words(others[0])}.",
-                   value=problem.value)
+                   value=problem.value, field="raw")
 
 
 def _rest_of_counts(counts: np.ndarray, recipe: Recipe) -> Remark | None:
     if recipe.front_end is not None:
         return units.check_rest_counts(counts, recipe.front_end)
     rest = at_rest(counts)
-    fits = front_ends_that_fit(rest.level) if rest.level > 0 and rest.still else []
-    said = " or ".join(f"±{range_g} g in {bits} bits" for range_g, bits in fits[:3])
+    said = front_ends_in_words(rest.level) if rest.still else ""
     return Remark(
         "front_end",
         f"At rest |a| is {rest.level:.4g} counts" + (f"; that is 1 g for {said}." if said else ".")
-        + " They must be counts of the study's own sensor: state it under [front_end] in a recipe.",
+        + " They must be counts of the study's own sensor, and that must be described.",
+        "front_end",
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from data.problem import Problem
+from data.problem import Problem, counted
 from data.recipe.sections import FrontEndSection
 from data.recordings.model import STANDARD_GRAVITY, Remark
 
@@ -60,8 +60,8 @@ def to_counts(columns: list[np.ndarray], names: list[str], front_end: FrontEndSe
                 raise Problem(
                     kind,
                     f"{value} in column {name} {said}.",
-                    "Correct the resolution (bits under [front_end] in the recipe), or name the unit that it is in.",
-                    field="units.acceleration",
+                    "Correct the sensor's resolution, or name the unit that it is in.",
+                    field="front_end",
                     row=row,
                     column=name,
                     value=value,
@@ -160,34 +160,40 @@ def check_rest_scaled(rest: Rest, section: str) -> Remark | None:
     """The same, of samples at rest in g, where the recipe's `section` made g of the numbers."""
     if REST_LOW_G <= rest.level <= REST_HIGH_G:
         return _never_at_rest(rest)
-    return _odd_or_impossible(rest, rest_in_words(rest.level), f"Correct {section} in the recipe.", rest.level)
+    return _odd_or_impossible(rest, rest_in_words(rest.level), "Correct the scale.", rest.level, section)
 
 
-def _odd_or_impossible(rest: Rest, message: str, remedy: str, raw: float, field: str = "") -> Remark:
+def _odd_or_impossible(rest: Rest, message: str, remedy: str, raw: float, field: str) -> Remark:
     low, high = (OFF_LOW_G, OFF_HIGH_G) if rest.still else (MOVING_LOW_G, MOVING_HIGH_G)
     if not low <= rest.level <= high:
         raise Problem("unit_doubtful", message, remedy, value=f"{raw:.4g}", field=field)
-    why = "The sensor's offset or gain is off." if rest.still else "The wearer was never at rest, or the sensor is off."
-    return Remark("rest", f"{message} {why}")
+    if rest.still:
+        return Remark("rest", f"{message} The sensor's offset or gain is off.")
+    return Remark("rest", f"In the quietest moments |a| is {rest.level:.3g} g; gravity alone would be 1 g. The wearer "
+                  "was never at rest, so the unit could not be checked, or the sensor is off.")
 
 
 def check_rest_counts(samples: np.ndarray, front_end: FrontEndSection) -> Remark | None:
     """The same for counts of a front end; a factor of a power of two says how the integers are justified."""
     per_g = front_end.per_g
     found = at_rest(samples)
-    rest = found.level / per_g
-    if REST_LOW_G <= rest <= REST_HIGH_G:
-        return _never_at_rest(found)
-    shift = round(np.log2(rest)) if rest > 0 else 0
-    message = f"At rest |a| is {rest * per_g:.4g} counts, {rest:.3g} g on this sensor; gravity alone would be 1 g."
-    if shift and REST_LOW_G <= rest / 2.0**shift <= REST_HIGH_G:
-        side = f"{shift} bits farther left" if shift > 0 else f"{-shift} bits farther right"
-        remedy = f"It is 1 g if the integers stand {side}, or if the range is another: correct [front_end]."
-    else:
-        remedy = "Correct range_g and bits under [front_end] in the recipe, or name another unit."
-    if 0.5 <= rest <= 2.0:
-        return Remark("rest", f"{message} {remedy}")
-    raise Problem("unit_doubtful", message, remedy, value=f"{rest * per_g:.4g}", field="units.acceleration")
+    rest = Rest(found.level / per_g, found.spread / per_g)
+    if REST_LOW_G <= rest.level <= REST_HIGH_G:
+        return _never_at_rest(rest)
+    message = f"At rest |a| is {found.level:.4g} counts, {rest.level:.3g} g on this sensor; gravity alone would be 1 g."
+    remedy = _shifted(rest.level) + "Correct the sensor's range or resolution, or name another unit."
+    if rest.still and OFF_LOW_G <= rest.level <= OFF_HIGH_G:
+        return Remark("rest", f"{message} {remedy}", "front_end")
+    return _odd_or_impossible(rest, message, remedy, found.level, "front_end")
+
+
+def _shifted(rest_g: float) -> str:
+    """By how many bits the integers would have to be shifted to rest at 1 g; empty where no shift does it."""
+    shift = round(np.log2(rest_g)) if rest_g > 0 else 0
+    if not shift or not REST_LOW_G <= rest_g / 2.0**shift <= REST_HIGH_G:
+        return ""
+    side = "left" if shift > 0 else "right"
+    return f"It is 1 g if the integers stand {counted(abs(shift), 'bit')} farther {side}, or if the range is another. "
 
 
 def clipping_limits(samples: np.ndarray, range_g: float = 0.0) -> tuple[float, float]:

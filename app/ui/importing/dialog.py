@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtCore import QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFileDialog, QTextBrowser, QWidget
 
@@ -18,9 +18,9 @@ from app.formatting import plural
 from app.study.importing.sources import RecipeMemory, Remembered
 from app.study.recordings.orientation import upright_stretches
 from app.ui.files.file_dialogs import ask_place
-from app.ui.importing.form import ImportForm
+from app.ui.importing.form import TITLES, ImportForm
 from app.ui.importing.preview import PreviewPane
-from app.ui.widgets.controls import choice, refill
+from app.ui.widgets.controls import button, choice, refill
 from app.ui.widgets.layout import column, row, say, scrolled, words
 from data.problem import Problem
 from data.recipe import suggestions as suggesting
@@ -46,6 +46,8 @@ class RecipePage(QDialog):
 
 
 RECIPES = "Recipes (*.toml)"
+SIZE, FRAME = QSize(1040, 700), QSize(20, 60)
+"""Of the dialog where the screen is large enough, and what its frame takes, pixels."""
 OTHERS = 6
 """So many files beside the shown one are looked at for their rates."""
 
@@ -90,33 +92,31 @@ class ImportDialog(QDialog):
         self.fault.hide()
         self._lay_out()
         self._show_kind()
-        self.resize(1040, 700)
+        self.resize(SIZE.boundedTo(self.screen().availableSize() - FRAME))
 
     def _lay_out(self) -> None:
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel)
         role = QDialogButtonBox.ButtonRole
         self.take_all = buttons.addButton("Accept all suggestions", role.ActionRole)
         self.take_and_read = buttons.addButton("Accept all and import", role.ActionRole)
-        self.load = buttons.addButton("Load recipe…", role.ActionRole)
-        self.save = buttons.addButton("Save recipe…", role.ActionRole)
-        self.page = buttons.addButton("What a recipe can say", role.HelpRole)
         self.read = buttons.addButton("Import", role.AcceptRole)
         self.read.setProperty("role", "main")
         self.take_all.clicked.connect(self._take_all)
         self.take_and_read.clicked.connect(self._take_all_and_read)
-        self.load.clicked.connect(self._ask_recipe)
-        self.save.clicked.connect(self._ask_where)
-        self.page.clicked.connect(lambda: RecipePage(self).show())
-        cancel = buttons.button(QDialogButtonBox.StandardButton.Cancel)
-        for button in (self.take_all, self.take_and_read, self.load, self.save, self.page, cancel):
-            button.setAutoDefault(False)  # Enter in a field reads, wherever the mouse was last
+        self.load = button("Load recipe…", self._ask_recipe)
+        self.save = button("Save recipe…", self._ask_where)
+        self.page = button("What a recipe can say", lambda: RecipePage(self).show())
+        self.leave = buttons.button(QDialogButtonBox.StandardButton.Cancel)
+        for other in (self.take_all, self.take_and_read, self.leave):
+            other.setAutoDefault(False)  # Enter in a field reads, wherever the mouse was last
         self.read.setDefault(True)
         buttons.accepted.connect(self._decide)
         buttons.rejected.connect(self.close)
         scroll = scrolled(self.form)
         scroll.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         scroll.setMinimumWidth(max(self.form.minimumSizeHint().width() + 14, 440))
-        column(row((self.kind, 1), self.which), self.memory, (row((scroll, 10), (self.pane, 11), spacing=16), 1),
+        recipes = row((self.memory, 1), None, self.load, self.save, self.page)
+        column(row((self.kind, 1), self.which), recipes, (row((scroll, 10), (self.pane, 11), spacing=16), 1),
                self.fault, buttons, margins=(18, 14, 18, 14), spacing=6, of=self)
 
     # Which files.
@@ -222,8 +222,8 @@ class ImportDialog(QDialog):
         self.form.show_effects(_effects(shown, recipe))
         found = suggesting.suggestions(shown, recipe, self._names(), self._others)
         self.form.show_suggestions(found, {"pattern": self._pattern_says(recipe.pattern)})
-        for button in (self.take_all, self.take_and_read):
-            button.setEnabled(bool(found))
+        for taking in (self.take_all, self.take_and_read):
+            taking.setEnabled(bool(found))
         self.pane.show_preview(shown, recipe)
         self._show_readable()
 
@@ -265,6 +265,8 @@ class ImportDialog(QDialog):
         self.read.setText("Import")
         if batch is None:
             return
+        if batch.read:
+            self.leave.setText("Close")  # what was read stays
         if batch.read and self.shown is not None and self.shown.sheet is not None:
             self._remembered.put(self.shown.sheet.layout, self._recipe)
         refused = {file.source.path: file.problem for file in batch.refused}
@@ -274,7 +276,7 @@ class ImportDialog(QDialog):
             self._paths = self._kinds[0] = left
             self._show_paths()
             self._look()
-            more = f", and {len(left) - 1} more" if len(left) > 1 else ""
+            more = f" {plural(len(left) - 1, 'more file was', 'more files were')} not read." if len(left) > 1 else ""
             if left[0] not in refused:
                 self._fail(f"{plural(len(batch.read), 'recording was', 'recordings were')} read before it was "
                            "cancelled; "
@@ -282,7 +284,7 @@ class ImportDialog(QDialog):
                            "not.")
                 return
             self._fail(f"{plural(len(batch.read), 'recording was', 'recordings were')} read. Not read: "
-                       f"{refused[left[0]].sentence()}{more}")
+                       f"{refused[left[0]].sentence(TITLES)}{more}")
             return
         self.skip()
 

@@ -3,17 +3,27 @@ recordings in one file."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 
 from PySide6.QtCore import QSignalBlocker, Signal
-from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QStackedWidget, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QWidget
 
 from app.formatting import decimal, plainly
 from app.study.recordings.orientation import UprightStretch, spoken, stood
 from app.ui.recordings.orientation_figure import AxesFigure, sides_box, two_axes
-from app.ui.widgets.controls import button, choice, line_edit, number_in, refill, show_choice
-from app.ui.widgets.layout import grid, holding, say, words
+from app.ui.widgets.controls import (
+    button,
+    choice,
+    line_edit,
+    number_in,
+    refill,
+    show_choice,
+    show_figure,
+    show_unless_written,
+)
+from app.ui.widgets.layout import column, grid, holding, in_rows, row, say, words
 from data.problem import Problem
 from data.recipe.recipe import Recipe
 from data.recipe.sections import BYTES, CODINGS, JUSTIFIED, Axes, Column, FrontEndSection, Own, Raw, Volts
@@ -22,13 +32,14 @@ from data.recipe.structure import KEYS, named
 KINDS = ("raw", "volts", "own", "counts")
 
 
-class ScaleFields(QStackedWidget):
-    """Shown only for the units that need it."""
+class ScaleFields(QWidget):
+    """Shown only for the units that need it, a page for each of `KINDS`."""
 
     changed = Signal()
 
     def __init__(self) -> None:
         super().__init__()
+        self._pages: list[QWidget] = []
         self.bits = self._line("Bits of the converter", "16")
         self.field_bits = self._line("Bits of the field", "16")
         self.mg = self._line("Milli-g a count", "0.244")
@@ -49,27 +60,37 @@ class ScaleFields(QStackedWidget):
         self.front_bits = self._line("Sensor resolution, bits", "12")
         self._page(("at 0 g", self.zero), ("for 1 g", self.per_g))
         self._page(("sensor range ±g", self.range_g), ("bits", self.front_bits))
+        column(*self._pages, of=self)
         self.hide()
 
     def show_recipe(self, recipe: Recipe) -> None:
         kind = recipe.units.acceleration
         self.setVisible(kind in KINDS)
-        if kind in KINDS:
-            self.setCurrentIndex(KINDS.index(kind))
-        raw, volts, own = recipe.raw or Raw(), recipe.volts or Volts(), recipe.own or Own()
+        for name, page in zip(KINDS, self._pages, strict=True):
+            page.setVisible(name == kind)
+        raw, own = recipe.raw or Raw(), recipe.own or Own()
         blocked = QSignalBlocker(self)
-        for line, value in ((self.bits, raw.bits), (self.field_bits, raw.width), (self.mg, raw.mg_per_count),
-                            (self.nominal, volts.nominal_v), (self.zero_v, volts.zero_g_v), (self.mv, volts.mv_per_g)):
-            line.setText(f"{value:.15g}" if value else "")
-        front = recipe.front_end
-        self.range_g.setText("" if front is None else f"{front.range_g:g}")
-        self.front_bits.setText("" if front is None else str(front.bits))
+        for line, value, unsaid in ((self.bits, raw.bits, 16.0), (self.field_bits, raw.width, 16.0),
+                                    (self.mg, raw.mg_per_count, 0.0)):
+            show_figure(line, value, unsaid)
         for box, chosen in ((self.justified, raw.justified), (self.bytes, raw.bytes), (self.coding, raw.coding)):
             box.setCurrentText(chosen)
-        self.ratiometric.setChecked(volts.ratiometric)
-        self.zero.setText(", ".join(f"{value:g}" for value in own.zero))
-        self.per_g.setText(", ".join(f"{value:g}" for value in own.per_g))
+        # A recipe has these whole or not at all: what is written of them so far stays.
+        if not _says(self._volts, recipe, recipe.volts):
+            self._show_volts(recipe.volts or Volts())
+        if not _says(self._front_end, recipe, recipe.front_end):
+            front = recipe.front_end
+            self.range_g.setText("" if front is None else f"{front.range_g:.15g}")
+            self.front_bits.setText("" if front is None else str(front.bits))
+        for line, values, unsaid in ((self.zero, own.zero, 0.0), (self.per_g, own.per_g, 1.0)):
+            show_unless_written(line, ", ".join(f"{value:.15g}" for value in values), partial(_read, unsaid=unsaid),
+                                values)
         blocked.unblock()
+
+    def _show_volts(self, volts: Volts) -> None:
+        for line, value in ((self.nominal, volts.nominal_v), (self.zero_v, volts.zero_g_v), (self.mv, volts.mv_per_g)):
+            show_figure(line, value)
+        self.ratiometric.setChecked(volts.ratiometric)
 
     def onto(self, recipe: Recipe) -> Recipe:
         """The recipe with what was said here. ValueError, a sentence, where it makes no sense."""
@@ -82,28 +103,35 @@ class ScaleFields(QStackedWidget):
                       _number(self.mg, 0.0))
             return replace(recipe, raw=raw)
         if kind == "volts":
-            volts = replace(recipe.volts or Volts(), nominal_v=_number(self.nominal, 0.0),
-                            zero_g_v=_number(self.zero_v, 0.0), mv_per_g=_number(self.mv, 0.0),
-                            ratiometric=self.ratiometric.isChecked())
-            return replace(recipe, volts=volts if volts.nominal_v and volts.zero_g_v and volts.mv_per_g else None)
+            return replace(recipe, volts=self._volts(recipe))
         if kind == "own":
             return replace(recipe, own=Own(_numbers(self.zero, 0.0), _numbers(self.per_g, 1.0)))
         if kind == "counts":
             return replace(recipe, front_end=self._front_end(recipe))
         return recipe
 
+    def _volts(self, recipe: Recipe) -> Volts | None:
+        """None until all of it is said."""
+        volts = replace(recipe.volts or Volts(), nominal_v=_number(self.nominal, 0.0),
+                        zero_g_v=_number(self.zero_v, 0.0), mv_per_g=_number(self.mv, 0.0),
+                        ratiometric=self.ratiometric.isChecked())
+        return volts if volts.nominal_v and volts.zero_g_v and volts.mv_per_g else None
+
     def _front_end(self, recipe: Recipe) -> FrontEndSection | None:
-        """The study's own, as far as it is said; its rate is the nominal one."""
+        """The study's own, None until all of it is said; its rate is the nominal one."""
         range_g, bits = _number(self.range_g, 0.0), int(_number(self.front_bits, 0.0))
-        if not range_g or not bits or not recipe.clock.rates_hz:
+        before, rates = recipe.front_end, recipe.clock.rates_hz
+        if before is not None and (before.range_g, before.bits) == (range_g, bits):
+            return replace(before, rate_hz=rates[0]) if rates else before
+        if not range_g or not bits or not rates:
             return None
         if not 8 <= bits <= 16:
             raise ValueError("The sensor's resolution is 8 to 16 bits.")
-        return FrontEndSection(range_g, bits, recipe.clock.rates_hz[0])
+        return FrontEndSection(range_g, bits, rates[0])
 
     def _page(self, *fields: tuple[str, QWidget]) -> None:
         cells: list[QWidget] = [cell for words_, widget in fields for cell in (words(words_, "aside"), widget)]
-        self.addWidget(holding(grid((cells[:6], cells[6:]), margins=(0, 0, 0, 4))))
+        self._pages.append(holding(grid(in_rows(cells, 4), margins=(0, 0, 0, 4))))
 
     def _line(self, name: str, example: str) -> QLineEdit:
         line = line_edit(name, example)
@@ -111,9 +139,17 @@ class ScaleFields(QStackedWidget):
         return line
 
     def _choice(self, name: str, choices: tuple[str, ...]) -> QComboBox:
-        box = choice(name, zip(choices, choices, strict=True))
+        box = choice(name, zip(choices, choices, strict=True), least=2)
         box.currentIndexChanged.connect(self.changed)
         return box
+
+
+def _says(answer: Callable[[Recipe], object], recipe: Recipe, value: object) -> bool:
+    """Whether fields, over a recipe, say this."""
+    try:
+        return answer(recipe) == value
+    except ValueError:
+        return False
 
 
 def _number(line: QLineEdit, unsaid: float) -> float:
@@ -122,9 +158,8 @@ def _number(line: QLineEdit, unsaid: float) -> float:
 
 
 def _numbers(line: QLineEdit, unsaid: float) -> tuple[float, ...]:
-    parts = [part for part in line.text().replace(";", ",").split(",") if part.strip()]
     try:
-        values = tuple(float(plainly(part)) for part in parts) or (unsaid,)
+        values = _read(line.text(), unsaid)
     except ValueError:
         values = ()
     if len(values) not in (1, 3) or (unsaid and 0.0 in values):
@@ -132,9 +167,21 @@ def _numbers(line: QLineEdit, unsaid: float) -> tuple[float, ...]:
     return values
 
 
+def _read(text: str, unsaid: float) -> tuple[float, ...]:
+    """ValueError where one is not a number."""
+    parts = [part for part in text.replace(";", ",").split(",") if part.strip()]
+    return tuple(float(plainly(part)) for part in parts) or (unsaid,)
+
+
 UNSAID = "not specified"
 TURNED = "turned"
 """The answer that keeps a rotation which was told already."""
+
+
+NARROWEST = 60
+"""Words that may hold a long name: else it would make the form wider than its pane. Pixels."""
+FIGURE_WIDTH = 150
+"""At least, pixels: the words at its axes are still whole."""
 
 
 class AxesFields(QWidget):
@@ -149,6 +196,7 @@ class AxesFields(QWidget):
         for box in boxes.values():
             box.currentIndexChanged.connect(self.changed)
         self.figure, self.words = AxesFigure(), words(role="aside", wrap=True)
+        self.figure.setMinimumWidth(FIGURE_WIDTH)
         fields = grid([(words(title, buddy=box), box) for title, box in boxes.items()], 8, of=self)
         fields.addWidget(self.words, 3, 0, 1, 2)
         fields.addWidget(self.figure, 0, 2, 4, 1)
@@ -196,15 +244,15 @@ class PartsFields(QWidget):
         self._single = False
         self.columns = {key: choice(f"Column that says which {key}", least=2) for key in KEYS}
         self.nodes = words(role="aside", wrap=True)
+        self.nodes.setMinimumWidth(NARROWEST)
         self.single = button("Read one sensor only", self._one, "small")
         self.whole = QCheckBox("All rows are one recording, whatever such columns hold")
         self.whole.toggled.connect(self.changed)
         cells: list[QWidget] = [cell for key, box in self.columns.items() for cell in (words(key, buddy=box), box)]
-        fields = grid((cells[:6], cells[6:]), 4, of=self)
-        fields.addWidget(self.nodes, 2, 0, 1, 4)
-        fields.addWidget(self.single, 2, 4, 1, 2)
-        fields.addWidget(self.whole, 3, 0, 1, 6)
-        for at in (1, 3, 5):
+        fields = grid(in_rows(cells, 4), 4, of=self)
+        fields.addLayout(row((self.nodes, 1), self.single), 3, 0, 1, 4)
+        fields.addWidget(self.whole, 4, 0, 1, 4)
+        for at in (1, 3):
             fields.setColumnStretch(at, 1)
         for box in self.columns.values():
             box.currentIndexChanged.connect(self.changed)

@@ -11,9 +11,18 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QLabel, QLineEdit, QPushButt
 
 from app.formatting import plainly
 from app.study.recordings.orientation import UprightStretch
-from app.ui.importing.fields import AxesFields, PartsFields, ScaleFields
+from app.ui.importing.fields import NARROWEST, AxesFields, PartsFields, ScaleFields
 from app.ui.importing.row_fields import PreambleFields, RowFields
-from app.ui.widgets.controls import button, choice, line_edit, number_in, refill, show_choice
+from app.ui.widgets.controls import (
+    button,
+    choice,
+    line_edit,
+    number_in,
+    refill,
+    show_choice,
+    show_figure,
+    show_unless_written,
+)
 from app.ui.widgets.layout import Words, grid, row, say, words
 from data.recipe.name_pattern import pattern_fault
 from data.recipe.recipe import Recipe
@@ -38,7 +47,8 @@ NARROW = QLabel | QSpinBox | QCheckBox
 AXES = ("time", "x", "y", "z")
 TITLES = {"columns": "Columns", "units.acceleration": "Unit of acceleration", "units.time": "Unit of time",
           "time.stamps": "Time stamps", "time.rates_hz": "Nominal rates, Hz", "split": "Split by column",
-          "rows": "Rows of acceleration", "preamble": "Lines above the table"}
+          "front_end": "Sensor range ±g, bits and Nominal rates, Hz", **dict.fromkeys(("raw", "volts", "own"),
+          "the fields below Unit of acceleration"), "rows": "Rows of acceleration", "preamble": "Lines above the table"}
 CONTROLS = {field: f"{title}, in Import with options…" for field, title in TITLES.items()}
 """Where a person at the window says what a Problem's field is about."""
 
@@ -123,21 +133,23 @@ class ImportForm(QWidget):
         show_choice(self.acceleration, recipe.units.acceleration)
         self.scale.show_recipe(recipe)
         show_choice(self.time, recipe.units.time)
-        self.ticks.setText(_figure(recipe.clock.ticks_hz))
-        self.wrap.setText(_figure(recipe.clock.wrap))
+        show_figure(self.ticks, recipe.clock.ticks_hz)
+        show_figure(self.wrap, recipe.clock.wrap)
         show_choice(self.stamps, recipe.clock.stamps)
-        self.rates.setText(", ".join(f"{rate:g}" for rate in recipe.clock.rates_hz))
-        self.missing.setText("" if recipe.table.missing is None else ", ".join(
-            value if isinstance(value, str) else f"{value:g}" for value in recipe.table.missing))
+        rates, missing = recipe.clock.rates_hz, recipe.table.missing
+        show_unless_written(self.rates, ", ".join(f"{rate:.15g}" for rate in rates), _rates, rates)
+        show_unless_written(self.missing, ", ".join(
+            value if isinstance(value, str) else f"{value:.15g}" for value in missing or ()),
+            lambda text: _missing(text, missing), missing)
         show_choice(self.delimiter, recipe.table.delimiter)
         show_choice(self.decimal, recipe.table.decimal)
         self.skip.setValue(recipe.table.skip_lines)
         self.axes.show_axes(recipe.axes, stands)
-        self.pattern.setText(recipe.pattern)
-        self.falls.setText(", ".join(recipe.labels.falls))
-        self.fall_by.setText(recipe.labels.fall_field)
+        show_unless_written(self.pattern, recipe.pattern, str.strip, recipe.pattern)
+        show_unless_written(self.falls, ", ".join(recipe.labels.falls), _names, recipe.labels.falls)
+        show_unless_written(self.fall_by, recipe.labels.fall_field, str.strip, recipe.labels.fall_field)
         self.whole.setChecked(recipe.labels.whole_recordings)
-        self.placement.setText(recipe.about.placement)
+        show_unless_written(self.placement, recipe.about.placement, str.strip, recipe.about.placement)
         show_choice(self.setting, recipe.about.setting)
         counted = recipe.units.time == "ticks" or bool(recipe.clock.wrap)
         self.ticks.setVisible(counted)
@@ -209,6 +221,7 @@ class ImportForm(QWidget):
         self._grid.addLayout(row(*((widget, 0 if isinstance(widget, NARROW) else 1) for widget in widgets), spacing=4),
                              line, 1)
         why = words(role="aside", wrap=True)
+        why.setMinimumWidth(NARROWEST)
         why.setTextFormat(Qt.TextFormat.RichText)
         take = button("Accept", lambda: self.taken.emit(self._suggested[field]), "small")
         take.setAccessibleName(f"Accept the suggestion: {title}")
@@ -226,13 +239,9 @@ class ImportForm(QWidget):
 
     def _line(self, name: str, example: str) -> QLineEdit:
         line = line_edit(name, example)
-        line.setMinimumWidth(60)
+        line.setMinimumWidth(NARROWEST)
         line.textEdited.connect(self.changed)
         return line
-
-
-def _figure(value: float) -> str:
-    return f"{value:.15g}" if value else ""
 
 
 def _number(text: str, what: str) -> float:

@@ -107,7 +107,7 @@ class PreviewPane(QWidget):
         head = "" if shown.head.whole else "The first part of the file: "
         self.facts.setText(head + facts.sentence() if facts else NOT_YET)
         say(self.problem, _what_is_wrong(problem) if problem else "")
-        say(self.remarks, " ".join(facts.remarks) if facts else "")
+        say(self.remarks, " ".join(remark.advice(TITLES) for remark in facts.remarks) if facts else "")
 
     def _show_rows(self, shown: Preview, recipe: Recipe) -> None:
         """Above each column its name, and what it is taken for."""

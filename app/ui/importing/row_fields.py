@@ -9,8 +9,8 @@ from dataclasses import replace
 from PySide6.QtCore import QSignalBlocker, Signal
 from PySide6.QtWidgets import QWidget
 
-from app.ui.widgets.controls import choice, line_edit, refill
-from app.ui.widgets.layout import grid, words
+from app.ui.widgets.controls import choice, line_edit, refill, show_unless_written
+from app.ui.widgets.layout import grid, in_rows, words
 from data.recipe.recipe import Recipe
 from data.recipe.sections import Column, RowChoice
 from data.recipe.structure import PREAMBLE_FIELDS
@@ -23,8 +23,8 @@ class PreambleFields(QWidget):
         super().__init__()
         self.keys = {field: choice(f"Line above the table that says the {field}", least=2) for field in PREAMBLE_FIELDS}
         cells: list[QWidget] = [cell for field, box in self.keys.items() for cell in (words(field, buddy=box), box)]
-        fields = grid((cells[:6], cells[6:]), 4, of=self)
-        for at in (1, 3, 5):
+        fields = grid(in_rows(cells, 4), 4, of=self)
+        for at in (1, 3):
             fields.setColumnStretch(at, 1)
         for box in self.keys.values():
             box.currentIndexChanged.connect(self.changed)
@@ -58,9 +58,11 @@ class RowFields(QWidget):
         for line in (self.values, self.names):
             line.setMinimumWidth(60)
             line.textEdited.connect(self.changed)
-        cells = [[words("quantity in", buddy=self.column), self.column, words("is", buddy=self.values), self.values],
-                 [words("call nodes", buddy=self.names), self.names]]
+        cells: list[list[QWidget]] = [
+            [words("quantity in", buddy=self.column), self.column, words("is", buddy=self.values), self.values],
+            [words("call nodes", buddy=self.names)]]
         fields = grid(cells, 4, of=self)
+        fields.addWidget(self.names, 1, 1, 1, 3)
         for at in (1, 3):
             fields.setColumnStretch(at, 1)
 
@@ -68,20 +70,29 @@ class RowFields(QWidget):
         """`items`: the columns to choose from, in words and as a recipe names them."""
         with QSignalBlocker(self.column):
             refill(self.column, [("all rows", ""), *items], recipe.rows.column)
-        self.values.setText(", ".join(recipe.rows.values))
-        self.names.setText(", ".join(f"{key} = {name}" for key, name in recipe.names))
+        show_unless_written(self.values, ", ".join(recipe.rows.values), _values, recipe.rows.values)
+        names = ", ".join(f"{key} = {name}" for key, name in recipe.names)
+        show_unless_written(self.names, names, _names, recipe.names)
 
     def onto(self, recipe: Recipe) -> Recipe:
         """What is said, over a recipe. ValueError, a sentence, where it makes no sense."""
         column = self.column.currentData()
-        values = tuple(part.strip() for part in self.values.text().split(",") if part.strip())
+        values = _values(self.values.text())
         if column and not values:
             raise ValueError("Write which value of that column is acceleration, or choose all rows.")
-        pairs = [tuple(cell.strip() for cell in part.partition("=")[::2])
-                 for part in self.names.text().split(",") if part.strip()]
+        pairs = _names(self.names.text())
         if not all(key and name for key, name in pairs):
             raise ValueError("Names of nodes are written as 0 = pocket, 4 = ankle.")
         if len({name for _, name in pairs}) < len(pairs) or len({key for key, _ in pairs}) < len(pairs):
             raise ValueError("Each node needs a name of its own: two of one name would be one recording.")
         return replace(recipe, rows=RowChoice(column, values) if column else RowChoice(),
-                       names=tuple((key, name) for key, name in pairs))
+                       names=pairs)
+
+
+def _values(text: str) -> tuple[str, ...]:
+    return tuple(part.strip() for part in text.split(",") if part.strip())
+
+
+def _names(text: str) -> tuple[tuple[str, str], ...]:
+    pairs = (part.partition("=") for part in text.split(",") if part.strip())
+    return tuple((key.strip(), name.strip()) for key, _, name in pairs)

@@ -102,6 +102,23 @@ def show_choice(box: QComboBox, chosen: object) -> None:
     box.setCurrentIndex(next((i for i in range(box.count()) if box.itemData(i) == chosen), 0))
 
 
+def show_unless_written(line: QLineEdit, text: str, reads: Callable[[str], object], value: object) -> None:
+    """The text for a value, unless what is written reads as it already: that may be half typed, and other text would
+    move the cursor to its end."""
+    try:
+        if reads(line.text()) == value:
+            return
+    except ValueError:
+        pass
+    line.setText(text)
+
+
+def show_figure(line: QLineEdit, value: float, unsaid: float = 0.0) -> None:
+    """As `show_unless_written`; nothing for 0. `unsaid`: what an empty field stands for."""
+    show_unless_written(line, f"{value:.15g}" if value else "",
+                        lambda text: number_in(text, unsaid, math.isfinite, ""), value)
+
+
 def number_in(text: str, unsaid: float, fits: Callable[[float], bool], sentence: str) -> float:
     """`unsaid` where nothing is written. ValueError with the sentence where it is not a number that fits."""
     if not text.strip():

@@ -136,6 +136,11 @@ def grid(rows: Iterable[Sequence[QWidget | None]], across: int = -1, down: int =
     return made
 
 
+def in_rows(cells: Sequence[QWidget], count: int) -> list[Sequence[QWidget]]:
+    """So many a row, for a grid."""
+    return [cells[at : at + count] for at in range(0, len(cells), count)]
+
+
 def holding(layout: QLayout) -> QWidget:
     """A widget of which this is the layout."""
     widget = QWidget()

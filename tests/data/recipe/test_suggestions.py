@@ -14,7 +14,7 @@ from data.recipe import suggestions as suggesting
 from data.recipe.pattern_guess import guess_pattern
 from data.recipe.preview import HEAD_BYTES, FileHead, head_of, kinds_of, preview
 from data.recipe.recipe import Recipe
-from data.recipe.sections import STAMPS, Clock, ColumnNames, TableLayout, Units
+from data.recipe.sections import STAMPS, Clock, ColumnNames, Own, TableLayout, Units
 from data.recipe.suggestions import all_taken, suggestions
 
 RNG = np.random.default_rng(7)
@@ -61,7 +61,7 @@ def test_a_unit_that_was_said_wrongly_is_corrected_and_a_right_one_left_alone():
 def test_integers_that_no_unit_brings_to_gravity_get_none_but_their_front_ends_are_told():
     shown = head(512.0)
     assert of(suggestions(preview(shown, Recipe()), Recipe()), "acceleration") is None
-    assert "±4 g in 12 bits" in suggesting.unit_effects(512.0)["counts"]
+    assert "1 g for ±2 g in 11 bits, ±4 g in 12, ±8 g in 13" in suggesting.unit_effects(512.0)["counts"]
 
 
 @pytest.mark.parametrize(("step", "unit"), [(0.02, "s"), (20.0, "ms"), (20_000.0, "us")])
@@ -96,6 +96,39 @@ def test_of_two_sets_of_axes_the_accelerometers_is_suggested():
     shown = head(9.80665, header="t,ax,ay,az,bx,by,bz", extra=gyroscope)
     one = of(suggestions(preview(shown, Recipe()), Recipe()), "columns")
     assert one.recipe.columns == ColumnNames("t", "ax", "ay", "az")
+
+
+def waist(seed: int, second: float = 1000.0) -> FileHead:
+    """Nine integers a line, as some loggers write them: accelerometer, gyroscope, and a second accelerometer of so many
+    counts a g. Each line ends with a semicolon."""
+    chance = np.random.default_rng(seed)
+    g, turning = movement(), chance.normal(0, 25, (1000, 3)) + (30, -200, 60) * chance.normal(0, 1, 3)
+    rows = np.hstack([g * 256, turning, g * second + (chance.normal(0, 3, g.shape) if second else turning)])
+    text = "".join(",".join(f"{value:4d}" for value in row) + ";\r\n" for row in np.round(rows).astype(int).tolist())
+    return FileHead(f"D01_{seed}.txt", text.encode(), True)
+
+
+def test_a_sign_that_ends_every_line_belongs_to_no_column():
+    shown = preview(waist(1), Recipe(columns=ColumnNames("", 7, 8, 9), units=Units("own"), own=Own((0,), (1000,)),
+                                     clock=Clock(stamps="even", rates_hz=(50,))))
+    assert shown.rows[0][8].strip("-0123456789 ") == ""
+    assert shown.facts.rest_g == pytest.approx(1, abs=0.02)
+    assert shown.facts.samples == 1000
+
+
+def test_of_two_accelerometers_none_is_suggested_and_of_groups_of_three_never_what_lies_across_them():
+    others = [waist(2), waist(3), waist(4)]
+    assert of(suggestions(preview(waist(1), Recipe()), Recipe(), others=others), "columns") is None
+    alone = [waist(seed, 0.0) for seed in (1, 2, 3, 4)]
+    one = of(suggestions(preview(alone[0], Recipe()), Recipe(), others=alone[1:]), "columns")
+    assert one.recipe.columns == ColumnNames("", 1, 2, 3)
+    assert "in 4 files, as gravity does" in one.reason
+
+
+def test_a_column_that_counts_rows_beside_the_time_is_no_axis():
+    shown = head(header="", time=lambda i: f"{i},{100 + i / 50:.2f}")
+    one = of(suggestions(preview(shown, Recipe()), Recipe()), "columns")
+    assert one.recipe.columns == ColumnNames(1, 3, 4, 5)
 
 
 def burst(i: int) -> str:

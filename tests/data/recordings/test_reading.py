@@ -16,6 +16,7 @@ from app.ui.importing.form import CONTROLS
 from data.problem import Problem
 from data.recipe.recipe import Recipe
 from data.recipe.sections import FrontEndSection, Own, TableLayout, Units
+from data.recordings.model import Recording
 from data.recordings.reading import read_recording
 from tests.data.made import burst_stamps, csv_text, wearer
 
@@ -341,3 +342,38 @@ def test_a_recording_that_never_rests_says_that_its_unit_could_not_be_checked():
         t, np.round(moving * 512).astype(int).tolist(), strict=True))).encode(), "w", Recipe(
             units=Units("counts", "s"), front_end=FrontEndSection(4, 12, 50)))[0]
     assert "unit_unchecked" in kinds(counts)
+
+
+def as_counts(samples: np.ndarray, bits: int = 13, range_g: float = 16.0) -> tuple[Recording, Recipe]:
+    """Read as counts of the study's own sensor, whose range and resolution are told."""
+    rows = np.round(samples * 256).astype(int).tolist()
+    text = "t,x,y,z\n" + "".join(f"{i / 50:.2f},{x},{y},{z}\n" for i, (x, y, z) in enumerate(rows))
+    told = FrontEndSection(range_g, bits, 50)
+    return read_recording(text.encode(), "w", Recipe(units=Units("counts", "s"), front_end=told))
+
+
+def jogging(level: float) -> np.ndarray:
+    """(n, 3) in g: never at rest, and |a| is about `level` in the quietest moments."""
+    turn = np.arange(400) * 0.4
+    return wearer(400) * level + np.column_stack([np.sin(turn), np.cos(1.7 * turn), np.sin(turn + 1)]) * 0.3 * level
+
+
+@pytest.mark.parametrize("level", [0.42, 2.2])
+def test_counts_of_somebody_who_never_was_at_rest_are_read_with_the_word_that_other_units_get(level):
+    recording, _ = as_counts(jogging(level))
+    said = next(remark.sentence for remark in recording.remarks if remark.kind == "rest")
+    assert "In the quietest moments |a| is" in said
+    assert "never at rest, so the unit could not be checked" in said
+
+
+def test_counts_far_outside_what_movement_explains_are_refused_moving_or_not():
+    for samples in (jogging(0.1), wearer(400) * 0.1):
+        with pytest.raises(Problem) as caught:
+            as_counts(samples)
+        assert (caught.value.kind, caught.value.field) == ("unit_doubtful", "front_end")
+
+
+@pytest.mark.parametrize(("bits", "said"), [(12, "stand 1 bit farther left"), (15, "stand 2 bits farther right")])
+def test_counts_of_a_sensor_at_rest_say_how_the_integers_would_be_shifted(bits, said):
+    with pytest.raises(Problem, match=said):
+        as_counts(wearer(400) * (1.1 if bits == 12 else 1.0), bits)

@@ -7,6 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from app.cli.output import OPTIONS
+from app.ui.importing.form import TITLES
 from data.problem import Problem
 from data.recipe.recipe import Recipe
 from data.recipe.sections import BYTES, CODINGS, JUSTIFIED, Clock, ColumnNames, Own, Raw, Units, Volts
@@ -143,8 +145,12 @@ def test_a_scale_that_nobody_gave_is_asked_for(unit):
 def test_counts_without_a_front_end_are_read_and_the_front_ends_that_rest_at_1_g_named():
     counts = np.round(wearer(200) * 512).astype(int)
     recording, _ = read_recording(csv_text("time_s,x_counts,y_counts,z_counts", counts).encode(), "a", Recipe())
-    said = next(r.sentence for r in recording.remarks if r.kind == "front_end")
-    assert "±4 g in 12 bits" in said
+    remark = next(r for r in recording.remarks if r.kind == "front_end")
+    assert "±2 g in 11 bits, ±4 g in 12, ±8 g in 13, ±16 g in 14, ±32 g in 15." in remark.sentence
+    assert remark.advice(OPTIONS).endswith("range_g, bits and rate_hz under [front_end] in a recipe.")
+    assert remark.advice(TITLES).endswith("described: Sensor range ±g, bits and Nominal rates, Hz.")
     assert np.array_equal(recording.samples, counts)
     assert (4, 12) in front_ends_that_fit(512)
+    assert (16, 13) in front_ends_that_fit(256)
     assert (2, 16) not in front_ends_that_fit(512)
+    assert front_ends_that_fit(0) == []

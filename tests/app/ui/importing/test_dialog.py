@@ -9,13 +9,13 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QTextDocumentFragment
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QComboBox, QPushButton
+from PySide6.QtWidgets import QApplication, QCheckBox, QComboBox, QLineEdit, QPushButton, QSpinBox, QWidget
 
 from app.study.importing.sources import Remembered
 from app.ui.importing.dialog import ImportDialog, RecipePage
 from app.ui.widgets.problem_dialog import ProblemsDialog
 from data.recipe.recipe import Recipe, read_recipe
-from data.recipe.sections import Axes, ColumnNames, Units
+from data.recipe.sections import Axes, ColumnNames, FrontEndSection, Units
 from tests.app import corpus
 from tests.app.conftest import drop
 from tests.app.mouse import click, until_active
@@ -270,6 +270,109 @@ def test_a_scale_of_its_own_is_asked_only_where_it_is_needed(asked, qtbot):
     assert asked.pane.facts.text() == "50 Hz · 30.0 s · |a| at rest 1.00 g"
 
 
+def typed(line: QLineEdit, text: str, qtbot, dialog: ImportDialog) -> str:
+    """What stands in a field that somebody types slowly into: the preview follows after every key."""
+    line.setFocus()
+    line.selectAll()
+    for letter in text:
+        QTest.keyClicks(line, letter)
+        follow(dialog, qtbot)
+    return line.text()
+
+
+def waist(folder: Path, name: str = "D01_R01.txt") -> Path:
+    """Nine integers a line, no header, each line ended by a semicolon; ±16 g in 13 bits."""
+    g = corpus.walk()
+    rows = np.round(np.hstack([g * 256, g * 9 + 30, g * 1000])).astype(int)
+    path = folder / name
+    path.write_text("".join(",".join(f"{value:4d}" for value in row) + ";\n" for row in rows.tolist()))
+    return path
+
+
+@pytest.fixture
+def at_waist(qtbot, tmp_path):
+    """The dialog on such a file, its columns chosen and its unit counts."""
+    dialog = shown_on(waist(tmp_path), qtbot, tmp_path)
+    for place, axis in enumerate("xyz", 1):
+        choose(dialog.form.columns[axis], place)
+    choose(dialog.form.acceleration, "counts")
+    choose(dialog.form.stamps, "even")
+    follow(dialog, qtbot)
+    return dialog
+
+
+def test_range_bits_and_rate_of_the_sensor_stay_while_they_are_typed_in_any_order(at_waist, qtbot):
+    form = at_waist.form
+    assert typed(form.scale.range_g, "16", qtbot, at_waist) == "16"
+    assert typed(form.scale.front_bits, "13", qtbot, at_waist) == "13"
+    assert form.scale.range_g.text() == "16"
+    assert at_waist.recipe().front_end is None
+    assert typed(form.rates, "50", qtbot, at_waist) == "50"
+    assert at_waist.recipe().front_end == FrontEndSection(16, 13, 50)
+    assert at_waist.pane.problem.isHidden()
+    form.scale.range_g.setFocus()
+    form.scale.range_g.setCursorPosition(0)
+    QTest.keyClick(form.scale.range_g, Qt.Key.Key_Delete)
+    follow(at_waist, qtbot)
+    QTest.keyClicks(form.scale.range_g, "1")
+    assert form.scale.range_g.text() == "16"
+
+
+def test_a_suggestion_accepted_leaves_what_is_half_said_of_the_sensor(at_waist, qtbot, tmp_path):
+    typed(at_waist.form.scale.range_g, "16", qtbot, at_waist)
+    choose(at_waist.form.stamps, "")
+    follow(at_waist, qtbot)
+    take(at_waist, "stamps")
+    assert at_waist.form.scale.range_g.text() == "16"
+
+
+@pytest.mark.parametrize(("unit", "field", "text"), [
+    ("raw", "mg", "0.505"), ("raw", "bits", "12"), ("volts", "nominal", "3.05"), ("own", "per_g", "9.80, 9.80, 9.80")])
+def test_a_scale_stays_as_it_is_typed(asked, qtbot, unit, field, text):
+    choose(asked.form.acceleration, unit)
+    follow(asked, qtbot)
+    line = getattr(asked.form.scale, field)
+    line.clear()
+    line.textEdited.emit("")
+    follow(asked, qtbot)
+    assert typed(line, text, qtbot, asked) == text
+
+
+def test_rates_names_and_codes_stay_as_they_are_typed(asked, qtbot):
+    form = asked.form
+    for line, text in ((form.rates, "40, 50"), (form.falls, "trip, slip"), (form.placement, "left wrist"),
+                       (form.missing, "-1, 0.505"), (form.rows.names, "0 = pocket, 4 = ankle")):
+        assert typed(line, text, qtbot, asked) == text
+
+
+@pytest.mark.parametrize("size", [(1040, 700), (880, 540)])
+@pytest.mark.parametrize("unit", ["", "raw", "volts", "own", "counts"])
+def test_no_field_is_cut_off_beside_the_preview(qtbot, tmp_path, size, unit):
+    long_name = waist(tmp_path, "a_name_that_is_as_long_as_some_loggers_make_them_0123456789_0123456789.txt")
+    dialog = shown_on(long_name, qtbot, tmp_path)
+    dialog.resize(*size)
+    choose(dialog.form.acceleration, unit)
+    QTest.keyClicks(dialog.form.pattern, "{activity}_as_long_as_some_loggers_make_them_{trial}_0123456789.txt")
+    follow(dialog, qtbot)
+    QApplication.processEvents()
+    assert (dialog.width(), dialog.height()) == size
+    pane = dialog.form.parentWidget()
+    assert dialog.form.width() <= pane.width()
+    for field in dialog.form.findChildren(QWidget):
+        if field.isVisible() and isinstance(field, (QLineEdit, QComboBox, QSpinBox, QCheckBox)) \
+                and not isinstance(field.parent(), QSpinBox):
+            right = field.mapTo(pane, field.rect().topRight()).x()
+            assert right < pane.width(), field.accessibleName()
+            assert field.width() >= 60, field.accessibleName()
+
+
+def test_a_front_end_that_is_open_is_told_where_it_is_said(at_waist, qtbot):
+    typed(at_waist.form.rates, "50", qtbot, at_waist)
+    said = at_waist.pane.remarks.text()
+    assert "Sensor range ±g, bits and Nominal rates, Hz" in said
+    assert "[front_end]" not in said
+
+
 def test_a_recipe_is_saved_as_toml_and_taken_again(asked, tmp_path):
     click(asked.take_all)
     asked.save_recipe(tmp_path / "walks.toml")
@@ -334,18 +437,22 @@ def test_what_was_said_is_offered_the_next_time_and_not_taken_unasked(program, t
 
 
 def test_the_dialog_stays_open_with_what_could_not_be_read(program, tmp_path, settled):
-    good, bad = write(tmp_path / "good.csv"), write(tmp_path / "late.csv")
-    lines = bad.read_text().splitlines()
-    bad.write_text("\n".join([*lines[:900], "17.98,abc,1,2", *lines[900:]]) + "\n")
-    drop(program.window, good, bad)
+    good, bad, worse = (write(tmp_path / f"{name}.csv") for name in ("good", "late", "later"))
+    for path in (bad, worse):
+        lines = path.read_text().splitlines()
+        path.write_text("\n".join([*lines[:900], "17.98,abc,1,2", *lines[900:]]) + "\n")
+    drop(program.window, good, bad, worse)
     settled()
     dialog = dialog_of(program)
+    assert dialog.leave.text() == "Cancel"
     click(dialog.take_all)
     click(dialog.read)
     settled()
     assert dialog.isVisible()
-    assert dialog.paths == [str(bad)]
+    assert dialog.paths == [str(bad), str(worse)]
     assert dialog.fault.text().startswith('1 recording was read. Not read: late.csv, line 901: "abc"')
+    assert dialog.fault.text().endswith(". 1 more file was not read.")
+    assert dialog.leave.text() == "Close"
     assert dialog.read.isEnabled()
     assert rows(program)["good"] != "refused"
 
