@@ -17,9 +17,12 @@ from app.ui.importing.dialog import ImportDialog
 from app.ui.labels.table_files import LabelFiles
 from app.ui.workbench import Workbench
 from data.problem import Problem
-from data.recipe.preview import OPEN_KINDS
+from data.recipe.preview import OPEN_KINDS, kinds_of
 from data.recipe.recipe import Recipe
 from data.recordings.batch import Batch, Refused
+
+FEW = 10
+"""Files of one kind that may be tables of labels."""
 
 ANYTHING = "Recordings, labels, recipes, studies, headers (*.csv *.tsv *.txt *.dat *.npy *.npz *.wav *.xlsx *.parquet "\
     "*.edf *.toml *.json *.h);;Any file (*)"
@@ -149,7 +152,11 @@ class ImportController(Controller):
         """What a person can settle is asked at once; what nobody can is listed with its reason."""
         open_ones = [file for file in batch.refused if file.problem.kind in OPEN_KINDS]
         settled = {id(file.problem) for file in open_ones}
-        tables = [file for file in open_ones if self.label_files.looks_like_labels(Path(file.source.path))]
+        # Hundreds of one kind are recordings; to look through each for their names would take long.
+        kinds = kinds_of([file.source.path for file in open_ones])
+        rare = {path for kind in kinds if len(kind) <= FEW for path in kind}
+        tables = [file for file in open_ones if file.source.path in rare
+                  and self.label_files.looks_like_labels(Path(file.source.path))]
         for table in tables:
             self.label_files.open(Path(table.source.path))
         listed = [problem for problem in problems if id(problem) not in settled]

@@ -10,6 +10,7 @@ import pytest
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication, QDialog, QMessageBox
 
+from app.study.labels import tables
 from app.ui.importing.dialog import ImportDialog
 from app.ui.labels.table_dialog import LabelTableDialog
 from data.demo.write import NOTES
@@ -96,3 +97,18 @@ def test_what_no_suggestion_settles_is_not_imported(program, folder, settled):
     assert reading.isVisible()
     assert reading.read.text() == "Import"
     assert not any(item.about.person for item in program.bench.session.study.items)
+
+
+def test_only_what_may_be_labels_is_looked_through_for_names(program, folder, settled, monkeypatch):
+    """Hundreds of recordings that need options held the window up, each compared with the names of all."""
+    looked = []
+    itself = tables.names_recordings
+    monkeypatch.setattr(tables, "names_recordings",
+                        lambda path, recordings: (looked.append(path.name), itself(path, recordings))[1])
+    one = folder / "recordings" / "A1" / "P01_T01_acc.csv"
+    for trial in range(2, 14):
+        one.with_name(f"P01_T{trial:02d}_acc.csv").write_bytes(one.read_bytes())
+    drop(program.window, folder)
+    settled()
+    assert front(program, ImportDialog).isVisible()
+    assert looked == ["falls.csv"]
