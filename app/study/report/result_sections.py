@@ -11,6 +11,7 @@ from app.study.report.page import Section, Table
 from app.study.report.plots import Bar, Level, Plot, intervals, trace
 from app.study.results.breakdown import NOT_SAID, WAYS
 from app.study.results.side_by_side import SideBySide, Tile
+from app.study.results.standing_warnings import ALARMS_EARLY
 from app.study.results.views import Views
 from app.study.session import Session
 from detect.scoring.figures import counts_by
@@ -114,7 +115,8 @@ def wrong_events(session: Session, outcome: str) -> Section:
     heads = ("recording", "person", "event", "at s", "why" if outcome == "missed" else "nearest check, passed by")
     key = outcome.replace(" ", "_")
     plots = tuple(_picture(view, tile, f"{key}_{at}") for at, tile in enumerate(view.tiles))
-    said = f"{plural(len(rows), 'event')}.", *_on_people_left_out(session, outcome)
+    said = (f"{plural(len(rows), 'event')}.", *_on_people_left_out(session, outcome),
+            *(one.sentence for one in session.warnings() if one.key == ALARMS_EARLY and outcome == "false alarm"))
     return Section(key, title, said, (Table(key, title, heads, rows, (3,)),), plots)
 
 
