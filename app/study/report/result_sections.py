@@ -60,9 +60,10 @@ def daily_alarms(session: Session) -> Section:
     found = Views(session).unlabelled()
     rows = tuple((row.recording, row.person, row.setting, row.at) for row in found.rows)
     hours = tuple((row.hour, str(row.unlabelled), row.hours, row.per_24h, row.interval) for row in found.by_hour)
-    said = found.rates or ("No time is unlabelled, so the false alarms a day are not known.",)
+    said = (*found.rates, *_unlabelled_left_out(session)) if found.rates else (
+        "No time is unlabelled, so the false alarms a day are not known.",)
     free = any(rate.startswith("free-living") for rate in found.rates)
-    return Section("daily_alarms", "False alarms per day", (*said, *_unlabelled_left_out(session)), (
+    return Section("daily_alarms", "False alarms per day", said, (
         Table("unlabelled_alarms", "Alarms in unlabelled time", ("recording", "person", "setting", "at"), rows),
         Table("unlabelled_by_hour", "Free-living time by hour", ("hour", "alarms", "length", "per day", "95 %"), hours,
               (1, 2, 3, 4), found.clock)),

@@ -32,12 +32,11 @@ FOUND = DEFAULTS.with_value("impact_g", 1.9)
 PEOPLE = (PersonCounts("W01", (1, 2, 1, 1), (1, 2, 1, 1)), PersonCounts("W02", (1, 2, 0, 1), (0, 3, 0, 1)))
 
 
-def tuned_session(folder: Path) -> Session:
-    """Saved without its recordings' files; the samples are in memory."""
-    session = session_of(made())
-    recordings, labels = session.digests()
+def tuned_session(folder: Path, recordings: slice = slice(None)) -> Session:
+    """Saved without its recordings' files; the samples are in memory. `recordings`: only these."""
+    session = session_of(made()[recordings])
     record = TunedRecord(FOUND.plain(), plain_front_end(session.study.front_end), ("impact_g",), "Youden's J",
-                         recordings, labels, 10, PEOPLE)
+                         *session.digests(), 10, PEOPLE)
     session.act(actions.use_chosen(session.study, FOUND, session.study.front_end, record), "found settings")
     session.act(actions.set_intended_use(session.study, IntendedUse(product="Bob 2", wearer="<b>grown</b> & old")),
                 "intended use")
@@ -132,6 +131,14 @@ def test_without_a_search_it_says_that_nobody_was_left_out(tmp_path):
     found = dossier.dossier(session_of(made()))
     assert found.headlines[0].of == "the people at hand, nobody left out"
     assert "nobody was left out of their choice" in section(found, "figures").said[0]
+
+
+def test_without_unlabelled_time_nothing_is_said_of_alarms_in_it(session, tmp_path):
+    assert any(said.startswith("These alarms are of people") for said in
+               section(dossier.dossier(session), "daily_alarms").said)
+    labelled_whole = tuned_session(tmp_path, slice(6, 9))
+    assert section(dossier.dossier(labelled_whole), "daily_alarms").said == (
+        "No time is unlabelled, so the false alarms a day are not known.",)
 
 
 def test_a_false_alarm_that_was_judged_early_says_so():
