@@ -74,6 +74,7 @@ class Workbench(QObject):
         window.trace.said.connect(window.status.show_message)
         window.attempts.attempt_chosen.connect(window.trace.look_at)
         window.score.cell_clicked.connect(window.recordings.filter.setText)
+        window.score.changes_asked.connect(window.recordings.filter.setText)
         window.score.widening_asked.connect(self.widen)
         recordings = window.recordings
         recordings.filter_changed.connect(lambda text: window.score.show_chosen(_outcome(text)))
@@ -297,7 +298,7 @@ class Workbench(QObject):
         if not self.session.ready:
             return
         recordings, results = self.window.recordings, self.session.results()
-        recordings.show_rows(results.rows, results.hours)
+        recordings.show_rows(results.rows, results.hours, results.score.changed)
         gone = self.session.study.item(recordings.current) is None
         if gone:
             recordings.choose_first()
