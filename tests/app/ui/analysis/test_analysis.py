@@ -320,3 +320,14 @@ def test_a_click_on_broken_lists_what_the_reference_had_right(bench):
     bench.bench.choose("impact_g", 2.0)
     painted(bench)
     assert recordings.shown == []
+
+
+def test_what_turns_the_recording_before_cannot_be_clicked_any_more(qtbot, bench):
+    window = bench.window
+    show(bench, window.attempts_place)
+    answered(qtbot, bench)
+    assert window.takes.table.isVisible()
+    window.recordings.step(1)
+    assert not window.takes.table.isVisible()
+    answered(qtbot, bench)
+    assert window.takes.asked_about == bench.looking.views.event_choices(window.recordings.current)[0].event
