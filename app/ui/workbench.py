@@ -257,7 +257,8 @@ class Workbench(QObject):
     def _fill_attempts(self) -> None:
         """Nothing while the engine has yet to be made."""
         name = self.window.recordings.current
-        self.window.attempts.show_attempts(self.session.attempt_rows(name) if name and self.session.ready else None)
+        rows = self.session.attempt_rows(name) if name and self.session.ready else None
+        self.window.attempts.show_attempts(rows, name)
 
     def copy_attempts(self) -> None:
         """Those of the current recording, whether they are seen or not."""
