@@ -301,6 +301,9 @@ class Files(Controller):
         session, write = self.bench.session, handover.exporting(self.bench.session, folder)
         study, m = session.study, session.found().score.matrix
         kept = KeptSettings(f"exported to {folder.name}", study.settings, study.front_end, (m.tp, m.fn, m.fp, m.tn))
+        before = self.jobs.doing
+        if before:
+            self.window.status.show_message(f"The export waits until {before} is done.")
         self.start("export", write, lambda written: self._exported(session, kept, written),
                    lambda problem: self.show_problem("The header was not written.", problem))
 
