@@ -112,6 +112,14 @@ def keep_settings(study: Study, note: str, counts: tuple[int, int, int, int]) ->
     return replace(study, kept=(*others, new))
 
 
+def note_export(study: Study, exported: KeptSettings) -> Study:
+    """Keep what was exported, unless it is kept under a note already. It becomes the reference only where none is set:
+    what a person compares with stays what they chose."""
+    known = any((one.settings, one.front_end) == (exported.settings, exported.front_end) for one in study.kept)
+    kept = study.kept if known else (*study.kept, exported)
+    return replace(study, kept=kept, mark=study.mark or exported.settings)
+
+
 def forget_settings(study: Study, forgotten: KeptSettings) -> Study:
     return replace(study, kept=tuple(one for one in study.kept if one != forgotten))
 

@@ -19,7 +19,7 @@ from detect.rule.front_end import FrontEnd
 from detect.rule.integers import Rule, rule_of
 from detect.rule.settings import Settings
 from detect.scoring.corpus import corpus_of
-from detect.scoring.score import Events, Score, events_from, score
+from detect.scoring.score import Events, Score, alarmed_early, events_from, score
 from detect.workers import Stopped
 
 Progress = Callable[[float], None]
@@ -104,9 +104,17 @@ class StudyEvents:
 
     def score(self, recording: np.ndarray, impact: np.ndarray, hold_off: int) -> Score:
         """Of alarms, each counted for the recording that it is lent to."""
-        if self.lending is not None:
-            recording, impact = self.lending.lent(recording, impact, self.events, hold_off)
-        return score(recording, impact, self.events)
+        return score(*self._lent(recording, impact, hold_off), self.events)
+
+    def alarmed_early(self, attempts: Attempts) -> np.ndarray:
+        """(events,) whether it has alarms, and each of them was judged early."""
+        recording, impact = self._lent(attempts.alarm_recording, attempts.alarm_impact, attempts.rule.hold_off)
+        return alarmed_early(recording, impact, attempts.alarm_early, self.events)
+
+    def _lent(self, recording: np.ndarray, impact: np.ndarray, hold_off: int) -> tuple[np.ndarray, np.ndarray]:
+        if self.lending is None:
+            return recording, impact
+        return self.lending.lent(recording, impact, self.events, hold_off)
 
 
 def label(study: Study, prepared: Prepared) -> StudyEvents:

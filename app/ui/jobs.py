@@ -95,6 +95,11 @@ class Jobs(QObject):
         return any(not job.cancelled and kind in ("", job.kind) for job in self._jobs)
 
     @property
+    def doing(self) -> str:
+        """What is being done, in words, for which other work has to wait; empty where there is nothing."""
+        return next((job.words for job in self._jobs if not job.cancelled), "")
+
+    @property
     def at_rest(self) -> bool:
         """Whether no work is running or waiting, not even cancelled work that has yet to notice."""
         return not self._jobs

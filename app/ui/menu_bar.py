@@ -99,8 +99,8 @@ class MenuBar:
         self._add(menu, "Trace", "Ctrl+2", lambda: _focus(window.trace.canvas))
         self._add(menu, "Settings", "Ctrl+3", lambda: window.settings.take_focus())
         self._add(menu, "Score", "Ctrl+4", lambda: _focus(window.score.cells["tp"]))
-        self._add(menu, "Attempts", "Ctrl+5", lambda: _focus(window.attempts.table))
-        for keys, page, title in (("Ctrl+6", window.splits, "Breakdown"), ("Ctrl+7", window.beside, "Side by side"),
+        for keys, page, title in (("Ctrl+5", window.attempts_place, "Attempts"),
+                                  ("Ctrl+6", window.splits, "Breakdown"), ("Ctrl+7", window.beside, "Side by side"),
                                   ("Ctrl+8", window.comparing, "A and B"), ("Ctrl+9", window.history, "History"),
                                   ("Ctrl+0", window.map_and_curve, "Map and curve")):
             self._add(menu, title, keys, lambda page=page: window.tabs.go_to(page))

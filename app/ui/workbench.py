@@ -74,6 +74,7 @@ class Workbench(QObject):
         window.trace.said.connect(window.status.show_message)
         window.attempts.attempt_chosen.connect(window.trace.look_at)
         window.score.cell_clicked.connect(window.recordings.filter.setText)
+        window.score.changes_asked.connect(window.recordings.filter.setText)
         window.score.widening_asked.connect(self.widen)
         recordings = window.recordings
         recordings.filter_changed.connect(lambda text: window.score.show_chosen(_outcome(text)))
@@ -256,7 +257,8 @@ class Workbench(QObject):
     def _fill_attempts(self) -> None:
         """Nothing while the engine has yet to be made."""
         name = self.window.recordings.current
-        self.window.attempts.show_attempts(self.session.attempt_rows(name) if name and self.session.ready else None)
+        rows = self.session.attempt_rows(name) if name and self.session.ready else None
+        self.window.attempts.show_attempts(rows, name)
 
     def copy_attempts(self) -> None:
         """Those of the current recording, whether they are seen or not."""
@@ -297,7 +299,7 @@ class Workbench(QObject):
         if not self.session.ready:
             return
         recordings, results = self.window.recordings, self.session.results()
-        recordings.show_rows(results.rows, results.hours)
+        recordings.show_rows(results.rows, results.hours, results.score.changed)
         gone = self.session.study.item(recordings.current) is None
         if gone:
             recordings.choose_first()

@@ -108,7 +108,7 @@ def _judged(index: Index, rule: Rule, begun: Candidates, landed: Landings) -> di
         "restarts": DetailColumn(_restarts(index.m2, begun.at, landed.impact), every),
         "peak": DetailColumn(_over(index.m2, landed.impact, settled + 1, np.maximum), every),
         "decided": DetailColumn(landed.judged + to_sample, every),
-        "early": DetailColumn(landed.impact + watched(rule) >= landed.end, every),
+        "early": DetailColumn(cut_short(rule, landed), every),
         "n": DetailColumn(landed.n, every & rule.observes),
     }
     failed = np.zeros(len(every), dtype=np.int64)
@@ -120,6 +120,11 @@ def _judged(index: Index, rule: Rule, begun: Candidates, landed: Landings) -> di
             failed |= (speaks & ~passed).astype(np.int64) << bit
             skipped |= (~speaks).astype(np.int64) << bit
     return columns | {"failed": DetailColumn(failed, every), "skipped": DetailColumn(skipped, every)}
+
+
+def cut_short(rule: Rule, landed: Landings) -> np.ndarray:
+    """Of each landing whether its stretch ends before the rule has watched for long enough: judged early."""
+    return landed.impact + watched(rule) >= landed.end
 
 
 CheckColumns = tuple[np.ndarray, np.ndarray] | None
@@ -223,6 +228,12 @@ class Attempts:
         landing = case.way.landing[self._reached[hit]]
         impact[hit] = case.landed.impact[landing] + case.index.to_sample[case.landed.stretch[landing]]
         return impact
+
+    @cached_property
+    def alarm_early(self) -> np.ndarray:
+        """Of each alarm whether it was judged before its time, for want of signal."""
+        case = self._case
+        return cut_short(self.rule, rows_of(case.landed, case.way.landing[self._reached[self._alarm]]))
 
     @cached_property
     def columns(self) -> dict[str, DetailColumn]:

@@ -94,9 +94,10 @@ def belongs(attempt: Attempt, first: int, last: int) -> bool:
 
 
 def nearness(attempt: Attempt, rule: Rule, front_end: FrontEnd) -> tuple[int, float]:
-    """Smaller is nearer to an alarm: how many checks failed, then the worst shortfall; no impact is farthest."""
+    """Smaller is nearer to an alarm: how many checks failed, then the worst shortfall; no impact is farthest. Of alarms
+    one that was judged early comes last: it says least."""
     if attempt.ended == "alarm":
-        return 0, 0.0
+        return 0, float(attempt.early)
     worst = max(m.shortfall for m in margins(attempt, rule, front_end))
     if attempt.ended == "rejected":
         return len(attempt.failed), worst

@@ -156,6 +156,19 @@ def owners_of(alarm_recording: np.ndarray, alarm_impact: np.ndarray, events: Eve
     return np.asarray(events.owners[place])
 
 
+def events_with(recording: np.ndarray, impact: np.ndarray, events: Events) -> np.ndarray:
+    """(events,) whether one of these attempts or alarms, by its impact, is an event's own."""
+    hit = np.zeros(len(events) + 2, dtype=bool)
+    hit[owners_of(recording, impact, events)] = True  # UNLABELLED and UNSCORED land on the two spare places at the end
+    return hit[:-2]
+
+
+def alarmed_early(recording: np.ndarray, impact: np.ndarray, early: np.ndarray, events: Events) -> np.ndarray:
+    """(events,) whether it has alarms, and each of them was judged early. One entry an alarm."""
+    in_time = events_with(recording[~early], impact[~early], events)
+    return events_with(recording[early], impact[early], events) & ~in_time
+
+
 def score(alarm_recording: np.ndarray, alarm_impact: np.ndarray, events: Events) -> Score:
     """Alarms, in any order, held against events. This runs at every move of a slider."""
     owner = owners_of(alarm_recording, alarm_impact, events)

@@ -16,7 +16,7 @@ from detect.rule.attempt import CHECKS
 from detect.rule.integers import Rule
 from detect.scoring.corpus import Corpus
 from detect.scoring.owners import UNLABELLED as NOBODYS
-from detect.scoring.score import CAUGHT, FALSE_ALARM, LEFT_OUT, MISSED, QUIET, Events, owners_of
+from detect.scoring.score import CAUGHT, FALSE_ALARM, LEFT_OUT, MISSED, QUIET, Events, events_with, owners_of
 from detect.tuning.goal import Trials
 
 Lend = Callable[[np.ndarray, np.ndarray, Events, int], tuple[np.ndarray, np.ndarray]]
@@ -81,10 +81,7 @@ class Tally:
         """(events,) whether an attempt in it was judged before its time, for want of signal."""
         attempts = self._evaluate(rule)
         early = attempts.columns["early"].values.astype(bool) & (attempts.impact >= 0)
-        owner = owners_of(attempts.recording[early], attempts.impact[early], self.events)
-        cut = np.zeros(len(self.events) + 2, dtype=bool)
-        cut[owner] = True
-        return cut[:-2]
+        return events_with(attempts.recording[early], attempts.impact[early], self.events)
 
     def _alarms(self, rule: Rule) -> tuple[np.ndarray, np.ndarray]:
         """Of every alarm the recording it counts for, and its owner."""

@@ -11,6 +11,7 @@ from app.study.report.page import Section, Table
 from app.study.report.plots import Bar, Level, Plot, intervals, trace
 from app.study.results.breakdown import NOT_SAID, WAYS
 from app.study.results.side_by_side import SideBySide, Tile
+from app.study.results.standing_warnings import ALARMS_EARLY
 from app.study.results.views import Views
 from app.study.session import Session
 from detect.scoring.figures import counts_by
@@ -59,9 +60,10 @@ def daily_alarms(session: Session) -> Section:
     found = Views(session).unlabelled()
     rows = tuple((row.recording, row.person, row.setting, row.at) for row in found.rows)
     hours = tuple((row.hour, str(row.unlabelled), row.hours, row.per_24h, row.interval) for row in found.by_hour)
-    said = found.rates or ("No time is unlabelled, so the false alarms a day are not known.",)
+    said = (*found.rates, *_unlabelled_left_out(session)) if found.rates else (
+        "No time is unlabelled, so the false alarms a day are not known.",)
     free = any(rate.startswith("free-living") for rate in found.rates)
-    return Section("daily_alarms", "False alarms per day", (*said, *_unlabelled_left_out(session)), (
+    return Section("daily_alarms", "False alarms per day", said, (
         Table("unlabelled_alarms", "Alarms in unlabelled time", ("recording", "person", "setting", "at"), rows),
         Table("unlabelled_by_hour", "Free-living time by hour", ("hour", "alarms", "length", "per day", "95 %"), hours,
               (1, 2, 3, 4), found.clock)),
@@ -114,7 +116,8 @@ def wrong_events(session: Session, outcome: str) -> Section:
     heads = ("recording", "person", "event", "at s", "why" if outcome == "missed" else "nearest check, passed by")
     key = outcome.replace(" ", "_")
     plots = tuple(_picture(view, tile, f"{key}_{at}") for at, tile in enumerate(view.tiles))
-    said = f"{plural(len(rows), 'event')}.", *_on_people_left_out(session, outcome)
+    said = (f"{plural(len(rows), 'event')}.", *_on_people_left_out(session, outcome),
+            *(one.sentence for one in session.warnings() if one.key == ALARMS_EARLY and outcome == "false alarm"))
     return Section(key, title, said, (Table(key, title, heads, rows, (3,)),), plots)
 
 

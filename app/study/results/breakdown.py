@@ -34,10 +34,11 @@ class BreakdownRow:
 
 @dataclass(frozen=True)
 class BreakdownGroup:
-    """`by`: one of WAYS."""
+    """`by`: one of WAYS. `tuned_on`: of settings that a search found, whose figures these are."""
 
     by: str
     rows: tuple[BreakdownRow, ...]
+    tuned_on: str = ""
 
 
 def breakdown_by(by: str, outcome: np.ndarray, labelled: StudyEvents) -> BreakdownGroup:

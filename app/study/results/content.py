@@ -61,6 +61,9 @@ class RecordingRow:
 
 OUTCOMES = ("missed", "false alarm", "caught", "quiet", "no label", "left out", "refused", "unscored")
 
+CHANGES = ("fixed", "broken")
+"""What became of events since the reference: of fields of ScoreView, and words of the list's filter."""
+
 
 @dataclass(frozen=True)
 class FigureCell:
@@ -127,6 +130,13 @@ class ScoreView:
     """The worst first."""
     worth: WorthView | None = None
     """Of settings that a search found."""
+    referred: bool = False
+    """Whether there is a reference."""
+
+    @property
+    def changed(self) -> dict[str, frozenset[str]]:
+        """Recordings of each of CHANGES; empty without a reference."""
+        return {"fixed": frozenset(self.fixed), "broken": frozenset(self.broken)} if self.referred else {}
 
 
 @dataclass(frozen=True, eq=False)

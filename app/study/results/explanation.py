@@ -28,6 +28,8 @@ from detect.scoring.nearest_approach import Approach
 HELD, UNDER_WAY = "within hold-off after an alarm", "another attempt was under way"
 STOPPED = {"free_fall": "no free fall", "impact": "no impact", "deaf": "unheard"} | explanation.ENDED
 """Where the rule stopped, in words."""
+EARLY = ", early"
+"""Added to that where the signal ended before the rule was done."""
 
 NO_ATTEMPT = 20
 """First number of the order of an event without an attempt: farther from an alarm than any attempt."""
@@ -45,6 +47,11 @@ class Nearest:
     order: tuple[int, float]
     impact: int | None = None
     node: str = ""
+
+    @property
+    def ended(self) -> str:
+        """Where it stopped, in words, and whether it was judged before its time: "alarm, early"."""
+        return STOPPED[self.stopped] + (EARLY if self.attempt is not None and self.attempt.early else "")
 
     @property
     def sentence(self) -> str:
@@ -299,7 +306,7 @@ class Explained:
         began = attempt.first_low if attempt.first_low is not None else attempt.first_impact
         ended = " and ".join(explanation.ENDED[check] for check in attempt.failed) or explanation.ENDED[attempt.ended]
         if attempt.early:
-            ended += ", early"
+            ended += EARLY
         margins = explanation.margins(attempt, self.rule, self.front_end)
         return AttemptRow(attempt, self.seconds(began), self.seconds(attempt.impact), ended,
                           self._missing(attempt, before),

@@ -112,7 +112,7 @@ def score_view(study: Study, found: Evaluated, bystanders: Bystanders, rows: Seq
         since_mark=_since(before, fixed, broken),
         left_out=_not_scored(rows, found, labelled, bystanders.trimmed, sealed_set.beside_score(study)),
         widening=f"{decimal(study.widening.before_s, 1)} s before, {decimal(study.widening.after_s, 1)} s after",
-        fixed=fixed, broken=broken, headline=headline(found))
+        fixed=fixed, broken=broken, headline=headline(found), referred=before is not None)
 
 
 def headline(found: Evaluated) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 
 from app.study.memo import Memo
 from app.study.pipeline import Evaluated, Prepared, StudyEvents
-from app.study.results.explanation import STOPPED, Nearest, NearestAttempts
+from app.study.results.explanation import Nearest, NearestAttempts
 from app.study.state import Study
 from detect.rule.integers import Rule
 from detect.scoring.score import OUTCOMES
@@ -188,5 +188,5 @@ def _tile(event: int, outcome: str, alignment: str, labelled: StudyEvents, near:
         if near.impact is not None:
             place = near.impact
     start = label.onset_s if label.onset_s is not None else timeline.seconds(0)
-    return Tile(event, item.name, label.name, label.kind, item.about.person, outcome, STOPPED[near.stopped],
-                near.phrase, place, start, timeline.seconds(place))
+    return Tile(event, item.name, label.name, label.kind, item.about.person, outcome, near.ended, near.phrase,
+                place, start, timeline.seconds(place))

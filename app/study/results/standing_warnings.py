@@ -10,6 +10,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from app.formatting import GAP, decimal, part, plural
 from app.study.pipeline import Evaluated, Prepared, StudyEvents
 from app.study.recordings.device_signal import per_g
@@ -22,6 +24,7 @@ from data.recordings.sampling import clipped_at_g
 from detect.device.part.part import reach_doubt
 from detect.rule.settings import Settings
 from detect.scoring.clipped_peaks import ClippedPeaks, clipped_peaks
+from detect.scoring.score import FALSE_ALARM
 
 AT_ITS_LIMIT = 0.98
 """From this share of a logger's limit on a peak counts as cut off: resampling takes a little off its top."""
@@ -61,9 +64,10 @@ ONE_RATE, SEAL, CHOOSE_ANNOTATOR, PROPOSE, SHOW = "one rate", "seal", "choose an
 """What can be done about a warning by one click: everything read at the lowest rate, the dialog of the sealed set, that
 of annotators, onsets proposed, or only the recordings behind it shown."""
 
-ORDER = ("record_broken", "rate_hz", "ends_early", "clipped_peaks", "reach", "left_after_peak_s", "length_s",
-         "clipped_share", "twice", "no_onset", "proposed_onset", "one_person", "not_named", "setting", "placement",
-         "person", "bandwidth", "nobody_sealed")
+ALARMS_EARLY = "alarms_early"
+ORDER = ("record_broken", "rate_hz", "ends_early", ALARMS_EARLY, "clipped_peaks", "reach", "left_after_peak_s",
+         "length_s", "clipped_share", "twice", "no_onset", "proposed_onset", "one_person", "not_named", "setting",
+         "placement", "person", "bandwidth", "nobody_sealed")
 """The worst first: what makes a good score of something else than the motion, then what hides it, then for whom."""
 
 TITLES = {
@@ -103,7 +107,8 @@ class Warnings:
 
     def of(self, study: Study, found: Evaluated) -> tuple[StandingWarning, ...]:
         """The worst first."""
-        every = [*_record(study), *self._confounds(study, found), *self._peaks(study), *_reach(study), *self._twice()]
+        every = [*_record(study), *self._confounds(study, found), *self._early(found), *self._peaks(study),
+                 *_reach(study), *self._twice()]
         if self._labelled.owners:
             every += [*self._people(study), *_seal(study), *self._onsets()]
         return tuple(sorted(every, key=lambda one: ORDER.index(one.key)))
@@ -132,6 +137,18 @@ class Warnings:
             f"{' and '.join(decimal(rate) for rate in rates)}{GAP}Hz, which alone told falls from other activities.",
             "What remains is the bandwidth: each logger's own filter and noise stay in its recordings. Only both kinds "
             "recorded by one logger at one rate settle it.", SHOW, _show(row.recordings), row.recordings, row.words)
+
+    def _early(self, found: Evaluated) -> Iterator[StandingWarning]:
+        """False alarms for which the rule had no time: what would have come of them nobody knows."""
+        wrong = np.flatnonzero(found.score.outcome == FALSE_ALARM)
+        early = wrong[self._labelled.alarmed_early(found.attempts)[wrong]]
+        if len(early):
+            behind = tuple(dict.fromkeys(self._labelled.label(event)[0] for event in early.tolist()))
+            said = f"{part(len(early), len(wrong))} false alarms were judged early"
+            yield StandingWarning(
+                ALARMS_EARLY, said, f"{said}: the recording, or the signal before a gap, ended before the rule was "
+                "done, and a check with nothing to go by passes.", "Shorten settle and observe, or record on for "
+                "longer after the peak.", SHOW, _show(behind), behind, "false alarm, judged early")
 
     def _peaks(self, study: Study) -> Iterator[StandingWarning]:
         peaks, found = self._deciding, self._deciding.found

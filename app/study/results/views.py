@@ -80,7 +80,9 @@ class Views:
 
     def split(self, by: str) -> BreakdownGroup:
         found, labelled, _, _ = self.session.evaluated()
-        return breakdown_by(by, found.score.outcome, labelled)
+        tuned = self.session.worth()
+        return replace(breakdown_by(by, found.score.outcome, labelled),
+                       tuned_on="" if tuned is None else worth.beside_groups(tuned))
 
     # Two settings.
 

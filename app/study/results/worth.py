@@ -146,6 +146,12 @@ def view(worth: Worth) -> WorthView:
                      worth.sealed_said, whom(worth), expected_said(record))
 
 
+def beside_groups(worth: Worth) -> str:
+    """Of whom figures by person or activity are, and what the same came to of people left out."""
+    shown = view(worth)
+    return f"Of the people the settings were tuned on. {shown.left_out}{', changed since' if shown.changed else ''}."
+
+
 @lru_cache(maxsize=32)
 def _expected(people: tuple[PersonCounts, ...], searched: tuple[tuple[int, int], ...]) -> NewGroup | None:
     """Of a new group of as many people; None where nobody could be left out."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import astuple, dataclass, replace
 from typing import Any
 
@@ -163,7 +163,8 @@ class RungRow:
 
 @dataclass(frozen=True, eq=False)
 class FoundView:
-    """`counts`: two sentences, of the people tuned on and of those left out. `changes` are against `before`."""
+    """`counts`: two sentences, of the people tuned on and of those left out. `changes` are against `before`, with all
+    that the search tuned or changed: what was found can still be read once it is in use."""
 
     settings: Settings
     before: Settings
@@ -180,6 +181,13 @@ class FoundView:
     tried: int
     seed: int
     record: TunedRecord
+    listed: tuple[str, ...] = ()
+    """Keys of what the search tuned or changed."""
+
+    @property
+    def in_use(self) -> bool:
+        """Whether these are the current settings."""
+        return self.before == self.settings
 
 
 def found_view(tuned: Tuned) -> FoundView:
@@ -187,7 +195,7 @@ def found_view(tuned: Tuned) -> FoundView:
     before, after = tuned.study.settings, tuned.settings
     chosen = said["chosen"]["most"], said["chosen"]["fine"]
     rungs = tuple(RungRow(**row, chosen=(row["most"], row["fine"]) == chosen) for row in said["chart"])
-    changes = changes_of(before, after)
+    listed = tuple(key for key in after if key in tuned.tuned or after[key] != before[key])
     stages = tuple((STAGE_WORDS.get(one["stage"], one["stage"]), *map(_activity_text, (one["rejects"], one["costs"])))
                    for one in said["stages"])
     worst = said["within_a_step"]["value"]
@@ -195,20 +203,22 @@ def found_view(tuned: Tuned) -> FoundView:
                                        "worst.",)
     counts = (f"People tuned on: {_counts(said['in_sample'])}", f"People left out: {_counts(said['left_out'])}")
     return FoundView(after, before, tuned.study.front_end, goal_words(tuned.wanted.goal), _figure_rows(said), counts,
-                     rungs, changes, stages,
+                     rungs, changes_of(before, after, listed), stages,
                      (*worth.expected_said(record(tuned)), *tuned.remarks, *beside, CAUTION), said["tried"],
-                     said["seed"], record(tuned))
+                     said["seed"], record(tuned), listed)
 
 
-def changes_of(before: Settings, after: Settings) -> tuple[tuple[str, str, str], ...]:
-    """Setting, its value before and after, of those that differ."""
+def changes_of(before: Settings, after: Settings, listed: Collection[str]) -> tuple[tuple[str, str, str], ...]:
+    """Setting, its value before and after, of those that differ and of those `listed` in any case."""
     return tuple((spoken(key), value_spoken(key, before[key]), value_spoken(key, after[key]))
-                 for key in after if after[key] != before[key])
+                 for key in after if after[key] != before[key] or key in listed)
 
 
 def against(view: FoundView, now: Settings) -> FoundView:
     """The same with its changes against the settings of now."""
-    return view if view.before == now else replace(view, before=now, changes=changes_of(now, view.settings))
+    if view.before == now:
+        return view
+    return replace(view, before=now, changes=changes_of(now, view.settings, view.listed))
 
 
 def first_pass(goal: Goal, value: float, tuned: int) -> str:

@@ -53,6 +53,7 @@ class AnalysisController(Controller):
     def _connect(self) -> None:
         window, bench = self.window, self.bench
         bench.shown.connect(self._mark)
+        window.recordings.recording_chosen.connect(lambda _: window.takes.forget())
         window.recordings.recording_chosen.connect(lambda _: self._mark())
         window.attempts.attempt_chosen.connect(self._ask_about)
         window.takes.value_asked.connect(bench.choose)

@@ -24,7 +24,7 @@ from app.study.results.content import StandingWarning
 from app.study.results.standing_warnings import headline, in_line
 from app.study.sealed import sealed_set
 from app.study.session import Session
-from app.study.state import Study
+from app.study.state import KeptSettings, Study
 from app.study.storage import recovery, study_files
 from app.study.storage.study_files import settings_from
 from app.ui.controller import Controller
@@ -37,7 +37,6 @@ from app.ui.labels.table_files import LabelFiles
 from app.ui.workbench import Workbench
 from data.problem import Problem
 from data.recipe.recipe import read_recipe
-from detect.rule.settings import Settings
 
 STUDIES = "Studies (*.json)"
 NEXT_AFTER_EXPORT = (
@@ -46,6 +45,8 @@ NEXT_AFTER_EXPORT = (
     'To prove it on the target: plumbfall try "{}" --port PORT, or plumbfall_vectors_test.c in your own build.',
     "For a reviewer: Menu, Study, Report and archive… (Ctrl+Alt+R).",
 )
+THE_REFERENCE = "No reference was set: the exported settings are the reference now, and the history keeps them."
+REFERENCE_STAYS = "The reference stays as it was set; the history keeps the exported settings."
 
 
 class Files(Controller):
@@ -293,23 +294,28 @@ class Files(Controller):
         return True
 
     def export(self, folder: Path) -> None:
-        """The header of the current settings; they become the mark."""
+        """The header of the current settings, which are kept in the history; the reference only where none is set."""
         if not self.bench.session.ready and self.bench.session.study.items:
             self.window.status.show_message("Wait until the recordings are scored: the header carries the score.")
             return
         session, write = self.bench.session, handover.exporting(self.bench.session, folder)
-        settings = session.study.settings
-        self.start("export", write, lambda written: self._exported(session, settings, written),
+        study, m = session.study, session.found().score.matrix
+        kept = KeptSettings(f"exported to {folder.name}", study.settings, study.front_end, (m.tp, m.fn, m.fp, m.tn))
+        before = self.jobs.doing
+        if before:
+            self.window.status.show_message(f"The export waits until {before} is done.")
+        self.start("export", write, lambda written: self._exported(session, kept, written),
                    lambda problem: self.show_problem("The header was not written.", problem))
 
-    def _exported(self, session: Session, settings: Settings, written: Sequence[Path]) -> None:
+    def _exported(self, session: Session, kept: KeptSettings, written: Sequence[Path]) -> None:
+        reference = THE_REFERENCE if session.study.mark is None else REFERENCE_STAYS
         if session is self.bench.session:
-            self.bench.act(actions.set_mark(session.study, settings), "mark at the export")
+            self.bench.act(actions.note_export(session.study, kept), "note the export")
         names, folder = ", ".join(path.name for path in written), written[0].parent
         self.window.status.show_message(f"Wrote {names} into {folder}")
         self.recent.note_place(folder)
         told = self.controllers.show_sentences(f"Exported to {folder}",
-                                              [one.format(folder) for one in NEXT_AFTER_EXPORT])
+                                              [reference, *(one.format(folder) for one in NEXT_AFTER_EXPORT)])
         told.add_button("Open folder").clicked.connect(
             lambda _: QDesktopServices.openUrl(QUrl.fromLocalFile(str(folder))))
 

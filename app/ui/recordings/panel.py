@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from functools import lru_cache
+from types import MappingProxyType
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QPointF, QSize, Qt, Signal
 from PySide6.QtGui import QAction, QColor, QGuiApplication, QKeySequence, QPainter, QResizeEvent
@@ -60,6 +61,7 @@ class RecordingsPanel(QWidget):
         self.setMinimumWidth(LEAST_WIDTH)
         self._rows: dict[str, RecordingRow] = {}
         self._hours = 0.0
+        self._changed: Mapping[str, Collection[str]] = {}
         self._only: tuple[str, frozenset[str]] | None = None
         title, self.count = words("Recordings", "title"), words(role="aside")
         title.setFixedHeight(TITLE_HEIGHT)
@@ -74,7 +76,10 @@ class RecordingsPanel(QWidget):
         column(top, (self.table, 1), self.reason, of=self)
         self._make_actions()
 
-    def show_rows(self, rows: Sequence[RecordingRow], hours_in_all: float) -> None:
+    def show_rows(self, rows: Sequence[RecordingRow], hours_in_all: float,
+                  changed: Mapping[str, Collection[str]] = MappingProxyType({})) -> None:
+        """`changed`: the names of those that words such as "fixed" stand for in the filter."""
+        self._changed = changed
         self._rows = {one.name: one for one in sorted(rows, key=lambda one: natural(one.name))}
         self._hours = hours_in_all
         self.table.all_names = list(self._rows)
@@ -170,13 +175,16 @@ class RecordingsPanel(QWidget):
         self._show_reason()
 
     def _passing(self) -> Callable[[RecordingRow], bool]:
-        """Exactly the recordings asked for; else an outcome's own name wants exactly that outcome, and of other words
-        every one must be found somewhere in a row."""
+        """Exactly the recordings asked for; else an outcome's own name wants exactly that outcome, "fixed" and
+        "broken" what changed since the reference, and of other words every one must be found somewhere in a row."""
         if self._only is not None:
             names = self._only[1]
             return lambda one: one.name in names
         wanted = self.filter.text().casefold().split()
         outcome = " ".join(wanted)
+        if outcome in self._changed:
+            changed = self._changed[outcome]
+            return lambda one: one.name in changed
         if outcome in OUTCOMES:
             return lambda one: one.outcome == outcome
         return lambda one: all(word in _searched(one) for word in wanted)

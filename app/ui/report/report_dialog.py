@@ -139,11 +139,22 @@ class ReportController(SideDialog):
         own = session.copied()
         say(self.said, "")
         say(self.done, "")
+        self._let_ask(False)
         self.start(kind, lambda progress, cancelled: work(own, progress, cancelled),
-                   lambda done: self._done(words(done)), lambda problem: say(self.said, problem.sentence()),
-                   lambda: say(self.said, "Cancelled."))
+                   lambda done: self._done(words(done)), lambda problem: self._not_done(problem.sentence()),
+                   lambda: self._not_done("Cancelled."))
+
+    def _let_ask(self, may: bool) -> None:
+        """One at a time: asked again, what is being computed would begin anew."""
+        for made in self.buttons():
+            made.setEnabled(may)
+
+    def _not_done(self, sentence: str) -> None:
+        self._let_ask(True)
+        say(self.said, sentence)
 
     def _done(self, sentence: str) -> None:
+        self._let_ask(True)
         self.window.status.show_message(sentence)
         say(self.done, sentence)
         self.look()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QAbstractItemView
 
 from app.formatting import decimal
 from app.study.results.content import AttemptRow
@@ -32,6 +33,7 @@ class AttemptsPanel(TextPage):
         self.rows: tuple[AttemptRow, ...] = ()
         self.table = RowsTable("Attempts, a row each", COLUMNS)
         self.table.hideColumn(len(COLUMNS) - 1)
+        self.table.stretch_column(2)
         self.table.row_chosen.connect(self._asked)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._show_margins())
         self._margins = grid((), 10, 3, (12, 6, 12, 8))
@@ -39,13 +41,15 @@ class AttemptsPanel(TextPage):
         self.nothing = words("No attempt in this recording: the rule never left watch.", "aside", True, (12, 8, 12, 8))
         self._details = scrolled(column(self.nothing, self._margins, None))
         self._details.setMinimumHeight(40)
-        column(self.table, (self._details, 1), margins=(0, 4, 0, 0), of=self)
-        self._without = False
+        self._parts = column(self.table, (self._details, 1), margins=(0, 4, 0, 0), of=self)
+        self._without, self._recording = False, ""
         self.show_attempts(None)
 
-    def show_attempts(self, rows: Sequence[AttemptRow] | None) -> None:
-        """None where no recording is shown. The chosen attempt stays chosen while one began at the same sample."""
+    def show_attempts(self, rows: Sequence[AttemptRow] | None, recording: str = "") -> None:
+        """None where no recording is shown. The chosen attempt stays chosen while one began at the same sample. Of
+        another recording than before the one that raised the alarm comes into view: it may be the last of many."""
         new = tuple(rows or ())
+        another, self._recording = recording != self._recording, recording
         if new == self.rows and (rows is None) == self._without:
             return
         self._without = rows is None
@@ -56,6 +60,13 @@ class AttemptsPanel(TextPage):
                                   + ROW_HEIGHT * min(len(new), MOST_ROWS))
         self.nothing.setVisible(rows is not None and not new)
         self._show_margins()
+        if another:
+            self._bring_alarm()
+
+    def _bring_alarm(self) -> None:
+        at = next((at for at, row in enumerate(self.rows) if row.attempt.ended == "alarm"), 0)
+        self._parts.activate()  # the table has the height of its new rows
+        self.table.scrollTo(self.table.rows_model.index(at, 0), QAbstractItemView.ScrollHint.PositionAtCenter)
 
     def _row_that(self, began: object) -> AttemptRow | None:
         return next((row for row in self.rows if _began(row) == began), None)

@@ -10,7 +10,7 @@ from app.study.results.breakdown import WAYS, BreakdownGroup, BreakdownRow
 from app.study.results.unlabelled_alarms import NO_CLOCK, UnlabelledAlarms, UnlabelledRow
 from app.ui.score.latency import LatencyPanel
 from app.ui.widgets.controls import choice, show_choice, tool
-from app.ui.widgets.layout import column, row, stack, words
+from app.ui.widgets.layout import column, row, say, stack, words
 from app.ui.widgets.table import ROW_HEIGHT, Column, Row, RowsTable, TextPage
 
 ALARM_COLUMNS = (Column("recording", 150, name=True), Column("at", 66, number=True),
@@ -88,6 +88,7 @@ class BreakdownPanel(TextPage):
                                                           *((said, key) for key, said in ALARMS.items())], least=16)
         self.by.currentIndexChanged.connect(lambda _: self._by_changed())
         self.said = words("weakest on top", "aside")
+        self.tuned_on = words(role="aside", wrap=True, margins=(12, 0, 12, 4))
         self.table, self.narrow = (RowsTable("The score by group, a row each", made) for made in (COLUMNS, NARROW))
         self.narrow.verticalHeader().setDefaultSectionSize(2 * ROW_HEIGHT - 4)
         for table in (self.table, self.narrow):
@@ -95,7 +96,8 @@ class BreakdownPanel(TextPage):
             table.row_chosen.connect(self._asked)
         self._split: BreakdownGroup | None = None
         self.places = stack(self.table, self.narrow, self.unlabelled, self.latency)
-        column(row(self.by, None, self.said, margins=(12, 4, 12, 4)), (self.places, 1), of=self)
+        column(row(self.by, None, self.said, margins=(12, 4, 12, 4)), self.tuned_on, (self.places, 1), of=self)
+        self.tuned_on.hide()
 
     def wanted(self) -> str:
         """One of WAYS or ALARMS."""
@@ -112,12 +114,15 @@ class BreakdownPanel(TextPage):
         self.narrow.show_rows([] if split is None else [_narrow_row(one) for one in split.rows])
         self._fit_names()
         self._show_place()
+        say(self.tuned_on, "" if split is None else split.tuned_on)
         self.said.setText("weakest on top" if rows or split is None else "no labelled event is scored")
 
     def as_text(self) -> str:
         """Of what is shown."""
-        shown = {"unlabelled": self.unlabelled.as_text, "latency": self.latency.as_text}
-        return shown.get(self.wanted(), self.table.as_text)()
+        if self.wanted() in WAYS:
+            said = self.tuned_on.said()
+            return (f"{said}\n" if said else "") + self.table.as_text()
+        return {"unlabelled": self.unlabelled, "latency": self.latency}[self.wanted()].as_text()
 
     def _fit_names(self) -> None:
         least, most = NAME_WIDTHS
@@ -138,6 +143,7 @@ class BreakdownPanel(TextPage):
     def _by_changed(self) -> None:
         self._show_place()
         self.said.setVisible(self.wanted() in WAYS)
+        self.tuned_on.setVisible(self.wanted() in WAYS and bool(self.tuned_on.said()))
         self.view_asked.emit()
 
     def _asked(self, name: str) -> None:

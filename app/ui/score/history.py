@@ -16,7 +16,8 @@ from app.ui.widgets.table import Column, Row, RowsTable, TextPage
 COLUMNS = (Column("settings", 110, name=True), Column("caught", 70, number=True),
            Column("false alarms", 84, number=True), Column("J left out", 66, number=True, strong=True),
            Column("J", 44, number=True),
-           Column("unlabelled alarms", 112, number=True))
+           Column("unlabelled", 78, number=True, tip="Alarms in unlabelled time"))
+LEFT_OUT = 3
 
 NOT_SAVED = "Tried settings stay until the study is closed; those kept under a note are saved with it."
 
@@ -48,7 +49,9 @@ class HistoryPanel(TextPage):
         column(line, (self.table, 1), self.said, of=self)
 
     def show_history(self, rows: Sequence[TriedRow]) -> None:
+        """What no row has a figure for leaves its room to the words."""
         self._rows = tuple(rows)
+        self.table.setColumnHidden(LEFT_OUT, not any(row.left_out for row in rows))
         self.table.show_rows([_row(row) for row in rows])
 
     def _keep(self) -> None:

@@ -57,7 +57,9 @@ class LatencyBars(Chart):
             plot.write(name, low, base + EACH - 0.15, theme.muted)
             for left, right, count in zip(self._edges, self._edges[1:], counts, strict=False):
                 if count == highest:
-                    plot.write(str(count), (left + right) / 2, base + 1, theme.ink, (0.5, 0.9))
+                    middle = (left + right) / 2
+                    share = (middle - low) / (self._edges[-1] - low)  # at an edge its count stays inside
+                    plot.write(str(count), middle, base + 1, theme.ink, (share, 0.9))
 
 
 class LatencyPanel(TextPage):

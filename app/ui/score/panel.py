@@ -10,6 +10,7 @@ from app.formatting import GAP, decimal, plural
 from app.number_style import shown
 from app.study.results.content import ScoreView
 from app.study.results.standing_warnings import in_line
+from app.ui.score.changed import ChangedLabel
 from app.ui.score.outcome import CountCell, paint_sign
 from app.ui.score.standing_warnings import WarningsLabel
 from app.ui.theme.colours import Theme
@@ -45,6 +46,8 @@ class ScorePanel(TextPage):
     widening_asked = Signal(float, float)
     """The match window: how far an alarm may lie before a fall's onset and after its end, seconds."""
 
+    changes_asked = Signal(str)
+    """The recordings with events that are "fixed", or "broken", since the reference."""
     labels_asked = Signal()
 
     def __init__(self) -> None:
@@ -58,7 +61,8 @@ class ScorePanel(TextPage):
         for place, head in enumerate(self._heads, 2):
             self._grid.addWidget(head, 0, place)
         self._heads[1].setToolTip("Resampling whole people: trials of one person are not independent.")
-        self.since_name, self.since = words("compared with the reference"), words(role="strong")
+        self.since_name, self.since = words("compared with the reference"), ChangedLabel()
+        self.since.asked.connect(self.changes_asked)
         self.remarks = words(role="aside", wrap=True)
         self.remarks.setAccessibleName("Remarks on the score")
         self.remarks.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
@@ -196,9 +200,7 @@ class ScorePanel(TextPage):
             texts = rows[at] if at < len(rows) else ("", "", "", "", "")
             for label, text in zip(labels, texts, strict=False):
                 _write(label, text, texts[4])
-        changed = () if view is None else (*(f"fixed: {name}" for name in view.fixed),
-                                           *(f"broken: {name}" for name in view.broken))
-        _write(self.since, "" if view is None else view.since_mark, "\n".join(changed))
+        self.since.show_changed("" if view is None else view.since_mark)
         self.since_name.setVisible(view is not None)
 
 

@@ -41,7 +41,7 @@ class WhatWouldItTakePanel(TextPage):
         self.aside = words(ALONE, "aside")
         self.events = choice("Event to ask about")
         self.events.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
-        self.events.activated.connect(lambda at: self.event_asked.emit(self._choices[at].event))
+        self.events.activated.connect(self._another_event)
         self.said = words(role="aside", wrap=True)
         self.said.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.table = RowsTable("Settings of which a single change turns the event, a row each", COLUMNS)
@@ -69,8 +69,6 @@ class WhatWouldItTakePanel(TextPage):
             self.events.clear()
             self.events.addItems(titles)
         numbers = [one.event for one in choices]
-        if before not in numbers:
-            self._waits = ""
         for wanted in (chosen, before):
             if wanted in numbers:
                 self.events.setCurrentIndex(numbers.index(wanted))
@@ -81,6 +79,25 @@ class WhatWouldItTakePanel(TextPage):
         self.events.setVisible(len(choices) > 1)
         if not choices:
             self.show_takes(None)
+        elif self.asked_about != before:
+            self._forget_answer()
+
+    def forget(self) -> None:
+        """Another recording is shown: what stands here is not about it, and nothing of it can be clicked any more."""
+        self._choices = ()
+        self.events.clear()
+        self.events.hide()
+        self._forget_answer()
+
+    def _forget_answer(self) -> None:
+        self._takes, self._waits = None, ""
+        self.table.show_rows([])
+        self.table.hide()
+        self.show_working()
+
+    def _another_event(self, at: int) -> None:
+        self._forget_answer()
+        self.event_asked.emit(self._choices[at].event)
 
     def show_takes(self, takes: SingleChanges | None) -> None:
         """None where nothing can be asked."""
@@ -98,7 +115,8 @@ class WhatWouldItTakePanel(TextPage):
         self._set_waiting()
 
     def show_working(self) -> None:
-        """What is shown is of earlier settings; the new answer is on its way. A row clicked meanwhile is set then."""
+        """What is shown is of the same event under earlier settings; the new answer is on its way. A row clicked
+        meanwhile is set then."""
         self._show_stale(True)
         if self._takes is None:
             say(self.said, "")

@@ -100,7 +100,7 @@ SAVES = {"json": "The settings found, as a settings file…", "svg": "The chart 
 FIGURES = (Column("figure", 90), Column("tuned on", 72, number=True), Column("95 %", 92, number=True),
            Column("left out", 72, number=True, strong=True), Column("95 %", 92, number=True),
            Column("by people", 92, number=True))
-CHANGES = (Column("setting", 124), Column("now", 66, number=True), Column("found", 66, number=True, strong=True))
+CHANGES = (Column("setting", 96), Column("now", 66, number=True), Column("found", 66, number=True, strong=True))
 RUNGS = (Column("settings", 62, number=True), Column("steps", 62), Column("tuned on", 70, number=True),
          Column("left out", 70, number=True, strong=True), Column("", 60))
 STAGES = (Column("stage", 70), Column("rejects alone", 240), Column("costs alone", 140))
@@ -169,7 +169,7 @@ class FindSettingsDialog(QDialog):
         if self.view is not None:
             self.view = against(self.view, settings)
             self.changes.show_rows([Row(row, row[0]) for row in self.view.changes])
-            self.use.setEnabled(bool(self.view.changes))
+            self.use.setEnabled(not self.view.in_use)
 
     def show_called_off(self, best: str = "") -> None:
         """`best`: a sentence on the best so far."""
@@ -194,7 +194,7 @@ class FindSettingsDialog(QDialog):
         self.stages.show_rows([Row(row, row[0], "\n".join(row)) for row in view.stages])
         self.remarks.setText("\n".join(f"<p style='margin:0 0 4px 0'>{one}</p>" for one in view.remarks))
         self.places.setCurrentIndex(1)
-        self.use.setEnabled(bool(view.changes))
+        self.use.setEnabled(not view.in_use)
         for button in (self.copy, self.save):
             button.setEnabled(True)
 
@@ -220,7 +220,8 @@ class FindSettingsDialog(QDialog):
         self.counts, self.remarks = (words(role="aside", wrap=True) for _ in range(2))
         self.chart = RungChart()
         self.rungs = RowsTable("The goal by the number of settings tuned", RUNGS)
-        self.changes = RowsTable("Settings to apply", CHANGES)
+        self.changes = RowsTable("Settings found, beside those of now", CHANGES)
+        self.changes.stretch_column(0)
         self.stages = RowsTable("What each stage rejects and costs", STAGES)
         self.remarks.setAlignment(Qt.AlignmentFlag.AlignTop)
         scroll = scrolled(self.remarks)
@@ -229,7 +230,7 @@ class FindSettingsDialog(QDialog):
         for page, title in ((self.chart, "Chart"), (self.rungs, "Table"), (self.stages, "Stages"),
                             (scroll, "Remarks")):
             self.pages.addTab(page, title)
-        return column(self.figures, self.counts, (row((self.changes, 4), (self.pages, 5)), 1), spacing=6)
+        return column(self.figures, self.counts, (row((self.changes, 1), (self.pages, 1)), 1), spacing=6)
 
     def _buttons(self) -> QHBoxLayout:
         self.said = words(role="aside", wrap=True)

@@ -102,7 +102,7 @@ def test_hidden_attempts_are_filled_when_they_are_shown_or_copied(scored, monkey
     window, attempts, filled = scored.window, scored.window.attempts, []
     window.tabs.show_page(window.splits)
     real = attempts.show_attempts
-    monkeypatch.setattr(attempts, "show_attempts", lambda rows: (filled.append(rows), real(rows)))
+    monkeypatch.setattr(attempts, "show_attempts", lambda rows, recording: (filled.append(rows), real(rows, recording)))
     tick(scored, 2.1)
     assert not filled
     scored.bench.copy_attempts()

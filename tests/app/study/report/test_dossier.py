@@ -20,22 +20,23 @@ from app.study.results import standing_warnings
 from app.study.session import Session
 from app.study.storage.study_files import plain_front_end, save
 from data.problem import Problem
+from data.recordings.model import Label
 from data.study.intended_use import IntendedUse
 from data.study.tuned_record import PersonCounts, TunedRecord
 from detect.rule.settings import DEFAULTS
 from detect.workers import Stopped
-from tests.app.study_made import made, session_of
+from tests.app.study_made import FALL, IMPACT, made, session_of, story
+from tests.app.study_made import one as made_one
 
 FOUND = DEFAULTS.with_value("impact_g", 1.9)
 PEOPLE = (PersonCounts("W01", (1, 2, 1, 1), (1, 2, 1, 1)), PersonCounts("W02", (1, 2, 0, 1), (0, 3, 0, 1)))
 
 
-def tuned_session(folder: Path) -> Session:
-    """Saved without its recordings' files; the samples are in memory."""
-    session = session_of(made())
-    recordings, labels = session.digests()
+def tuned_session(folder: Path, recordings: slice = slice(None)) -> Session:
+    """Saved without its recordings' files; the samples are in memory. `recordings`: only these."""
+    session = session_of(made()[recordings])
     record = TunedRecord(FOUND.plain(), plain_front_end(session.study.front_end), ("impact_g",), "Youden's J",
-                         recordings, labels, 10, PEOPLE)
+                         *session.digests(), 10, PEOPLE)
     session.act(actions.use_chosen(session.study, FOUND, session.study.front_end, record), "found settings")
     session.act(actions.set_intended_use(session.study, IntendedUse(product="Bob 2", wearer="<b>grown</b> & old")),
                 "intended use")
@@ -130,6 +131,26 @@ def test_without_a_search_it_says_that_nobody_was_left_out(tmp_path):
     found = dossier.dossier(session_of(made()))
     assert found.headlines[0].of == "the people at hand, nobody left out"
     assert "nobody was left out of their choice" in section(found, "figures").said[0]
+
+
+def test_without_unlabelled_time_nothing_is_said_of_alarms_in_it(session, tmp_path):
+    assert any(said.startswith("These alarms are of people") for said in
+               section(dossier.dossier(session), "daily_alarms").said)
+    labelled_whole = tuned_session(tmp_path, slice(6, 9))
+    assert section(dossier.dossier(labelled_whole), "daily_alarms").said == (
+        "No time is unlabelled, so the false alarms a day are not known.",)
+
+
+def test_a_false_alarm_that_was_judged_early_says_so():
+    own = session_of([made_one("W01 flop 1", story()[:IMPACT + 20], [Label("other", "flop", None, None)]),
+                      made_one("W01 flop 2", story(), [Label("other", "flop", None, None)]),
+                      made_one("W01 trip 1", story(), [FALL])])
+    found = section(dossier.dossier(own), "false_alarm")
+    whys = {row[0]: row[-1] for row in found.tables[0].rows}
+    assert whys["W01 flop 1"].startswith("alarm, early: ")
+    assert whys["W01 flop 2"].startswith("alarm: ")
+    assert any(said.startswith("1 of 2 false alarms were judged early: ") for said in found.said)
+    assert not any("judged early" in said for said in section(dossier.dossier(own), "missed").said)
 
 
 def test_every_miss_and_false_alarm_has_its_picture_and_its_reason(session):

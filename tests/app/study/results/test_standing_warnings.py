@@ -168,3 +168,27 @@ def test_of_one_person_alone_it_is_said_too():
         ["one person"] * 2
 
 
+
+
+def cut_off() -> Session:
+    """Of four false alarms two come from recordings that end a little after their peak; of a third only the second
+    alarm does."""
+    flop, ended = story(), story()[:IMPACT + 20]
+    return session_of([one("W01 trip 1", story(), [FALL]), one("W02 trip 1", ended, [FALL]),
+                       one("W01 flop 1", flop, [FLOP]), one("W01 flop 2", ended, [FLOP]),
+                       one("W02 flop 1", ended, [FLOP]), one("W02 flop 2", np.concatenate([flop, ended]), [FLOP]),
+                       one("W02 walk 1", walk(), [Label("other", "walk", None, None)])])
+
+
+def test_false_alarms_that_were_judged_early_are_counted_with_their_recordings():
+    """Not the one with an alarm that had its time, though a second of it was cut off."""
+    found = by_key(cut_off())["alarms_early"]
+    assert found.title == "2 of 4 false alarms were judged early"
+    assert found.sentence.startswith("2 of 4 false alarms were judged early: the recording, or the signal")
+    assert (found.action, found.button, found.recordings) == (SHOW, "Show 2", ("W01 flop 2", "W02 flop 1"))
+    assert found.in_common == "false alarm, judged early"
+
+
+def test_false_alarms_that_had_their_time_are_not_warned_of():
+    assert "alarms_early" not in by_key(session_of([one("W01 flop 1", story(), [FLOP]),
+                                                    one("W02 trip 1", story()[:IMPACT + 20], [FALL])]))

@@ -11,6 +11,7 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from app.study import actions
 from app.study import presets as own_presets
 from app.study.session import Session
 from app.ui.widgets.problem_dialog import ProblemsDialog
@@ -283,3 +284,50 @@ def test_the_page_with_the_keyboard_is_copied_as_text(bench):
         painted(bench)
         QTest.keyClick(window, Qt.Key.Key_P, CONTROL | Qt.KeyboardModifier.ShiftModifier)
         assert said in clipboard.text()
+
+
+def test_each_key_of_the_menu_go_to_brings_its_page_in_sight_and_the_keyboard_with_it(bench):
+    window = bench.window
+    window.tabs.go_to(window.splits)
+    painted(bench)
+    for key, page in ((Qt.Key.Key_5, window.attempts_place), (Qt.Key.Key_6, window.splits),
+                      (Qt.Key.Key_7, window.beside), (Qt.Key.Key_8, window.comparing),
+                      (Qt.Key.Key_9, window.history), (Qt.Key.Key_0, window.map_and_curve),
+                      (Qt.Key.Key_5, window.attempts.table), (Qt.Key.Key_1, window.recordings),
+                      (Qt.Key.Key_2, window.trace), (Qt.Key.Key_3, window.settings), (Qt.Key.Key_4, window.score)):
+        QTest.keyClick(window, key, CONTROL)
+        painted(bench)
+        focused = window.focusWidget()
+        assert page.isVisible()
+        assert focused is page or page.isAncestorOf(focused), (key, focused)
+
+
+def test_a_click_on_broken_lists_what_the_reference_had_right(bench):
+    """The list follows while settings move."""
+    window, recordings = bench.window, bench.window.recordings
+    bench.bench.choose("impact_g", 2.0)
+    bench.bench.act(actions.set_mark(bench.bench.session.study), "set reference")
+    bench.bench.choose("impact_g", 3.5)
+    painted(bench)
+    missed = {one.name for one in recordings.shown if one.outcome == "missed"}
+    window.score.since.linkActivated.emit("broken")
+    painted(bench)
+    assert recordings.filter.text() == "broken"
+    assert {one.name for one in recordings.shown} == missed != set()
+    recordings.filter.setText("Fixed ")
+    assert recordings.shown == []
+    recordings.filter.setText("broken")
+    bench.bench.choose("impact_g", 2.0)
+    painted(bench)
+    assert recordings.shown == []
+
+
+def test_what_turns_the_recording_before_cannot_be_clicked_any_more(qtbot, bench):
+    window = bench.window
+    show(bench, window.attempts_place)
+    answered(qtbot, bench)
+    assert window.takes.table.isVisible()
+    window.recordings.step(1)
+    assert not window.takes.table.isVisible()
+    answered(qtbot, bench)
+    assert window.takes.asked_about == bench.looking.views.event_choices(window.recordings.current)[0].event

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import zipfile
 
 import pytest
@@ -68,3 +69,30 @@ def test_what_can_not_be_written_is_said_in_the_dialog(qtbot, reporting, tmp_pat
     (tmp_path / "taken.tables").write_text("")
     own.write(tmp_path / "taken.html")
     qtbot.waitUntil(lambda: "taken.tables" in own.said.text(), timeout=60_000)
+
+
+def test_while_a_report_is_computed_nothing_is_asked_anew_and_an_export_says_that_it_waits(
+        qtbot, reporting, tmp_path, monkeypatch):
+    own, go_on = reporting.reporting, threading.Event()
+    monkeypatch.setattr(dossier, "compute_missing", lambda *_: go_on.wait(30))
+    own.compute.setChecked(True)
+    own.write(tmp_path / "r.html")
+    assert (own.save.isEnabled(), own.pack.isEnabled()) == (False, False)
+    reporting.files.export(tmp_path / "firmware")
+    assert reporting.window.status.message.toolTip() == "The export waits until writing the report is done."
+    go_on.set()
+    qtbot.waitUntil(lambda: reporting.jobs.at_rest, timeout=60_000)
+    assert (own.save.isEnabled(), own.pack.isEnabled()) == (True, True)
+    assert (tmp_path / "firmware" / "plumbfall_params.h").exists()
+
+
+def test_what_failed_or_was_cancelled_can_be_asked_again(qtbot, reporting, tmp_path):
+    own = reporting.reporting
+    (tmp_path / "taken.tables").write_text("")
+    own.write(tmp_path / "taken.html")
+    qtbot.waitUntil(lambda: own.said.text() != "", timeout=60_000)
+    assert own.save.isEnabled()
+    own.write(tmp_path / "r.html")
+    reporting.jobs.cancel()
+    qtbot.waitUntil(lambda: reporting.jobs.at_rest, timeout=60_000)
+    assert own.save.isEnabled()

@@ -13,6 +13,7 @@ from app.study.results.views import Views
 from app.ui.score.breakdown import BreakdownPanel
 from detect.scoring.score import matrix_of
 from tests.app.mouse import click, press_copy, show_alone
+from tests.app.study.report.test_dossier import tuned_session
 from tests.app.study_made import session
 
 
@@ -115,3 +116,20 @@ def test_unlabelled_and_latency_are_chosen_in_the_same_box(qtbot, views):
     panel.choose("person")
     assert panel.places.currentWidget() in (panel.table, panel.narrow)
     assert asked == ["latency", "unlabelled", "person"]
+
+
+def test_figures_of_people_tuned_on_say_so_above_the_table(panel, views, tmp_path):
+    assert not panel.tuned_on.isVisible()
+    tuned = Views(tuned_session(tmp_path)).split("person")
+    panel.show_split(tuned)
+    assert panel.tuned_on.isVisible()
+    assert panel.tuned_on.said().startswith(
+        "Of the people the settings were tuned on. People left out: caught 1 of 6, false alarms 1 of 3")
+    assert panel.as_text().startswith(panel.tuned_on.said() + "\n")
+    panel.view_asked.disconnect()
+    panel.choose("latency")
+    assert not panel.tuned_on.isVisible()
+    panel.choose("person")
+    assert panel.tuned_on.isVisible()
+    panel.show_split(views.split("person"))
+    assert not panel.tuned_on.isVisible(), "these are not tuned"

@@ -16,6 +16,7 @@ from app.study.session import Session
 from app.study.state import KeptSettings
 from app.study.storage import study_files
 from app.ui.score.history import HistoryPanel
+from app.ui.widgets.table import CELL_MARGIN
 from data.problem import Problem
 from detect.rule.front_end import FrontEnd
 from tests.app.mouse import click, show_alone, type_into
@@ -116,12 +117,27 @@ def test_a_click_asks_for_the_settings_of_the_row(panel):
 
 
 def test_no_count_is_cut_however_long_it_is(qtbot, panel, own):
-    long = replace(Views(own).history()[0], caught="1173 of 1175", false_alarms="1410 of 12295", youden_j="no data")
+    long = replace(Views(own).history()[0], caught="1173 of 1175", false_alarms="1410 of 12295", youden_j="no data",
+                   left_out="0.44")
     panel.show_history([long])
     panel.resize(420, 200)
     table = panel.table
     for column in range(1, table.rows_model.columnCount()):
         qtbot.waitUntil(lambda column=column: table.columnWidth(column) >= table.sizeHintForColumn(column))
+
+
+def test_words_are_not_cut_beside_a_column_without_figures(qtbot, panel, own):
+    what = "read 1 616 recordings"
+    row = replace(Views(own).history()[0], what=what, caught="140 of 300", false_alarms="7 of 316", in_hand=True,
+                  kept=None, left_out="")
+    panel.resize(545, 200)
+    table = panel.table
+    room = table.fontMetrics().horizontalAdvance(f"current: {what}") + CELL_MARGIN
+    panel.show_history([row])
+    qtbot.waitUntil(lambda: table.columnWidth(0) >= room)
+    assert not table.horizontalScrollBar().isVisible()
+    panel.show_history([replace(row, left_out="0.44")])
+    assert not table.isColumnHidden(3)
 
 
 def test_a_note_is_typed_and_kept_with_enter(panel):

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtTest import QTest
 
@@ -11,6 +13,7 @@ from app.study.results.content import FigureCell, ScoreView, StandingWarning
 from app.ui.score.panel import ScorePanel
 from app.ui.theme.colours import DARK
 from app.ui.theme.stylesheet import palette
+from app.ui.widgets.tips import tip_of
 from tests.app.mouse import click, show_alone
 
 VIEW = ScoreView(
@@ -95,3 +98,25 @@ def test_narrow_panels_put_the_figures_below_the_matrix(panel, qtbot):
     beside = panel.remarks.geometry().left()
     panel.resize(330, 500)
     qtbot.waitUntil(lambda: panel.remarks.geometry().left() < beside, timeout=1000)
+
+
+def test_fixed_and_broken_are_asked_for_by_a_click_and_by_keys(panel):
+    told = []
+    panel.changes_asked.connect(told.append)
+    assert len(tip_of(panel.since)) < 200
+    width = panel.since.fontMetrics().horizontalAdvance("3 fixed, ")
+    click(panel.since, QPoint(8, panel.since.height() // 2))
+    click(panel.since, QPoint(width + 8, panel.since.height() // 2))
+    assert told == ["fixed", "broken"]
+    panel.since.setFocus()
+    QTest.keyClick(panel.since, Qt.Key.Key_Tab)
+    QTest.keyClick(panel.since, Qt.Key.Key_Return)
+    assert len(told) == 3
+
+
+def test_nothing_fixed_and_no_reference_are_no_links(panel):
+    panel.show_score(replace(VIEW, since_mark="0 fixed, 2 broken"))
+    assert panel.since.said() == '0 fixed, <a href="broken">2 broken</a>'
+    panel.show_score(replace(VIEW, since_mark="no reference set"))
+    assert panel.since.said() == "no reference set"
+    assert tip_of(panel.since) == ""

@@ -145,3 +145,16 @@ def test_of_several_events_the_first_wrong_one_is_asked_about_and_the_box_asks_f
     assert told == [right.event]
     panel.show_events((right, wrong), chosen=wrong.event)
     assert panel.asked_about == wrong.event
+
+
+def test_the_rows_of_another_event_or_recording_are_gone_at_once(panel, views):
+    """A click on them would set what turns something else."""
+    panel.show_events(views.event_choices("W01 flop 1"))
+    assert not panel.table.isVisible()
+    assert panel.table.rows_model.rows == ()
+    panel.show_takes(asked(views, "W01 flop 1"))
+    assert panel.table.isVisible()
+    panel.forget()
+    assert not panel.table.isVisible()
+    assert panel.asked_about is None
+    assert (panel.said.said(), panel.aside.text()) == ("", "working…")

@@ -17,6 +17,7 @@ from app.study.tuning.search import Search, SearchRequest, TimeLeft
 from app.study.tuning.search_results import choices, found_view
 from app.ui.tuning.controller import FindSettings
 from app.ui.tuning.dialog import SAVES
+from app.ui.widgets.table import Row
 from data.recordings.model import Label
 from detect.rule.front_end import FrontEnd
 from detect.scoring.figures import figures_of
@@ -326,8 +327,19 @@ def test_the_now_column_is_of_now(found, settled):
     assert shown["impact at least"] == "5.00\u00a0g" != before["impact at least"]
     click(dialog.use)
     wait(30)
-    assert dialog.changes.rows_model.rows == ()
+    rows = [row.texts for row in dialog.changes.rows_model.rows]
+    assert {setting for setting, _, _ in rows} == before.keys()
+    assert all(now == found for _, now, found in rows)
     assert not dialog.use.isEnabled()
+
+
+def test_wide_values_need_no_scroll_bar_below_the_table(found):
+    dialog = found.dialog
+    wide = (("restart on a bigger one", "off", "on"), ("free fall rule", "magnitude", "every axis"),
+            ("free fall for at least", "1\u202f000\u00a0ms", "60\u202f000\u00a0ms"))
+    dialog.changes.show_rows([Row(one, one[0]) for one in wide])
+    QApplication.processEvents()
+    assert not dialog.changes.horizontalScrollBar().isVisible()
 
 
 # Sealing comes first
