@@ -232,7 +232,7 @@ def too_soon(squares: np.ndarray, rule: Rule, front_end: FrontEnd) -> str:
         return ""
     at = int(squares.argmax())
     hard = with_unit(round(float(squares[at]) ** 0.5 / front_end.k, 2), Unit.G)
-    return f"; {hard} came {front_end.ms(len(squares) - at):.0f} ms before the free fall"
+    return f"; {hard} came {front_end.ms(len(squares) - at):.0f} ms too soon"
 
 
 _NARROW = {"low": "free fall", "row": "free fall", "impact": "impact", "delay": "in time", "active": "not active",

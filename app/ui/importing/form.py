@@ -37,7 +37,7 @@ from data.recipe.sections import (
 )
 from data.recipe.structure import Suggestion
 
-UNSAID, AUTO = "as the file specifies", "auto-detect"
+UNSAID, AUTO = "as the file specifies", "detect"
 SPOKEN = {"m/s2": "m/s²", "us": "µs", "iso": "date and time", "as-stamped": "one per sample",
           "bursts": "read-out times of a buffer", "even": "ignore them: samples are evenly spaced",
           "counts": "counts of the study's sensor", "raw": "integers of another converter", "own": "own zero and gain",

@@ -212,7 +212,7 @@ def test_an_impact_after_the_wait_is_told_as_too_late():
     assert [row.missing for row in own.attempt_rows("W01 late 1")] == ["impact 120 ms too late"]
 
 
-@pytest.mark.parametrize(("impact", "said"), [(480, "; 3.00\xa0g came 200 ms before the free fall"), (430, "")])
+@pytest.mark.parametrize(("impact", "said"), [(480, "; 3.00\xa0g came 200 ms too soon"), (430, "")])
 def test_an_impact_before_the_free_fall_is_told_as_too_soon(impact, said):
     g = story(impact_g=1.0, low=0, turned=False)
     g[impact] = 0.0, 3.0, 0.0
