@@ -12,12 +12,15 @@ from app.study.results.standing_warnings import SHOW, in_line
 from app.ui.widgets.layout import Words
 from app.ui.widgets.tips import show_tip
 
-MORE, DO = "more", "do"
+MORE, DO, ALL = "more", "do", "all"
+
+MOST_LINES = 4
+"""So many lines leave the figures in view in the smallest window."""
 
 
 class WarningsLabel(Words):
     """A title opens and closes what is wrong and what to do; beside it stands what one click does. A closed one is a
-    line, so that the figures stay in view."""
+    line, and the least of many are a line together, so that the figures stay in view."""
 
     recordings_asked = Signal(str, tuple)
     """What they have in common, in words, and their names."""
@@ -34,6 +37,7 @@ class WarningsLabel(Words):
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self._shown: tuple[StandingWarning, ...] = ()
         self._open = frozenset(opened)
+        self._all = False
         self.linkActivated.connect(self._asked)
         self.hide()
 
@@ -46,7 +50,7 @@ class WarningsLabel(Words):
 
     def open_all(self) -> None:
         """Every warning in full."""
-        self._open = frozenset(one.key for one in self._shown)
+        self._open, self._all = frozenset(one.key for one in self._shown), True
         self._write()
 
     def as_text(self) -> str:
@@ -64,8 +68,11 @@ class WarningsLabel(Words):
 
     def _write(self) -> None:
         shown = sorted(self._shown, key=lambda one: one.key not in self._open)
-        lines = (self._title(one) + (f"<br/>{html.escape(in_line(one))}" if one.key in self._open else "")
-                 for one in shown)
+        least = 0 if self._all or len(shown) <= MOST_LINES else len(shown) - MOST_LINES + 1
+        lines = [self._title(one) + (f"<br/>{html.escape(in_line(one))}" if one.key in self._open else "")
+                 for one in shown[:len(shown) - least]]
+        if least:
+            lines.append(f'<a href="{ALL}:">{_whole(f"▸ {least} more")}</a>')
         said = "".join(f'<p style="margin-top:0; margin-bottom:1px">{one}</p>' for one in lines)
         if said != self.said():
             self.setText(said)
@@ -81,6 +88,10 @@ class WarningsLabel(Words):
 
     def _asked(self, link: str) -> None:
         what, _, key = link.partition(":")
+        if what == ALL:
+            self._all = True
+            self._write()
+            return
         one = next(one for one in self._shown if one.key == key)
         if what == MORE:
             self._open ^= {key}

@@ -57,3 +57,16 @@ def test_without_a_warning_it_takes_no_room_and_the_text_has_all(label):
     assert label.as_text().splitlines()[1] == "rate_hz\tRate alone tells.\tBring all to 40 Hz.\t2"
     label.show_warnings(())
     assert not label.isVisible()
+
+
+def test_the_least_of_many_are_one_line_that_opens(label):
+    more = [StandingWarning(f"other_{i}", f"Other {i}", f"Other {i}.", "Do.") for i in range(4)]
+    label.show_warnings((RATE, EARLY, *more))
+    said = label.text().replace("&nbsp;", " ")
+    assert [title in said for title in ("Other 0", "Other 1", "Other 3", "▸ 3 more")] == [True, False, False, True]
+    assert said.count("<p ") == 4
+    assert "Other 3. Do." in label.toolTip()
+    label.linkActivated.emit("all:")
+    said = label.text().replace("&nbsp;", " ")
+    assert "Other 3" in said
+    assert "more" not in said.replace("more:", "")
