@@ -14,7 +14,7 @@ from app.ui.widgets.tips import show_tip
 
 MORE, DO, ALL = "more", "do", "all"
 
-MOST_LINES = 4
+MOST_LINES = 3
 """So many lines leave the figures in view in the smallest window."""
 
 

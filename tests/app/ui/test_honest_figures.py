@@ -108,6 +108,7 @@ def test_one_click_brings_all_to_one_rate_and_the_warning_changes(mixed, settled
     assert mixed.bench.session.study.front_end.rate_hz == 40.0
     assert "read at 40 Hz now" in mixed.window.status.message.text()
     assert "bandwidth" in [one.key for one in mixed.bench.session.warnings()]
+    mixed.window.score.warnings.linkActivated.emit("all:")
     assert "Loggers differ in bandwidth" in mixed.window.score.warnings.text().replace("&nbsp;", " ")
     mixed.bench.undo()
     settled()
