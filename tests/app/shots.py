@@ -33,6 +33,9 @@ def main(folder: Path) -> None:
             _empty(program, folder, theme)
         program.files.open_demo()
         wait_for(lambda: program.jobs.at_rest and bool(program.bench.session.study.items), "Opening the demo")
+        program.window.resize(*SIZES[0])
+        settle()
+        wait_for(lambda: program.jobs.at_rest, "What would it take?")
         for theme in ("light", "dark"):
             program.appearance.choose(theme)
             for width, height in SIZES:
