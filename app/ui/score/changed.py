@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtCore import Signal
 
 from app.study.results.content import CHANGES
-from app.ui.widgets.layout import Words
+from app.ui.widgets.layout import LinkedWords
 from app.ui.widgets.tips import show_tip
 
 TIP = ("fixed: right now, and wrong under the reference; broken: the other way round. A click, or the word in the "
        "filter, lists their recordings.")
 
 
-class ChangedLabel(Words):
+class ChangedLabel(LinkedWords):
     """"154 fixed, 7 broken": a link each, where there are any."""
 
     asked = Signal(str)
@@ -22,9 +22,6 @@ class ChangedLabel(Words):
         super().__init__()
         self.setAccessibleName("Compared with the reference")
         self.setProperty("role", "strong")
-        self.setTextFormat(Qt.TextFormat.RichText)
-        self.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)
-        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.linkActivated.connect(self.asked)
 
     def show_changed(self, since: str) -> None:
@@ -33,14 +30,6 @@ class ChangedLabel(Words):
         if said != self.said():
             self.setText(said)
             show_tip(self, TIP if said != since else "")
-
-    def changeEvent(self, event: QEvent) -> None:
-        """A link keeps the colour it was written in: in another theme it is written anew."""
-        super().changeEvent(event)
-        if event.type() is QEvent.Type.PaletteChange and self.said():
-            said = self.said()
-            self.clear()
-            self.setText(said)
 
 
 def _link(part: str) -> str:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import html
 from collections.abc import Iterable, Sequence
 
-from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtCore import Signal
 
 from app.study.results.content import StandingWarning
 from app.study.results.standing_warnings import SHOW, in_line
-from app.ui.widgets.layout import Words
+from app.ui.widgets.layout import LinkedWords
 from app.ui.widgets.tips import show_tip
 
 MORE, DO, ALL = "more", "do", "all"
@@ -18,7 +18,7 @@ MOST_LINES = 3
 """So many lines leave the figures in view in the smallest window."""
 
 
-class WarningsLabel(Words):
+class WarningsLabel(LinkedWords):
     """A title opens and closes what is wrong and what to do; beside it stands what one click does. A closed one is a
     line, and the least of many are a line together, so that the figures stay in view."""
 
@@ -32,9 +32,6 @@ class WarningsLabel(Words):
         super().__init__(wrap=True)
         self.setAccessibleName("Warnings that lessen every figure")
         self.setProperty("role", "caution")
-        self.setTextFormat(Qt.TextFormat.RichText)
-        self.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)
-        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self._shown: tuple[StandingWarning, ...] = ()
         self._open = frozenset(opened)
         self._all = False
@@ -58,13 +55,6 @@ class WarningsLabel(Words):
         lines = ["warning\tsentence\twhat to do\trecordings"]
         lines += [f"{one.key}\t{one.sentence}\t{one.remedy}\t{len(one.recordings)}" for one in self._shown]
         return "\n".join(lines) + "\n"
-
-    def changeEvent(self, event: QEvent) -> None:
-        """A link keeps the colour it was written in: in another theme it is written anew."""
-        super().changeEvent(event)
-        if event.type() is QEvent.Type.PaletteChange and self.said():
-            self.clear()
-            self._write()
 
     def _write(self) -> None:
         shown = sorted(self._shown, key=lambda one: one.key not in self._open)

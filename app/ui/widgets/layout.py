@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TypeVar
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QEvent, Qt
 from PySide6.QtWidgets import (
     QBoxLayout,
     QFrame,
@@ -60,6 +60,24 @@ class Words(QLabel):
     def show_figures_anew(self) -> None:
         if self._said:
             super().setText(shown(self._said))
+
+
+class LinkedWords(Words):
+    """Words with links in them, by mouse and keys. A link keeps the colour it was written in: in another theme they are
+    written anew."""
+
+    def __init__(self, wrap: bool = False) -> None:
+        super().__init__(wrap=wrap)
+        self.setTextFormat(Qt.TextFormat.RichText)
+        self.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() is QEvent.Type.PaletteChange and self.said():
+            said = self.said()
+            self.clear()
+            self.setText(said)
 
 
 def words(text: str = "", role: str = "", wrap: bool = False, margins: Margins = NONE,
