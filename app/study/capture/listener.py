@@ -37,7 +37,7 @@ class Listener:
     def __post_init__(self) -> None:
         self._decoder = decoder_for(self.header.protocol, self.header.columns)
         self._requests = 0
-        self.came_us: dict[int, int] = {}
+        self._came_us: dict[int, int] = {}
         """When each node's last samples came."""
 
     @property
@@ -51,7 +51,7 @@ class Listener:
 
     def silent_s(self, node: int, now_us: float) -> float:
         """How long a node has sent nothing; 0 while that is no longer than usual. `now_us`: by the capture's clock."""
-        seconds = (now_us - self.came_us.get(node, now_us)) / 1e6
+        seconds = (now_us - self._came_us.get(node, now_us)) / 1e6
         usual = SILENT_S * max(self.header.speed / 10, 1.0)  # a wait of the computer's is longer in a fast simulation
         return seconds if seconds > usual else 0.0
 
@@ -86,8 +86,8 @@ class Listener:
             stream = self.nodes[said.node] = NodeStream(said.node, self.header.modulus)
         if isinstance(said, Batch):
             rate_hz = self.header.rate_hz or (stream.hello.rate_hz if stream.hello else 0.0)
-            stream.silent((host_us - self.came_us.get(said.node, host_us)) / 1e6, rate_hz)
-            self.came_us[said.node] = host_us
+            stream.silent((host_us - self._came_us.get(said.node, host_us)) / 1e6, rate_hz)
+            self._came_us[said.node] = host_us
             runs = stream.take(said)
         elif isinstance(said, Greeting):
             runs = stream.greet(said.hello)

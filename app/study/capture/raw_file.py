@@ -15,7 +15,7 @@ import os
 import struct
 import time
 import zlib
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
@@ -181,6 +181,11 @@ def mark(what: str, **said: object) -> bytes:
 def marks_in(pieces: Sequence[Piece]) -> list[tuple[int, dict[str, object]]]:
     """Host time and content of each mark."""
     return [(piece.host_us, json.loads(piece.data)) for piece in pieces if piece.kind == MARK]
+
+
+def over_us(pieces: Iterable[Piece]) -> int:
+    """Host time of the last of these that is no mark, which may be added when the capture is over; 0 for none."""
+    return max((piece.host_us for piece in pieces if piece.kind != MARK), default=0)
 
 
 def without_nodes(raw: Path, nodes: Collection[int]) -> int:

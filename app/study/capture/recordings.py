@@ -18,7 +18,7 @@ from app.study.capture.listener import Heard, Listener
 from app.study.capture.live_rule import NodeScale
 from app.study.capture.messages import EchoReply
 from app.study.capture.node_stream import NodeStream, Run
-from app.study.capture.raw_file import MARK, RawReader
+from app.study.capture.raw_file import RawReader, over_us
 from app.study.storage.study_files import plain_front_end
 from data.problem import Problem, from_os_error
 from data.recipe.recipe import Recipe
@@ -169,9 +169,9 @@ def make_recordings(raw: Path, folder: Path, front_end: FrontEnd | None, rate_hz
     listener, making = Listener(reader.header), _Making(raw.stem, folder, reader.header.unit)
     try:
         size = raw.stat().st_size
-        over_us = 0
+        end_us = 0
         while pieces := reader.take():
-            over_us = max([over_us, *(piece.host_us for piece in pieces if piece.kind != MARK)])
+            end_us = max(end_us, over_us(pieces))
             for heard in listener.take(pieces):
                 making.take(heard, listener)
             if progress is not None:
@@ -183,7 +183,7 @@ def make_recordings(raw: Path, folder: Path, front_end: FrontEnd | None, rate_hz
         return Made(made, tuple(listener.nodes.values()), listener.damaged, reader.damaged,
                     tuple(sorted(listener.crowd)),
                     tuple((node, seconds) for node in sorted(listener.nodes)
-                          if (seconds := listener.silent_s(node, over_us))))
+                          if (seconds := listener.silent_s(node, end_us))))
     finally:
         making.close()
         reader.close()

@@ -8,7 +8,7 @@ from datetime import datetime
 from itertools import count
 from pathlib import Path
 
-from app.study.capture.raw_file import MARK, RECEIVED, SUFFIX, Piece, RawReader, marks_in
+from app.study.capture.raw_file import RECEIVED, SUFFIX, Piece, RawReader, marks_in, over_us
 from app.study.capture.recordings import Made, make_recordings
 from app.study.capture.taps import TapShift, tap_shifts
 from app.study.session import Session
@@ -88,7 +88,7 @@ def labels_in(pieces: Iterable[Piece]) -> tuple[Label, ...]:
     ended = 0
     began: tuple[float, str, str] | None = None
     there = list(pieces)
-    over_s = max((piece.host_us for piece in there if piece.kind != MARK), default=0) / 1e6
+    over_s = over_us(there) / 1e6
     for host_us, said in marks_in(there):
         at_us = said.get("at_us", host_us)  # a button of the board: when its message came
         at_s, what = (at_us if isinstance(at_us, int) else host_us) / 1e6, said["what"]
