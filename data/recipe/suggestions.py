@@ -145,23 +145,28 @@ def _called(sheet: Sheet, place: int) -> Column:
 
 
 def _numbers(sheet: Sheet, place: int) -> np.ndarray | None:
-    try:
-        (values,) = sheet.numbers([place], ("nan",))
-    except Problem:
-        return None
+    """What a column holds, where that is numbers throughout and more than one of them."""
+    values = _whole(sheet, [place]).get(place, np.empty(0))
     values = values[np.isfinite(values)]
     return values if len(values) > 1 else None
+
+
+def _whole(sheet: Sheet, places: Sequence[int]) -> dict[int, np.ndarray]:
+    """By place the columns that are numbers throughout, as long as the table."""
+    try:
+        return dict(zip(places, sheet.numbers(places, ("nan",)), strict=True)) if places else {}
+    except Problem:  # one of them is not: each by itself
+        return {} if len(places) == 1 else {place: column for one in places
+                                            for place, column in _whole(sheet, [one]).items()}
 
 
 def _rising_columns(sheet: Sheet) -> list[int]:
     """Those that rise from row to row, or nearly always: buffers are read out of turn."""
     rising = []
-    for place in range(sheet.layout.columns):
-        if sheet.layout.numeric(place):
-            values = _numbers(sheet, place)
-            steps = None if values is None else np.diff(values)
-            if steps is not None and np.mean(steps > 0) > 0.5 and np.mean(steps >= 0) > 0.95 and steps.sum() > 0:
-                rising.append(place)
+    for place, column in _whole(sheet, [i for i in range(sheet.layout.columns) if sheet.layout.numeric(i)]).items():
+        steps = np.diff(column[np.isfinite(column)])
+        if len(steps) and np.mean(steps > 0) > 0.5 and np.mean(steps >= 0) > 0.95 and steps.sum() > 0:
+            rising.append(place)
     return rising
 
 
@@ -196,7 +201,7 @@ def _steadiest_triple(sheets: Sequence[Sheet], taken: set[int]) -> _Triple | Non
     places = [i for i in range(layout.columns) if i not in taken and layout.numeric(i)]
     triples = _neighbours(places)[:MOST_TRIPLES]
     used = sorted({place for trio in triples for place in trio})
-    files = [_numbers_by_place(sheet, used) for sheet in sheets] if used else []
+    files = [_whole(sheet, used) for sheet in sheets]
     found = sorted((one for trio in triples if (one := _triple(files, trio)) is not None), key=lambda one: one.unsteady)
     if not found or (len(found) > 1 and found[1].unsteady <= max(STILL_SHARE, NEARLY * found[0].unsteady)):
         return None
@@ -208,21 +213,6 @@ def _neighbours(places: Sequence[int]) -> list[tuple[int, int, int]]:
     any three side by side."""
     step = 1 if len(places) % 3 else 3
     return [(a, b, c) for a, b, c in zip(places[::step], places[1::step], places[2::step], strict=False) if c - a == 2]
-
-
-def _numbers_by_place(sheet: Sheet, places: Sequence[int]) -> dict[int, np.ndarray]:
-    """Columns that are numbers throughout, as long as the table."""
-    try:
-        return dict(zip(places, sheet.numbers(places, ("nan",)), strict=True))
-    except Problem:  # one of them is not: each by itself
-        return {place: column for place in places for column in _whole(sheet, place)}
-
-
-def _whole(sheet: Sheet, place: int) -> list[np.ndarray]:
-    try:
-        return sheet.numbers([place], ("nan",))
-    except Problem:
-        return []
 
 
 def _triple(files: Sequence[Mapping[int, np.ndarray]], places: tuple[int, int, int]) -> _Triple | None:
