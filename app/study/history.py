@@ -117,8 +117,8 @@ class Log:
 
     def note(self, step: HistoryStep, score: Score) -> None:
         """The current step was scored."""
-        study, m = step.study, score.matrix
-        new = TriedSettings(study.settings, study.front_end, (m.tp, m.fn, m.fp, m.tn), sum(score.unlabelled), step.done,
+        study = step.study
+        new = TriedSettings(study.settings, study.front_end, score.matrix.counts, sum(score.unlabelled), step.done,
                     step.gesture)
         at = next((i for i, one in enumerate(self._tried) if _same(one, new)), None)
         if at is not None:

@@ -128,6 +128,11 @@ class Matrix:
     fp: int
     tn: int
 
+    @property
+    def counts(self) -> tuple[int, int, int, int]:
+        """In that order."""
+        return self.tp, self.fn, self.fp, self.tn
+
 
 def matrix_of(outcome: np.ndarray) -> Matrix:
     """The matrix of any selection of outcome codes; events left out count nowhere."""

@@ -154,6 +154,5 @@ class Views:
         if kept.front_end != self.session.study.front_end:
             return NO_COUNTS
         _, labelled, prepared, _ = self.session.evaluated()
-        m = self._memo.of(("kept", kept.settings), (labelled,), lambda: evaluate(
-            kept.settings, prepared, labelled).score.matrix)
-        return m.tp, m.fn, m.fp, m.tn
+        return self._memo.of(("kept", kept.settings), (labelled,), lambda: evaluate(
+            kept.settings, prepared, labelled).score.matrix).counts

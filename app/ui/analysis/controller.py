@@ -192,8 +192,8 @@ class AnalysisController(Controller):
         if not self.bench.session.ready:
             self.window.status.show_message("Wait until the recordings are scored: the score is kept with the note.")
             return
-        m = self.bench.session.found().score.matrix
-        self.try_step(lambda study: actions.keep_settings(study, note, (m.tp, m.fn, m.fp, m.tn)), f"keep “{note}”")
+        counts = self.bench.session.found().score.matrix.counts
+        self.try_step(lambda study: actions.keep_settings(study, note, counts), f"keep “{note}”")
 
     def _come_back(self, row: TriedRow) -> None:
         self.try_step(lambda study: actions.set_both(study, row.settings, row.front_end), f"back to {row.what}")

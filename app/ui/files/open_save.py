@@ -299,8 +299,8 @@ class Files(Controller):
             self.window.status.show_message("Wait until the recordings are scored: the header carries the score.")
             return
         session, write = self.bench.session, handover.exporting(self.bench.session, folder)
-        study, m = session.study, session.found().score.matrix
-        kept = KeptSettings(f"exported to {folder.name}", study.settings, study.front_end, (m.tp, m.fn, m.fp, m.tn))
+        study, counts = session.study, session.found().score.matrix.counts
+        kept = KeptSettings(f"exported to {folder.name}", study.settings, study.front_end, counts)
         before = self.jobs.doing
         if before:
             self.window.status.show_message(f"The export waits until {before} is done.")
